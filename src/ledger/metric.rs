@@ -1,0 +1,122 @@
+//! The list of what is measured: one row per metric, used by the ledger, the statistics, the limits and the reports.
+
+/// How a metric is estimated from seasons.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A number of occurrences per season; exact Poisson interval while they are rare.
+    Count,
+    /// An amount per season (time, depth, energy, damage): Student t or bootstrap.
+    Amount,
+    /// The largest value reached in a season.
+    Peak,
+    /// A share of trials, each season giving successes and trials: Wilson interval on the pooled trials.
+    Share,
+}
+
+/// One metric.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Metric {
+    /// Key in files and in the scenario's limits.
+    pub key: &'static str,
+    /// Short heading.
+    pub title: &'static str,
+    /// Unit, "" for a bare number.
+    pub unit: &'static str,
+    /// How it is estimated.
+    pub kind: Kind,
+    /// What it is, in one sentence.
+    pub about: &'static str,
+}
+
+macro_rules! metrics {
+    ($($name:ident, $key:literal, $title:literal, $unit:literal, $kind:ident, $about:literal;)*) => {
+        /// Index of a metric in [`METRICS`] and in a season's values.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Key { $(#[doc = $about] $name,)* }
+
+        /// All metrics, in the order of reports and files.
+        pub const METRICS: &[Metric] = &[$(Metric {
+            key: $key, title: $title, unit: $unit, kind: Kind::$kind, about: $about,
+        },)*];
+
+        /// All keys, in the order of [`METRICS`].
+        pub const KEYS: &[Key] = &[$(Key::$name,)*];
+    };
+}
+
+metrics! {
+    Departures, "departures", "departures", "", Count, "Times the mower set out (its first movement away from the dock).";
+    Arrivals, "arrivals", "arrivals", "", Count, "Times the mower's nose reached its waiting point on the way home, first attempts only.";
+    MissedArrivals, "missed_arrivals", "missed arrivals", "", Count, "Arrivals at which nobody had asked for the door when the nose reached its waiting point.";
+    MissedShare, "missed_share", "missed share of arrivals", "", Share, "Missed arrivals as a share of arrivals.";
+    LateOpenings, "late_openings", "late openings", "", Count, "Arrivals that were noticed in time but had to wait for the door to finish opening.";
+    WaitTotal, "wait_total", "time waited at the door", "min", Amount, "Time the mower stood outside waiting for the door.";
+    WaitLongest, "wait_longest", "longest wait", "s", Peak, "Longest single wait outside.";
+    MissedDepartures, "missed_departures", "missed departures", "", Count, "Sorties given up because the door stayed shut.";
+    DockingFailures, "docking_failures", "failed docking attempts", "", Count, "Docking attempts that failed.";
+    Strandings, "strandings", "strandings", "", Count, "Times a person had to help the mower.";
+    Unfinished, "unfinished", "sorties unfinished at the end", "", Count, "Sorties still under way when the season ended.";
+    Openings, "openings", "openings", "", Count, "Opening strokes begun from the shut door.";
+    FalseOpenings, "false_openings", "false openings", "", Count, "Opening strokes begun while no mower was arriving, departing or waiting.";
+    DoorCycles, "door_cycles", "door cycles", "", Count, "Times the door came back to fully shut.";
+    Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
+    ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";
+    Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower or a visitor, or the mower pushed the door.";
+    ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway; 0 for a sound strategy.";
+    TrappedVisitors, "trapped_visitors", "visitors shut in", "", Count, "Times the door shut with a visitor inside.";
+    PeakContactForce, "peak_contact_force", "peak contact force", "N", Peak, "Largest computed force of the door on what it touched.";
+    PeakContactEnergy, "peak_contact_energy", "peak contact energy", "J", Peak, "Largest kinetic energy of the moving door at a contact.";
+    OpenTime, "open_time", "time open or moving", "h", Amount, "Time the door was not fully shut.";
+    OpenNobodyHome, "open_nobody_home", "time open with nobody home", "h", Amount, "Time the door was not fully shut while the mower was away.";
+    MovingTime, "moving_time", "time moving", "h", Amount, "Time the door was moving.";
+    ShutTime, "shut_time", "time shut", "h", Amount, "Time the door was fully shut.";
+    RainTime, "rain_time", "rain", "h", Amount, "Time it rained.";
+    RainDepth, "rain_depth", "rain depth", "mm", Amount, "Rain that fell.";
+    WetWaitingTime, "wet_waiting_time", "mower waiting in the rain", "min", Amount, "Time the mower waited outside the door in the rain.";
+    WetWaitingDepth, "wet_waiting_depth", "rain on the waiting mower", "mm", Amount, "Rain that fell while the mower waited outside the door.";
+    WetInsideTime, "wet_inside_time", "mower inside, door open, rain", "min", Amount, "Time the mower was inside with the door not shut in the rain.";
+    WetInsideDepth, "wet_inside_depth", "rain with the mower inside, door open", "mm", Amount, "Rain that fell while the mower was inside with the door not shut; how much reaches it depends on wind and roof.";
+    WetFloorTime, "wet_floor_time", "floor exposed to rain", "min", Amount, "Time the door was not shut in the rain.";
+    WetFloorDepth, "wet_floor_depth", "rain with the door open", "mm", Amount, "Rain that fell while the door was not shut.";
+    Strokes, "strokes", "strokes", "", Count, "Strokes begun, openings, closings and reversals.";
+    Travel, "travel", "travel", "m", Amount, "Distance the panel moved.";
+    OnTime, "on_time", "motor on-time", "min", Amount, "Time the motor was powered.";
+    DutyWorst, "duty_worst", "worst duty against rating", "%", Peak, "Largest on-time in any duty period, as a share of what the rating allows.";
+    WindingPeak, "winding_peak", "peak winding temperature", "degC", Peak, "Highest computed winding temperature.";
+    ThermalTrips, "thermal_trips", "thermal trips", "", Count, "Times the thermal cut-out opened.";
+    Stalls, "stalls", "stalls", "", Count, "Strokes that the actuator could not finish.";
+    MotorEnergy, "motor_energy", "motor energy", "Wh", Amount, "Electrical energy of the strokes at the supply.";
+    TotalEnergy, "total_energy", "total energy", "Wh", Amount, "Energy taken from the supply, standby included.";
+    SupplyPeak, "supply_peak", "supply peak", "W", Peak, "Highest power asked of the supply.";
+    BrownOuts, "brown_outs", "brown-outs", "", Count, "Strokes whose peak exceeded the supply's limit.";
+    Damage, "damage", "life used", "%", Amount, "Share of the drive's B10 life used (linear damage rule).";
+    SensorBlind, "sensor_blind", "sensor time blind", "h", Amount, "Time that a sensor of the strategy was stuck, silent or without power, summed over sensors.";
+    ReadingsDropped, "readings_dropped", "readings dropped while in view", "%", Amount, "Samples without a reading among those taken while something was in view.";
+    DetectorUptime, "detector_uptime", "detector uptime", "%", Amount, "Time that the strategy's detectors had a working sensor, mean over detectors.";
+    FaultTime, "fault_time", "controller in fault", "h", Amount, "Time the controller waited for a person.";
+    PowerOut, "power_out", "without power", "h", Amount, "Time without power.";
+}
+
+impl Key {
+    /// The row of this key.
+    pub fn metric(self) -> &'static Metric {
+        &METRICS[self as usize]
+    }
+}
+
+/// The metric called `key` in files, if there is one.
+pub fn by_key(key: &str) -> Option<Key> {
+    KEYS.iter().copied().find(|candidate| candidate.metric().key == key)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_are_unique_and_found() {
+        for key in KEYS {
+            assert_eq!(by_key(key.metric().key), Some(*key));
+        }
+    }
+}

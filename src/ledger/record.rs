@@ -1,0 +1,154 @@
+//! What one season leaves behind.
+
+use super::metric::{KEYS, Key};
+use crate::math::time::Instant;
+
+/// Counts of durations in bins of equal width; merging is exact and order-free.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Histogram {
+    /// Width of a bin, milliseconds.
+    pub bin_ms: u32,
+    /// Count per bin, first bin from 0; only as long as needed.
+    pub counts: Vec<u64>,
+}
+
+impl Histogram {
+    /// An empty histogram; the last possible bin collects everything beyond `20_000` bins.
+    pub fn new(bin_ms: u32) -> Histogram {
+        Histogram { bin_ms, counts: Vec::new() }
+    }
+
+    /// Counts one duration of `seconds` (negative counts as 0).
+    pub fn add(&mut self, seconds: f64) {
+        let bin = ((seconds.max(0.0) * 1_000.0 / f64::from(self.bin_ms)) as usize).min(20_000);
+        if self.counts.len() <= bin {
+            self.counts.resize(bin + 1, 0);
+        }
+        self.counts[bin] += 1;
+    }
+
+    /// Adds another histogram of the same bin width.
+    pub fn merge(&mut self, other: &Histogram) {
+        assert_eq!(self.bin_ms, other.bin_ms, "histograms of different bin widths cannot be merged");
+        if self.counts.len() < other.counts.len() {
+            self.counts.resize(other.counts.len(), 0);
+        }
+        for (mine, theirs) in self.counts.iter_mut().zip(&other.counts) {
+            *mine += theirs;
+        }
+    }
+
+    /// Number counted.
+    pub fn total(&self) -> u64 {
+        self.counts.iter().sum()
+    }
+
+    /// The q-quantile in seconds (upper edge of its bin: the resolution is one bin); none when empty.
+    pub fn quantile(&self, q: f64) -> Option<f64> {
+        let total = self.total();
+        if total == 0 {
+            return None;
+        }
+        let rank = ((q * total as f64).ceil() as u64).clamp(1, total);
+        let mut seen = 0;
+        for (bin, count) in self.counts.iter().enumerate() {
+            seen += count;
+            if seen >= rank {
+                return Some((bin + 1) as f64 * f64::from(self.bin_ms) / 1_000.0);
+            }
+        }
+        None
+    }
+}
+
+/// One day of one season.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Day {
+    /// Rain that fell, mm.
+    pub rain_mm: f64,
+    /// Time it rained, min.
+    pub rain_min: f64,
+    /// Sorties begun.
+    pub sorties: u32,
+    /// Arrivals.
+    pub arrivals: u32,
+    /// Missed arrivals.
+    pub missed: u32,
+    /// Late openings.
+    pub late: u32,
+    /// False openings.
+    pub false_openings: u32,
+    /// Door cycles.
+    pub cycles: u32,
+    /// Contacts.
+    pub contacts: u32,
+    /// Strandings.
+    pub strandings: u32,
+    /// Time not fully shut, min.
+    pub open_min: f64,
+    /// Floor exposed to rain, min.
+    pub wet_floor_min: f64,
+    /// Time the mower waited outside, s.
+    pub wait_s: f64,
+}
+
+/// One row of the event log.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EventRow {
+    /// When.
+    pub at: Instant,
+    /// Who (mower, door, weather, visitor or sensor name).
+    pub who: String,
+    /// What happened.
+    pub what: String,
+    /// Why, or further figures; may be empty.
+    pub detail: String,
+}
+
+/// What one season leaves behind.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SeasonRecord {
+    /// Season number, from 0.
+    pub season: u64,
+    /// One value per metric, in the order of [`KEYS`].
+    pub values: Vec<f64>,
+    /// False openings by cause, in the order of the run's cause names.
+    pub false_by_cause: Vec<u64>,
+    /// Missed arrivals by cause, in the order of the run's miss-cause names.
+    pub missed_by_cause: Vec<u64>,
+    /// Waits of all arrivals, zero waits included.
+    pub waits: Histogram,
+    /// Durations of completed opening strokes.
+    pub opening_strokes: Histogram,
+    /// Durations of completed closing strokes.
+    pub closing_strokes: Histogram,
+    /// One row per local day.
+    pub days: Vec<Day>,
+    /// Event log; empty unless asked for.
+    pub events: Vec<EventRow>,
+    /// Simulation events handled (for speed figures only; not part of any result file).
+    pub handled: u64,
+}
+
+impl SeasonRecord {
+    /// Value of a metric.
+    pub fn value(&self, key: Key) -> f64 {
+        self.values[key as usize]
+    }
+
+    /// An empty record of `days` days.
+    pub fn empty(season: u64, days: usize, false_causes: usize, miss_causes: usize) -> SeasonRecord {
+        SeasonRecord {
+            season,
+            values: vec![0.0; KEYS.len()],
+            false_by_cause: vec![0; false_causes],
+            missed_by_cause: vec![0; miss_causes],
+            waits: Histogram::new(100),
+            opening_strokes: Histogram::new(50),
+            closing_strokes: Histogram::new(50),
+            days: vec![Day::default(); days],
+            events: Vec::new(),
+            handled: 0,
+        }
+    }
+}

@@ -1,0 +1,134 @@
+//! `[door]`, `[drive]`, `[supply]`: mechanism, actuator and power.
+
+/// The door: the opening, the panel's guide, and what loads it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Door {
+    /// Clear width of the opening, m.
+    pub width_m: f64,
+    /// Clear height of the opening, m.
+    pub height_m: f64,
+    /// Guide and balance.
+    pub mechanism: Mechanism,
+    /// Moving mass of the panel, kg.
+    pub mass_kg: f64,
+    /// Seal drag while moving, N.
+    pub seal_n: f64,
+    /// Length over which the seal is squeezed at the shut end, m.
+    pub seal_zone_m: f64,
+    /// Ratio of break-away to sliding friction, 1 to 3.
+    pub breakaway: f64,
+    /// Net wind pressure coefficient on the shut panel.
+    pub wind_coefficient: f64,
+    /// Extra force to break the ice at the seal after frost, N.
+    pub ice_n: f64,
+    /// Air temperature below which a wet seal freezes, degC.
+    pub ice_below_c: f64,
+    /// Stiffness of the closing edge (for contact force), N/m.
+    pub edge_stiffness_n_m: f64,
+    /// Peak contact force that the user wants kept, N.
+    pub contact_force_limit_n: f64,
+    /// Peak kinetic energy that the user wants kept, J.
+    pub contact_energy_limit_j: f64,
+}
+
+/// How the panel is guided. More kinds follow; each has its own file in `shelter`.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Mechanism {
+    /// The panel rises in two side guides, balanced by a counterweight over a pulley.
+    VerticalLift(VerticalLift),
+}
+
+/// Vertical lift.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct VerticalLift {
+    /// Stroke, m; the clear height it gives.
+    pub stroke_m: f64,
+    /// Counterweight mass, kg (0 for none).
+    pub counterweight_kg: f64,
+    /// Number of pulleys the cord runs over.
+    pub pulleys: u32,
+    /// Efficiency of one pulley, 0.5 to 1.
+    pub pulley_efficiency: f64,
+    /// Friction coefficient of the guides.
+    pub guide_friction: f64,
+    /// Engaged guide length, m.
+    pub guide_length_m: f64,
+    /// Offset of the drive force from the guide axis, m.
+    pub drive_offset_m: f64,
+}
+
+/// The actuator: permanent-magnet DC motor with a fixed gear, described at the panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drive {
+    /// Nominal voltage of the catalogue figures, V.
+    pub nominal_v: f64,
+    /// No-load speed at the panel, m/s.
+    pub no_load_speed_m_s: f64,
+    /// Stall force at the panel, N.
+    pub stall_force_n: f64,
+    /// Rated (continuous) force, N.
+    pub rated_force_n: f64,
+    /// No-load current, A.
+    pub no_load_current_a: f64,
+    /// Stall current, A.
+    pub stall_current_a: f64,
+    /// Current limit of the driver, A; infinite if none.
+    pub current_limit_a: f64,
+    /// Whether the gear holds the panel without power.
+    pub self_locking: bool,
+    /// Whether it can push as well as pull (a rod can, a cord cannot).
+    pub pushes: bool,
+    /// Inertia of rotor and gear as seen at the panel, kg.
+    pub reflected_mass_kg: f64,
+    /// Rated cyclic duration factor, 0 to 1.
+    pub duty_factor: f64,
+    /// Reference period of the duty rating, s.
+    pub duty_period_s: f64,
+    /// Thermal model.
+    pub heat: Heat,
+    /// Wear.
+    pub wear: Wear,
+}
+
+/// Two-mass thermal network: winding and housing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heat {
+    /// Thermal capacity of the winding, J/K.
+    pub winding_j_k: f64,
+    /// Thermal capacity of the housing, J/K.
+    pub housing_j_k: f64,
+    /// Resistance winding to housing, K/W.
+    pub winding_housing_k_w: f64,
+    /// Resistance housing to air, K/W.
+    pub housing_air_k_w: f64,
+    /// Winding temperature at which the thermal cut-out opens, degC.
+    pub trips_at_c: f64,
+    /// Winding temperature at which it closes again, degC.
+    pub resets_at_c: f64,
+}
+
+/// Load-life of the drive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wear {
+    /// Strokes (full, at the rated force) that 90 % of drives survive (B10).
+    pub rated_strokes: f64,
+    /// Load-life exponent.
+    pub exponent: f64,
+    /// Weibull shape of the life.
+    pub weibull_shape: f64,
+}
+
+/// `[supply]`: what feeds the shelter.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Supply {
+    /// Voltage at the motor driver, V.
+    pub voltage_v: f64,
+    /// Resistance of the cable to the motor, ohm.
+    pub cable_ohm: f64,
+    /// Power the supply can give, W.
+    pub limit_w: f64,
+    /// Standby power of controller and sensors, W.
+    pub standby_w: f64,
+    /// Efficiency from the supply to the motor driver, 0 to 1.
+    pub efficiency: f64,
+}

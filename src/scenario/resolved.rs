@@ -1,0 +1,45 @@
+//! The resolved scenario: typed, complete, valid. Everything below the scenario's file reads this and nothing else.
+
+use super::door::{Door, Drive, Supply};
+use super::limits::Limit;
+use super::mower::Mower;
+use super::season::{Calendar, Site};
+use super::sensor::Sensor;
+use super::strategy::{Detector, Strategy};
+use super::visitor::{Fault, Visitor};
+use super::weather::Weather;
+
+/// A scenario with all defaults filled in and all references checked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scenario {
+    /// Name: the output folder's name.
+    pub name: String,
+    /// One line on what it is about.
+    pub about: String,
+    /// Site.
+    pub site: Site,
+    /// Calendar of a season.
+    pub calendar: Calendar,
+    /// Weather.
+    pub weather: Weather,
+    /// Mower.
+    pub mower: Mower,
+    /// Visitors.
+    pub visitors: Vec<Visitor>,
+    /// Faults.
+    pub faults: Vec<Fault>,
+    /// Sensors.
+    pub sensors: Vec<Sensor>,
+    /// Detectors.
+    pub detectors: Vec<Detector>,
+    /// Strategies, at least one; the first is the default of `day`.
+    pub strategies: Vec<Strategy>,
+    /// Door.
+    pub door: Door,
+    /// Drive.
+    pub drive: Drive,
+    /// Supply.
+    pub supply: Supply,
+    /// Acceptance limits.
+    pub limits: Vec<Limit>,
+}

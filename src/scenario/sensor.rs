@@ -1,0 +1,179 @@
+//! `[[sensor]]`: what it sees, how it errs.
+
+use crate::math::time::Span;
+
+/// One sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sensor {
+    /// Name.
+    pub name: String,
+    /// What it senses, with the figures only that kind has.
+    pub kind: SensorKind,
+    /// Time between samples; a whole number of microseconds.
+    pub period: Span,
+    /// Delay from sampling to the reading being available.
+    pub latency: Span,
+    /// How a reading errs.
+    pub errors: Errors,
+}
+
+/// How a reading errs; lengths in m for rangers, kg for load, degrees for tilt, mm/h for a rain gauge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Errors {
+    /// Constant offset, in the reading's unit.
+    pub bias: f64,
+    /// Standard deviation of the white noise at zero distance, in the reading's unit; positive for analogue kinds.
+    pub noise: f64,
+    /// Growth of that standard deviation with the reading, per unit of reading.
+    pub noise_growth: f64,
+    /// Drift with temperature, reading units per kelvin away from 20 degC.
+    pub drift_per_k: f64,
+    /// Drift with dirt, reading units per day since the season's start or the last cleaning.
+    pub drift_per_day: f64,
+    /// Days between cleanings; infinite if never.
+    pub cleaned_every_days: f64,
+    /// Step between readings; 0 for a continuous reading.
+    pub resolution: f64,
+    /// Probability that a sample gives no reading, 0 to 1.
+    pub dropout: f64,
+    /// The same in rain, at 10 mm/h and above; in between it grows in proportion to the intensity.
+    pub dropout_rain: f64,
+    /// Probability of a spurious reading in dry weather, 0 to 1.
+    pub spurious: f64,
+    /// Rain coefficient n_r: spurious probability rises by 1 - exp(-n_r R^1.2), R in mm/h.
+    pub spurious_rain: f64,
+    /// Probability of a spurious reading when the sun shines straight into the sensor at 100 klux.
+    pub spurious_sun: f64,
+}
+
+/// Mounting of a sensor that looks somewhere.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Aim {
+    /// Position of the window: x, y, z in m.
+    pub position_m: [f64; 3],
+    /// Direction in the ground plane, degrees from +x (outward) towards +y.
+    pub yaw_deg: f64,
+    /// Elevation of the axis, degrees above the horizontal.
+    pub pitch_deg: f64,
+    /// Half of the full cone angle, degrees.
+    pub half_cone_deg: f64,
+    /// Shortest valid reading, m.
+    pub nearest_m: f64,
+    /// Longest valid reading of a well reflecting target in the dark, m.
+    pub farthest_m: f64,
+}
+
+/// Kinds of sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SensorKind {
+    /// Optical time-of-flight range, m.
+    OpticalRange {
+        /// Mounting.
+        aim: Aim,
+        /// Longest valid reading with the sun at 100 klux on the scene, m.
+        farthest_sun_m: f64,
+        /// Reading when nothing is in view: a wall or the ground, m; none gives "no reading".
+        background_m: Option<f64>,
+    },
+    /// Ultrasonic range, m.
+    UltrasonicRange {
+        /// Mounting.
+        aim: Aim,
+        /// Reading when nothing is in view, m; none gives "no reading".
+        background_m: Option<f64>,
+        /// Whether the reading is corrected for air temperature.
+        compensated: bool,
+    },
+    /// Break beam between two points at one x and height; reading 1 when broken, 0 when clear.
+    BreakBeam {
+        /// Position along x, m.
+        x_m: f64,
+        /// Height, m.
+        z_m: f64,
+        /// From y, to y, m.
+        span_m: (f64, f64),
+        /// False breaks (insects, leaves) per hour, each of `false_break_s`.
+        false_per_hour: f64,
+        /// Mean length of a false break, s.
+        false_break_s: f64,
+    },
+    /// Load on a platform inside, kg.
+    PlatformLoad {
+        /// From x, to x, m (both negative or zero).
+        span_m: (f64, f64),
+        /// Area that collects rain while the door is open, m2.
+        area_m2: f64,
+        /// Share of the collected water that has run off after an hour, 0 to 1.
+        drained_per_hour: f64,
+    },
+    /// Tilt angle, degrees.
+    Tilt {
+        /// What it is fixed to.
+        on: TiltOn,
+    },
+    /// End switch of the door; reading 1 when made.
+    EndSwitch {
+        /// Which end.
+        end: End,
+    },
+    /// Rain intensity, mm/h.
+    RainGauge,
+    /// The mower's own status over the network; reading: [`StatusCode`] as a number.
+    Status {
+        /// Time between polls, s; 0 for pushed messages.
+        poll_s: f64,
+        /// Probability that one message or poll is lost, 0 to 1.
+        loss: f64,
+        /// Median of the log-normal delay, s.
+        delay_s: f64,
+        /// Sigma of the logarithm of the delay.
+        delay_spread: f64,
+        /// Age beyond which the last message is no longer believed, s.
+        stale_after_s: f64,
+    },
+    /// Local clock: reading 1 inside a mowing window (widened by `lead_s` before and `lag_s` after), 0 outside.
+    Clock {
+        /// Lead before the window, s.
+        lead_s: f64,
+        /// Lag after the window, s.
+        lag_s: f64,
+    },
+}
+
+/// What a tilt sensor is fixed to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum TiltOn {
+    /// The door panel.
+    Panel,
+    /// A platform that tips by this many degrees per kilogram.
+    Platform {
+        /// Tilt per load, degrees per kg.
+        deg_per_kg: f64,
+        /// From x, to x, m.
+        span_m: (f64, f64),
+    },
+}
+
+/// An end of the door's travel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// Fully shut.
+    Shut,
+    /// Fully open.
+    Open,
+}
+
+/// What the mower says of itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StatusCode {
+    /// In the dock.
+    Docked = 0,
+    /// About to leave.
+    Leaving = 1,
+    /// Mowing.
+    Mowing = 2,
+    /// On its way home.
+    Returning = 3,
+    /// In trouble, needs a person.
+    Error = 4,
+}

@@ -1,0 +1,4 @@
+//! Many seasons with a purpose: replications, intervals, decisions.
+
+pub mod interval;
+pub mod result;

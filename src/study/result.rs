@@ -1,0 +1,101 @@
+//! What a study hands to the reports.
+
+use super::interval::Interval;
+use crate::ledger::metric::Key;
+use crate::ledger::record::{Histogram, SeasonRecord};
+use crate::scenario::Scenario;
+use crate::scenario::limits::Limit;
+
+/// Estimate of one metric over the seasons of one strategy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Estimate {
+    /// The metric.
+    pub key: Key,
+    /// Seasons behind it.
+    pub seasons: u64,
+    /// Mean per season (for `Share`: pooled share).
+    pub mean: f64,
+    /// Interval of the mean with its method and confidence; none where the seasons can't support one.
+    pub interval: Option<Interval>,
+    /// Standard deviation between seasons; none below two seasons.
+    pub spread: Option<f64>,
+    /// 5 %, 50 % and 95 % quantiles between seasons; each withheld where the sample can't support it.
+    pub quantiles: [Option<f64>; 3],
+    /// Smallest and largest season.
+    pub range: (f64, f64),
+}
+
+/// Decision on one acceptance limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Verdict {
+    /// Met at the limit's confidence.
+    Met,
+    /// Not met at the limit's confidence.
+    NotMet,
+    /// The seasons don't decide; with about how many more they would (none if the estimate sits on the limit).
+    Undecided {
+        /// Further seasons that would decide, if the estimate stays where it is.
+        more_seasons: Option<u64>,
+    },
+}
+
+/// An acceptance limit with its decision.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LimitVerdict {
+    /// The limit.
+    pub limit: Limit,
+    /// Estimate it was judged on.
+    pub mean: f64,
+    /// One-sided confidence bound at the limit's confidence (upper for `AtMost`, lower for `AtLeast`).
+    pub confidence_bound: Option<f64>,
+    /// Decision.
+    pub verdict: Verdict,
+}
+
+/// One strategy's seasons, summarised.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StrategyResult {
+    /// Strategy name.
+    pub name: String,
+    /// One line about it.
+    pub about: String,
+    /// One estimate per metric, in the order of `ledger::metric::KEYS`.
+    pub estimates: Vec<Estimate>,
+    /// Causes of false openings with their estimates (mean per season).
+    pub false_causes: Vec<(String, Estimate)>,
+    /// Causes of missed arrivals with their estimates.
+    pub missed_causes: Vec<(String, Estimate)>,
+    /// Waits of all arrivals.
+    pub waits: Histogram,
+    /// Durations of completed opening strokes.
+    pub opening_strokes: Histogram,
+    /// Durations of completed closing strokes.
+    pub closing_strokes: Histogram,
+    /// Limits with their decisions.
+    pub limits: Vec<LimitVerdict>,
+    /// The seasons themselves, in order.
+    pub seasons: Vec<SeasonRecord>,
+}
+
+/// A finished (or interrupted) run.
+#[derive(Clone, Debug)]
+pub struct RunResult {
+    /// The resolved scenario.
+    pub scenario: Scenario,
+    /// SHA-256 of the scenario's text and all included parts and data files, hexadecimal.
+    pub scenario_hash: String,
+    /// Seed in force.
+    pub seed: u64,
+    /// First season number.
+    pub first_season: u64,
+    /// Seasons asked for.
+    pub seasons_asked: u64,
+    /// Seasons played.
+    pub seasons_played: u64,
+    /// Confidence of the intervals.
+    pub confidence: f64,
+    /// Warnings to print before the results.
+    pub warnings: Vec<String>,
+    /// One result per strategy, in the scenario's order.
+    pub strategies: Vec<StrategyResult>,
+}
