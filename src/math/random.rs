@@ -18,8 +18,7 @@ use rand::Rng as _;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::SeedableRng as _;
 
-const LANES: [u64; 4] =
-    [0x9E37_79B9_7F4A_7C15, 0xBF58_476D_1CE4_E5B9, 0x94D0_49BB_1331_11EB, 0xD6E8_FEB8_6659_FD93];
+const LANES: [u64; 4] = [0x9E37_79B9_7F4A_7C15, 0xBF58_476D_1CE4_E5B9, 0x94D0_49BB_1331_11EB, 0xD6E8_FEB8_6659_FD93];
 
 /// Finaliser of SplitMix64: a bijection of 64-bit words with full avalanche.
 fn mix(mut word: u64) -> u64 {

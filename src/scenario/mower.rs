@@ -3,7 +3,6 @@
 //! Positions are those of the nose (the end that enters first) on the x axis: door line at 0, outside positive, dock
 //! negative. The body always covers nose to nose + length: it drives in nose first and leaves backwards.
 
-
 /// A mean with a standard deviation; draws are normal, cut at a tenth and at three times the mean.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
