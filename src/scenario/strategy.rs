@@ -1,5 +1,6 @@
 //! `[[detector]]`, `[[strategy]]` and `[controller]`.
 
+use super::sensor::StatusCode;
 use crate::math::time::Span;
 
 /// Which side of its levels makes a detector speak.
@@ -34,7 +35,7 @@ pub struct RunRule {
 /// What a sample without a reading does to a detector.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dropped {
-    /// Counts as not on the on side.
+    /// Takes its place in the run window and speaks for no change.
     Quiet,
     /// Is skipped: the windows keep what they hold.
     Hold,
@@ -63,6 +64,8 @@ pub struct Detector {
     pub release: RunRule,
     /// Missing readings.
     pub dropped: Dropped,
+    /// For a status sensor: the messages that count as on; empty for every other kind.
+    pub says: Vec<StatusCode>,
 }
 
 /// A condition over detectors.

@@ -1,1 +1,5 @@
-//! sensing
+//! Readings and detectors: what a sensor says, and when a detector believes it.
+
+pub mod channel;
+pub mod detector;
+pub mod law;
