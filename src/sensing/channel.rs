@@ -200,23 +200,19 @@ impl Channel {
 
     /// Probability of an interesting reading under the present law.
     fn interesting(&self) -> f64 {
-        let exact = self.law.targets[0].sigma <= 0.0 && self.law.targets[1].weight <= 0.0;
-        if exact && self.law.spurious.weight <= 0.0 {
-            // One value, far or nothing: ask the detectors themselves (status codes are not an interval).
-            let value = self.law.targets[0];
+        let exact = self.law.targets.iter().all(|target| target.weight <= 0.0 || target.sigma <= 0.0);
+        if exact && self.law.spurious.weight <= 0.0 && self.law.resolution <= 0.0 {
+            // Exact values, far or nothing: ask the detectors themselves (status codes are not an interval).
             let ignored = |reading| self.detectors.iter().all(|d| d.ignores(reading));
-            let mut p = 0.0;
-            if value.weight > 0.0 && !ignored(Reading::Value(value.mean)) {
-                p += value.weight;
-            }
-            if self.law.far > 0.0 && !ignored(Reading::Value(f64::INFINITY)) {
-                p += self.law.far;
-            }
-            let nothing = 1.0 - value.weight - self.law.far;
-            if nothing > 0.0 && !ignored(Reading::Nothing) {
-                p += nothing;
-            }
-            return p;
+            let [first, second] = self.law.targets;
+            let nothing = 1.0 - first.weight - second.weight - self.law.far;
+            let outcomes = [
+                (first.weight, Reading::Value(first.mean)),
+                (second.weight, Reading::Value(second.mean)),
+                (self.law.far, Reading::Value(f64::INFINITY)),
+                (nothing, Reading::Nothing),
+            ];
+            return outcomes.iter().filter(|(p, reading)| *p > 0.0 && !ignored(*reading)).map(|(p, _)| p).sum();
         }
         self.law.interesting_probability(&self.boring)
     }

@@ -3,3 +3,5 @@
 pub mod channel;
 pub mod detector;
 pub mod law;
+pub mod reading;
+pub mod sight;

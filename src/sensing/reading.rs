@@ -1,0 +1,381 @@
+//! From surroundings to the law of a reading, for every kind of sensor.
+
+use super::law::{Law, Spurious, Target};
+use super::sight::{Body, Cone, Sight};
+use crate::math::normal;
+use crate::scenario::sensor::{Aim, End, Errors, Sensor, SensorKind, TiltOn};
+
+/// Weather and light as sensors feel them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sky {
+    /// Rain intensity, mm/h.
+    pub rain_mm_h: f64,
+    /// Air temperature, degC.
+    pub temperature_c: f64,
+    /// Daylight on the scene, klux.
+    pub light_klux: f64,
+    /// Direction of the sun in the shelter's axes while it shines: yaw from +x towards +y and elevation, degrees.
+    pub sun: Option<(f64, f64)>,
+    /// Days since the season began (for dirt).
+    pub days: f64,
+}
+
+/// Everything a sensor can sense.
+#[derive(Clone, Copy, Debug)]
+pub struct Surroundings<'a> {
+    /// Bodies near the door.
+    pub bodies: &'a [Body],
+    /// Weather and light.
+    pub sky: Sky,
+    /// Whether the door is fully shut.
+    pub door_shut: bool,
+    /// Whether the door is fully open.
+    pub door_open: bool,
+    /// Angle of the panel from its shut pose, degrees.
+    pub panel_deg: f64,
+    /// Water standing on the platform, mm.
+    pub water_mm: f64,
+    /// Last believed status message, as its code.
+    pub status: Option<u8>,
+    /// Whether the local time lies in a mowing window, widened by the clock sensor's lead and lag.
+    pub clock: bool,
+    /// Whether something trivial (insect, leaf) breaks the beam just now.
+    pub false_break: bool,
+    /// Factor on the noise (1 unless a fault makes the sensor noisy).
+    pub noise_factor: f64,
+}
+
+/// A sensor ready to be asked.
+#[derive(Clone, Debug)]
+pub struct Eye {
+    sensor: Sensor,
+    cone: Option<Cone>,
+}
+
+/// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
+const OPTICAL_SNR: f64 = 5.0;
+/// Reflectance to which the longest range of an optical ranger refers (common practice in data sheets: 50 %).
+const OPTICAL_REFERENCE: f64 = 0.5;
+/// Spread of the echo level about its mean, dB (common practice).
+const ECHO_SPREAD_DB: f64 = 3.0;
+/// Loss of a soft target (fur, cloth, leaves) against a hard one, dB (common practice).
+const SOFT_LOSS_DB: f64 = 8.0;
+/// Beam breaks by the sun when it stands within this angle of the beam's line, degrees (common practice).
+const BEAM_SUN_DEG: f64 = 10.0;
+
+impl Eye {
+    /// Prepares a sensor.
+    pub fn new(sensor: &Sensor) -> Eye {
+        let cone = match &sensor.kind {
+            SensorKind::OpticalRange { aim, .. } | SensorKind::UltrasonicRange { aim, .. } => Some(Cone::new(aim)),
+            _ => None,
+        };
+        Eye { sensor: sensor.clone(), cone }
+    }
+
+    /// The sensor.
+    pub fn sensor(&self) -> &Sensor {
+        &self.sensor
+    }
+
+    /// Whether a body moving from `a` to `b` (x, y of its middle, m), reaching `margin_m` around, could change what
+    /// this sensor reads. May say yes too often, never no too often.
+    pub fn could_notice(&self, a: (f64, f64), b: (f64, f64), margin_m: f64) -> bool {
+        let touches = |from: f64, to: f64| a.0.min(b.0) - margin_m <= to && a.0.max(b.0) + margin_m >= from;
+        match &self.sensor.kind {
+            SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => {
+                self.cone.as_ref().is_some_and(|cone| cone.could_see(a, b, margin_m))
+            }
+            SensorKind::BreakBeam { x_m, .. } => touches(*x_m, *x_m),
+            SensorKind::PlatformLoad { span_m, .. } => touches(span_m.0, span_m.1),
+            SensorKind::Tilt { on: TiltOn::Platform { span_m, .. } } => touches(span_m.0, span_m.1),
+            SensorKind::Tilt { on: TiltOn::Panel }
+            | SensorKind::EndSwitch { .. }
+            | SensorKind::RainGauge
+            | SensorKind::Status { .. }
+            | SensorKind::Clock { .. } => false,
+        }
+    }
+
+    /// The law of one reading.
+    pub fn law(&self, around: &Surroundings) -> Law {
+        let errors = &self.sensor.errors;
+        let sky = &around.sky;
+        let drop = errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0);
+        match &self.sensor.kind {
+            SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
+                self.optical(around, aim, *farthest_sun_m, *background_m, drop)
+            }
+            SensorKind::UltrasonicRange { aim, background_m, compensated } => {
+                self.ultrasonic(around, aim, *background_m, *compensated, drop)
+            }
+            SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {
+                let broken = around.false_break || around.bodies.iter().any(|b| breaks(b, *x_m, *z_m, *span_m));
+                let blinded = if broken { 0.0 } else { beam_sun(errors, sky) };
+                let mut law = Law::exact(if broken { 1.0 } else { 0.0 }, drop);
+                law.targets[1] = Target { weight: (1.0 - drop) * blinded, mean: 1.0, sigma: 0.0 };
+                law.targets[0].weight = (1.0 - drop) * (1.0 - blinded);
+                law
+            }
+            SensorKind::PlatformLoad { span_m, area_m2, .. } => {
+                // 1 mm of water on 1 m2 is 1 kg.
+                let load = load_on(around.bodies, *span_m) + area_m2 * around.water_mm;
+                self.analogue(load, around, drop)
+            }
+            SensorKind::Tilt { on } => {
+                let angle = match on {
+                    TiltOn::Panel => around.panel_deg,
+                    TiltOn::Platform { deg_per_kg, span_m } => deg_per_kg * load_on(around.bodies, *span_m),
+                };
+                self.analogue(angle, around, drop)
+            }
+            SensorKind::EndSwitch { end } => {
+                let made = match end {
+                    End::Shut => around.door_shut,
+                    End::Open => around.door_open,
+                };
+                Law::exact(if made { 1.0 } else { 0.0 }, drop)
+            }
+            SensorKind::RainGauge => self.analogue(sky.rain_mm_h, around, drop),
+            SensorKind::Status { .. } => match around.status {
+                Some(code) => Law::exact(f64::from(code), drop),
+                None => Law::SILENT,
+            },
+            SensorKind::Clock { .. } => Law::exact(if around.clock { 1.0 } else { 0.0 }, drop),
+        }
+    }
+
+    /// Slowly varying offset: bias, temperature, dirt since the last cleaning.
+    fn offset(&self, sky: &Sky) -> f64 {
+        let errors = &self.sensor.errors;
+        let since = if errors.cleaned_every_days.is_finite() && errors.cleaned_every_days > 0.0 {
+            libm::fmod(sky.days, errors.cleaned_every_days)
+        } else {
+            sky.days
+        };
+        errors.bias + errors.drift_per_k * (sky.temperature_c - 20.0) + errors.drift_per_day * since
+    }
+
+    fn sigma(&self, reading: f64, factor: f64) -> f64 {
+        let errors = &self.sensor.errors;
+        factor * (errors.noise + errors.noise_growth * libm::fabs(reading))
+    }
+
+    fn analogue(&self, value: f64, around: &Surroundings, drop: f64) -> Law {
+        let mut law = Law::SILENT;
+        law.resolution = self.sensor.errors.resolution;
+        law.targets[0] = Target {
+            weight: 1.0 - drop,
+            mean: value + self.offset(&around.sky),
+            sigma: self.sigma(value, around.noise_factor),
+        };
+        law
+    }
+
+    /// The nearest visible body, with the probability `valid` that the sensor makes it out.
+    fn pick(&self, bodies: &[Body], valid: impl Fn(&Body, &Sight) -> f64) -> Option<(Sight, f64)> {
+        let cone = self.cone.as_ref()?;
+        let mut best: Option<(Sight, f64)> = None;
+        for body in bodies {
+            let Some(sight) = cone.look(body) else { continue };
+            let p = valid(body, &sight);
+            // The nearest body that is more likely seen than not; failing that, the likeliest.
+            let better = match &best {
+                None => true,
+                Some((other, q)) if (p >= 0.5) == (*q >= 0.5) && p >= 0.5 => sight.distance_m < other.distance_m,
+                Some((_, q)) => p > *q,
+            };
+            if better {
+                best = Some((sight, p));
+            }
+        }
+        best
+    }
+
+    /// Optical time of flight. Where ambient light sets the noise, the signal-to-noise ratio is proportional to
+    /// reflectance x filled share / distance^2, and the range to the fourth root of the light; the catalogue's
+    /// ranges in the dark and in full sun (100 klux) fix both constants.
+    fn optical(
+        &self,
+        around: &Surroundings,
+        aim: &Aim,
+        farthest_sun_m: f64,
+        background_m: Option<f64>,
+        drop: f64,
+    ) -> Law {
+        let sky = &around.sky;
+        let dark = power4(1.0 / aim.farthest_m);
+        let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
+        let range = libm::pow(dark + (sun - dark) * sky.light_klux / 100.0, -0.25);
+        let seen = self.pick(around.bodies, |body, sight| {
+            let ratio = range * range * body.reflectance / OPTICAL_REFERENCE * sight.fill
+                / (sight.distance_m * sight.distance_m).max(1e-6);
+            normal::cdf(OPTICAL_SNR * (ratio - 1.0))
+        });
+        self.ranger(around, aim, seen, background_m, drop, self.glare(sky), 1.0)
+    }
+
+    /// Ultrasonic. The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain;
+    /// the catalogue's range to a hard target on the axis at 20 degC fixes the constant.
+    fn ultrasonic(
+        &self,
+        around: &Surroundings,
+        aim: &Aim,
+        background_m: Option<f64>,
+        compensated: bool,
+        drop: f64,
+    ) -> Law {
+        let sky = &around.sky;
+        let (alpha, alpha_20) = (absorption_db_m(sky.temperature_c), absorption_db_m(20.0));
+        let rain = 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+        let seen = self.pick(around.bodies, |body, sight| {
+            let d = sight.distance_m.max(0.01);
+            let margin = 40.0 * libm::log10(aim.farthest_m / d)
+                + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
+                - 6.0 * sight.off_axis * sight.off_axis
+                - if body.soft { SOFT_LOSS_DB } else { 0.0 }
+                - rain;
+            normal::cdf(margin / ECHO_SPREAD_DB)
+        });
+        let scale = if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) };
+        self.ranger(around, aim, seen, background_m, drop, 0.0, scale)
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn ranger(
+        &self,
+        around: &Surroundings,
+        aim: &Aim,
+        seen: Option<(Sight, f64)>,
+        background_m: Option<f64>,
+        drop: f64,
+        glare: f64,
+        scale: f64,
+    ) -> Law {
+        let errors = &self.sensor.errors;
+        let rain = -libm::expm1(-errors.spurious_rain * libm::pow(around.sky.rain_mm_h, 1.2));
+        let short = 1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare);
+        let (distance, valid) = seen.map_or((f64::INFINITY, 0.0), |(sight, valid)| (sight.distance_m, valid));
+        let mut law = Law::SILENT;
+        law.resolution = errors.resolution;
+        law.lowest = aim.nearest_m;
+        law.highest = aim.farthest_m;
+        let high = distance.min(background_m.unwrap_or(f64::INFINITY)).min(aim.farthest_m);
+        let short = if high > aim.nearest_m { short } else { 0.0 };
+        law.spurious = Spurious { weight: (1.0 - drop) * short, low: aim.nearest_m, high };
+        let rest = (1.0 - drop) * (1.0 - short);
+        let offset = self.offset(&around.sky);
+        if valid > 0.0 {
+            law.targets[0] = Target {
+                weight: rest * valid,
+                mean: scale * distance + offset,
+                sigma: self.sigma(distance, around.noise_factor),
+            };
+        }
+        match background_m {
+            Some(wall) => {
+                law.targets[1] = Target {
+                    weight: rest * (1.0 - valid),
+                    mean: scale * wall + offset,
+                    sigma: self.sigma(wall, around.noise_factor),
+                };
+            }
+            None => law.far = rest * (1.0 - valid),
+        }
+        law
+    }
+
+    /// Probability of a spurious reading from the sun shining into the cone.
+    fn glare(&self, sky: &Sky) -> f64 {
+        let errors = &self.sensor.errors;
+        let (Some(cone), Some((yaw, elevation)), SensorKind::OpticalRange { aim, .. }) =
+            (self.cone.as_ref(), sky.sun, &self.sensor.kind)
+        else {
+            return 0.0;
+        };
+        if errors.spurious_sun <= 0.0 || cone.angle_to(yaw, elevation) > aim.half_cone_deg + SUN_RADIUS_DEG {
+            return 0.0;
+        }
+        (errors.spurious_sun * sky.light_klux / 100.0).min(1.0)
+    }
+
+    /// Whether the sun shines into this sensor just now.
+    pub fn dazzled(&self, sky: &Sky) -> bool {
+        match self.sensor.kind {
+            SensorKind::BreakBeam { .. } => beam_sun(&self.sensor.errors, sky) > 0.0,
+            _ => self.glare(sky) > 0.0,
+        }
+    }
+}
+
+/// Apparent radius of the sun, degrees (half of 0.53 degrees).
+const SUN_RADIUS_DEG: f64 = 0.27;
+
+fn power4(x: f64) -> f64 {
+    let square = x * x;
+    square * square
+}
+
+/// Speed of sound in air, m/s, at a temperature in degC: 331.3 sqrt(1 + T / 273.15) (ideal gas).
+pub fn sound_speed_m_s(temperature_c: f64) -> f64 {
+    331.3 * libm::sqrt(1.0 + temperature_c / 273.15)
+}
+
+/// Absorption of 40 kHz sound, dB/m, between -5 and 35 degC: linear between values computed from the formulae of
+/// ISO 9613-1 at 50 % humidity (30 % at 35 degC), held at the ends.
+fn absorption_db_m(temperature_c: f64) -> f64 {
+    let points = [(-5.0, 0.35), (20.0, 1.32), (35.0, 1.57)];
+    let t = temperature_c.clamp(points[0].0, points[2].0);
+    let (a, b) = if t < points[1].0 { (points[0], points[1]) } else { (points[1], points[2]) };
+    a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0)
+}
+
+fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
+    body.x_m.0 <= x_m
+        && body.x_m.1 >= x_m
+        && body.height_m >= z_m
+        && body.y_m.1 >= span_m.0.min(span_m.1)
+        && body.y_m.0 <= span_m.0.max(span_m.1)
+}
+
+/// Mass resting on the stretch from `span_m.0` to `span_m.1`: each body's mass in proportion to the share of its
+/// length over it (a rigid body on many wheels; wheel by wheel comes with the finer load model).
+fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
+    let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
+    bodies
+        .iter()
+        .map(|body| {
+            let length = (body.x_m.1 - body.x_m.0).max(1e-6);
+            let over = (body.x_m.1.min(to) - body.x_m.0.max(from)).clamp(0.0, length);
+            body.mass_kg * over / length
+        })
+        .sum()
+}
+
+fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
+    let Some((yaw, elevation)) = sky.sun else { return 0.0 };
+    let (yaw, elevation) = (yaw.to_radians(), elevation.to_radians());
+    // The beam lies along y: cosine of the angle between the sun and that line.
+    let cosine = libm::fabs(libm::cos(elevation) * libm::sin(yaw));
+    if cosine >= libm::cos(BEAM_SUN_DEG.to_radians()) {
+        (errors.spurious_sun * sky.light_klux / 100.0).min(1.0)
+    } else {
+        0.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Uncompensated ultrasonic error at -5 and +35 degC with 20 degC assumed: +4.56 % and -2.46 % (from the ideal-gas
+    /// speed of sound; computed independently).
+    #[test]
+    fn sound_speed_error() {
+        let error = |t: f64| sound_speed_m_s(20.0) / sound_speed_m_s(t) - 1.0;
+        assert!((error(-5.0) - 0.0456).abs() < 5e-5);
+        assert!((error(35.0) + 0.0246).abs() < 5e-5);
+        // 343.2 m/s at 20 degC: textbook value.
+        assert!((sound_speed_m_s(20.0) - 343.2).abs() < 0.1);
+    }
+}

@@ -1,0 +1,182 @@
+//! Evaluates a strategy's conditions: detectors in, true or false out, with durations.
+//!
+//! A condition is told when something changed; it answers with its value and with the next moment at which it could
+//! change by itself. Pure: nothing but its inputs and its own timers.
+
+use crate::math::time::{Instant, Span};
+use crate::scenario::strategy::{BuiltIn, Condition};
+
+/// A condition compiled into a flat list, children before parents.
+#[derive(Clone, Debug)]
+pub struct Evaluator {
+    nodes: Vec<Node>,
+    wake: Instant,
+    value: bool,
+}
+
+#[derive(Clone, Debug)]
+enum Node {
+    Constant(bool),
+    Detector(usize),
+    /// At least `.0` of the nodes listed.
+    AtLeast(usize, Vec<usize>),
+    Not(usize),
+    /// Child, span, moment at which the child became true.
+    For(usize, Span, Option<Instant>),
+    /// Child, span, moment until which it lasts after the child became false, child's last value.
+    Lasting(usize, Span, Instant, bool),
+}
+
+impl Evaluator {
+    /// Compiles a condition. Everything counts as false before the first evaluation.
+    pub fn new(condition: &Condition) -> Evaluator {
+        let mut nodes = Vec::new();
+        compile(condition, &mut nodes);
+        Evaluator { nodes, wake: Instant::NEVER, value: false }
+    }
+
+    /// The value found by the last evaluation.
+    pub fn value(&self) -> bool {
+        self.value
+    }
+
+    /// When the value may change although no detector does; `Instant::NEVER` if it can't.
+    pub fn wake(&self) -> Instant {
+        self.wake
+    }
+
+    /// Evaluates at `now`; bit d of `detectors` says whether detector d is on.
+    pub fn evaluate(&mut self, now: Instant, detectors: u64) -> bool {
+        let mut truth = 0_u128;
+        let mut wake = Instant::NEVER;
+        for index in 0..self.nodes.len() {
+            let is = |child: &usize| truth >> child & 1 == 1;
+            let value = match &mut self.nodes[index] {
+                Node::Constant(value) => *value,
+                Node::Detector(detector) => detectors >> *detector & 1 == 1,
+                Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
+                Node::Not(child) => !is(child),
+                Node::For(child, span, since) => {
+                    if is(child) {
+                        let ripe = *since.get_or_insert(now) + *span;
+                        if now < ripe {
+                            wake = wake.min(ripe);
+                        }
+                        now >= ripe
+                    } else {
+                        *since = None;
+                        false
+                    }
+                }
+                Node::Lasting(child, span, until, was) => {
+                    let holds = is(child);
+                    if *was && !holds {
+                        *until = now + *span;
+                    }
+                    *was = holds;
+                    if !holds && now < *until {
+                        wake = wake.min(*until);
+                    }
+                    holds || now < *until
+                }
+            };
+            truth |= u128::from(value) << index;
+        }
+        self.wake = wake;
+        self.value = truth >> (self.nodes.len() - 1) & 1 == 1;
+        self.value
+    }
+}
+
+/// Largest number of parts in one condition, counting every detector, combination and duration.
+pub const PARTS_MAX: usize = 128;
+
+/// Number of parts of a condition, to be held against [`PARTS_MAX`].
+pub fn parts(condition: &Condition) -> usize {
+    1 + match condition {
+        Condition::Detector(_) | Condition::BuiltIn(_) => 0,
+        Condition::Any(children) | Condition::All(children) | Condition::AtLeast(_, children) => {
+            children.iter().map(parts).sum()
+        }
+        Condition::Not(child) | Condition::For(_, child) | Condition::Lasting(_, child) => parts(child),
+    }
+}
+
+fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
+    let node = match condition {
+        Condition::BuiltIn(BuiltIn::Always) => Node::Constant(true),
+        Condition::BuiltIn(BuiltIn::Never) => Node::Constant(false),
+        Condition::Detector(detector) => Node::Detector(*detector),
+        Condition::Any(children) => Node::AtLeast(1, compile_all(children, nodes)),
+        Condition::All(children) => Node::AtLeast(children.len(), compile_all(children, nodes)),
+        Condition::AtLeast(least, children) => Node::AtLeast(*least, compile_all(children, nodes)),
+        Condition::Not(child) => Node::Not(compile(child, nodes)),
+        Condition::For(span, child) => Node::For(compile(child, nodes), *span, None),
+        Condition::Lasting(span, child) => Node::Lasting(compile(child, nodes), *span, Instant(i64::MIN / 4), false),
+    };
+    nodes.push(node);
+    assert!(nodes.len() <= PARTS_MAX, "a condition with more than {PARTS_MAX} parts got past the scenario's checks");
+    nodes.len() - 1
+}
+
+fn compile_all(children: &[Condition], nodes: &mut Vec<Node>) -> Vec<usize> {
+    children.iter().map(|child| compile(child, nodes)).collect()
+}
+
+/// Detectors named anywhere in a condition, as bits.
+pub fn detectors_of(condition: &Condition) -> u64 {
+    match condition {
+        Condition::Detector(detector) => 1 << detector,
+        Condition::BuiltIn(_) => 0,
+        Condition::Any(children) | Condition::All(children) | Condition::AtLeast(_, children) => {
+            children.iter().fold(0, |bits, child| bits | detectors_of(child))
+        }
+        Condition::Not(child) | Condition::For(_, child) | Condition::Lasting(_, child) => detectors_of(child),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(seconds: f64) -> Instant {
+        Instant::from_seconds(seconds)
+    }
+
+    #[test]
+    fn combinations() {
+        let d = Condition::Detector;
+        let two_of_three = Condition::AtLeast(2, vec![d(0), d(1), Condition::Not(Box::new(d(2)))]);
+        let mut evaluator = Evaluator::new(&two_of_three);
+        assert!(!evaluator.evaluate(at(0.0), 0b100));
+        assert!(evaluator.evaluate(at(0.0), 0b001));
+        assert!(!evaluator.evaluate(at(0.0), 0b101));
+        assert!(evaluator.evaluate(at(0.0), 0b111));
+        assert!(!Evaluator::new(&Condition::Any(vec![])).evaluate(at(0.0), 0));
+        assert_eq!(detectors_of(&two_of_three), 0b111);
+    }
+
+    #[test]
+    fn for_waits_and_forgets() {
+        let mut evaluator = Evaluator::new(&Condition::For(Span::from_seconds(2.0), Box::new(Condition::Detector(0))));
+        assert!(!evaluator.evaluate(at(1.0), 1));
+        assert_eq!(evaluator.wake(), at(3.0));
+        assert!(!evaluator.evaluate(at(2.0), 0));
+        assert_eq!(evaluator.wake(), Instant::NEVER);
+        assert!(!evaluator.evaluate(at(2.5), 1));
+        assert!(!evaluator.evaluate(at(4.4), 1));
+        assert!(evaluator.evaluate(at(4.5), 1));
+    }
+
+    #[test]
+    fn lasting_outlives_its_cause() {
+        let mut evaluator =
+            Evaluator::new(&Condition::Lasting(Span::from_seconds(3.0), Box::new(Condition::Detector(0))));
+        assert!(!evaluator.evaluate(at(0.0), 0));
+        assert!(evaluator.evaluate(at(1.0), 1));
+        assert!(evaluator.evaluate(at(5.0), 0));
+        assert_eq!(evaluator.wake(), at(8.0));
+        assert!(evaluator.evaluate(at(7.9), 0));
+        assert!(!evaluator.evaluate(at(8.0), 0));
+    }
+}
