@@ -1,1 +1,3 @@
-//! engine
+//! One season: the only place where the parts meet.
+
+pub mod queue;
