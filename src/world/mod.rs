@@ -1,1 +1,3 @@
 //! world
+pub mod clock;
+pub mod sun;
