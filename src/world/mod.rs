@@ -1,1 +1,22 @@
-//! world
+//! What happens around the shelter whatever the door does: time, sun, weather, visitors, faults, the timetable.
+//!
+//! Everything here is a pure function of (scenario, seed, season): the engine calls each once per season and gets a
+//! list in time order. No strategy, no thread and no trace can change what is drawn, because every draw belongs to a
+//! stream named after what it is for (see [`crate::math::random`]). The one exception to "no input or output" is
+//! [`weather::observed::ObservedRecord::read`], which reads a weather file.
+//!
+//! * [`clock`]: local civil time, days, months, the time zone's changes of clocks
+//! * [`sun`]: where the sun stands and its clear-sky light
+//! * [`weather`]: rain, temperature, wind and clearness of a season, observed or generated
+//! * [`visits`]: who comes to the door besides the mower
+//! * [`faults`]: what stops working, when, for how long
+//! * [`timetable`]: mowing windows and unscheduled starts
+//! * [`spread`]: drawing a duration from a mean and a spread
+
+pub mod clock;
+pub mod faults;
+pub mod spread;
+pub mod sun;
+pub mod timetable;
+pub mod visits;
+//pub mod weather;
