@@ -1,4 +1,5 @@
 //! What a season counts: exposures, cycles, contacts, duty, damage.
 
+pub mod book;
 pub mod metric;
 pub mod record;

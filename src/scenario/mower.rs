@@ -74,6 +74,8 @@ pub struct Mower {
 /// The way home: a straight drive along x with a sideways offset drawn for each arrival.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Approach {
+    /// Time from the decision to go home to the beginning of the drive towards the door.
+    pub way_home: Spread,
     /// Where the drive towards the door begins (nose), m.
     pub from_m: f64,
     /// Speed there, m/s.
