@@ -19,4 +19,4 @@ pub mod spread;
 pub mod sun;
 pub mod timetable;
 pub mod visits;
-//pub mod weather;
+pub mod weather;

@@ -1,0 +1,40 @@
+//! Time to draw one season's weather.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use dooryard::scenario::season::Calendar;
+use dooryard::scenario::weather::Generated;
+use dooryard::world::clock::LocalClock;
+use dooryard::world::weather::generated::generate;
+use jiff::civil::date;
+
+fn one_season(bench: &mut Criterion) {
+    let calendar = Calendar { first_day: date(2025, 4, 1), last_day: date(2025, 10, 31) };
+    let clock = LocalClock::new(&calendar, "Europe/Vienna").expect("a zone of the bundled database");
+    let weather = Generated {
+        wet_spell_h: [3.2; 12],
+        dry_spell_h: [28.0; 12],
+        intensity_mm_h: [1.4; 12],
+        intensity_shape: 0.6,
+        intensity_step_h: 1.0 / 3.0,
+        temperature_c: [12.0; 12],
+        temperature_swing_k: [4.0; 12],
+        temperature_spread_k: 3.5,
+        temperature_memory_h: 40.0,
+        wind_m_s: [2.8; 12],
+        wind_shape: 2.0,
+        wind_memory_h: 10.0,
+        gust_factor: 1.7,
+        clearness: [0.65; 12],
+        clearness_spread: 0.25,
+    };
+    let mut season = 0;
+    bench.bench_function("generated season of 214 days", |bencher| {
+        bencher.iter(|| {
+            season += 1;
+            generate(&weather, &clock, 1, season)
+        });
+    });
+}
+
+criterion_group!(benches, one_season);
+criterion_main!(benches);

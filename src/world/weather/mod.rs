@@ -1,0 +1,48 @@
+//! A season's weather: a list of stretches with constant conditions.
+//!
+//! [`season_weather`] makes it from the scenario, either drawn by the [`generated`] weather or replayed from an
+//! [`observed`] record. Rain is exactly zero in dry stretches, and every change of intensity is a stretch's start, so
+//! that the engine meets rain edges as events.
+
+mod clearness;
+pub mod conditions;
+pub mod file_error;
+pub mod generated;
+pub mod observed;
+mod playback;
+mod rain;
+
+pub use conditions::{Conditions, SeasonWeather};
+pub use file_error::WeatherFileError;
+pub use observed::ObservedRecord;
+
+use super::clock::LocalClock;
+use crate::scenario::Scenario;
+use crate::scenario::weather::Weather;
+
+/// Share of clear-sky sunlight while it rains. Common practice: half-hourly records give 0.2 to 0.3.
+pub const CLEARNESS_IN_RAIN: f64 = 0.25;
+
+/// The weather of one season.
+///
+/// `record` is the observed record if the caller has read it already, as a study of many seasons should; without it
+/// the scenario's file is read here.
+///
+/// # Errors
+/// [`WeatherFileError`] for an observed record that cannot be read or has gaps that the scenario refuses. Generated
+/// weather never fails.
+pub fn season_weather(
+    scenario: &Scenario,
+    record: Option<&ObservedRecord>,
+    clock: &LocalClock,
+    seed: u64,
+    season: u64,
+) -> Result<SeasonWeather, WeatherFileError> {
+    match (&scenario.weather, record) {
+        (Weather::Generated(generated), _) => Ok(generated::generate(generated, clock, seed, season)),
+        (Weather::Observed(observed), Some(record)) => record.season(clock, &scenario.site, observed.gaps),
+        (Weather::Observed(observed), None) => {
+            ObservedRecord::read(&observed.file)?.season(clock, &scenario.site, observed.gaps)
+        }
+    }
+}
