@@ -338,7 +338,7 @@ fn stepping_in_time_agrees() {
             wear += (force.abs() / 100.0).powi(3) * line.speed_m_s(force) * dt;
             at += way * line.speed_m_s(force) * dt;
             time += dt;
-            if (time / dt) as u64 % 1000 == 0 {
+            if ((time / dt) as u64).is_multiple_of(1000) {
                 assert!((stroke.position_at(time + stroke.start_s) - at).abs() < 1e-4);
                 assert!((stroke.time_at(at) - stroke.start_s - time).abs() < 5e-3);
             }
@@ -446,7 +446,7 @@ fn strokes_that_stop() {
     let weaker = Drive { stall_force_n: 40.0, ..drive() };
     assert_eq!(outcome(&plain, &weaker, &mains, Opening, &Loads::CALM), Some((0.0, Stall::TooWeakToStart)));
     let flat = Supply { voltage_v: 1.0, ..supply() };
-    assert_eq!(outcome(&plain, &strong, &flat, Opening, &Loads::CALM), Some((0.0, Stall::NoVoltage)));
+    assert_eq!(outcome(&plain, &strong, &flat, Opening, &Loads::CALM), Some((0.0, Stall::NoPower)));
     // Fully balanced on a cord: it comes down to the seal, or not at all.
     let cord = Drive { pushes: false, ..drive() };
     let full = door(VerticalLift { counterweight_kg: 7.0, ..lift() });
@@ -951,11 +951,11 @@ proptest! {
             for (direction, from) in [(Direction::Opening, 0.0), (Direction::Closing, mechanism::stroke_m(&door))] {
                 let (kept, exact) =
                     (table.get(direction, &loads), stroke::solve(&door, &drive, &supply(), direction, &loads, from));
-                prop_assert!(exact.finishes() || !kept.finishes(), "{loads:?}");
                 prop_assert!(kept.least_margin <= exact.least_margin * (1.0 + 1e-9), "{loads:?}");
-                // A load that drives a drive that is not self-locking makes it the faster the weaker the drive is, so
-                // there the time is no promise.
+                // A load that drives a drive that is not self-locking makes it the faster the weaker the drive is, and
+                // friction from wind may keep it from overrunning: there only the margin is a promise.
                 if drive.self_locking {
+                    prop_assert!(exact.finishes() || !kept.finishes(), "{loads:?}");
                     prop_assert!(kept.time_s >= exact.time_s * (1.0 - 1e-9), "{loads:?}");
                 }
             }

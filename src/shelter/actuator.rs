@@ -37,11 +37,11 @@ pub struct Line {
     pub winding_ohm: f64,
     /// Resistance of the cable, ohm.
     pub cable_ohm: f64,
-    /// No-load speed, m/s; 0 if the voltage does not turn the motor.
+    /// No-load speed, m/s; 0 if the motor does not turn.
     pub no_load_speed_m_s: f64,
     /// No-load current, A.
     pub no_load_current_a: f64,
-    /// Force at which the motor stands still at full voltage, N; 0 if the voltage does not turn the motor.
+    /// Force at which the motor stands still at full voltage, N; 0 if the motor does not turn.
     pub stall_force_n: f64,
     /// Current at standstill and full voltage, A.
     pub stall_current_a: f64,
@@ -61,7 +61,8 @@ impl Actuator {
         let stall_current_a = supply.voltage_v / total_ohm;
         let emf = supply.voltage_v - drive.no_load_current_a * total_ohm;
         let nominal_emf = drive.nominal_v - drive.no_load_current_a * cold_ohm;
-        let turns = emf > 0.0 && nominal_emf > 0.0;
+        // Its own friction takes the no-load current; a driver that limits the current below that stands still.
+        let turns = emf > 0.0 && nominal_emf > 0.0 && drive.current_limit_a > drive.no_load_current_a;
         let current_span = drive.stall_current_a - drive.no_load_current_a;
         Line {
             voltage_v: supply.voltage_v,
@@ -94,7 +95,7 @@ pub fn winding_ohm_20(drive: &Drive) -> f64 {
 }
 
 impl Line {
-    /// Whether the motor turns at all at this voltage.
+    /// Whether the motor turns at all at this voltage and current limit.
     pub fn turns(&self) -> bool {
         self.no_load_speed_m_s > 0.0 && self.stall_force_n > 0.0
     }

@@ -29,8 +29,8 @@ pub const KNOTS: usize = 65;
 pub enum Stall {
     /// No force moves the panel.
     Jammed(Jam),
-    /// The supply's voltage does not turn the motor.
-    NoVoltage,
+    /// Neither voltage nor current limit let the motor turn.
+    NoPower,
     /// The drive is too weak to break the ice at the seal.
     Ice,
     /// The drive is too weak to set the panel off from rest.
@@ -52,7 +52,7 @@ impl fmt::Display for Stall {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Stall::Jammed(jam) => jam.fmt(f),
-            Stall::NoVoltage => f.write_str("the voltage does not turn the motor"),
+            Stall::NoPower => f.write_str("the voltage, or the driver's current limit, does not turn the motor"),
             Stall::Ice => f.write_str("the drive is too weak to break the ice at the seal"),
             Stall::TooWeakToStart => f.write_str("the drive is too weak to set the panel off"),
             Stall::TooWeak => f.write_str("the load grows beyond the drive's force"),
@@ -118,7 +118,8 @@ pub struct Stroke {
     pub peak_supply_w: f64,
     /// Used fraction of life: mean of (|F|/rated)^p over the path, times path per full stroke, over the rated strokes.
     pub damage: f64,
-    /// Least ratio of available to required force, the start included; infinite if no force is required.
+    /// Least ratio of available to required force over the whole path (beyond a stall, too), the start included;
+    /// infinite if no force is required, 0 at a jam.
     pub least_margin: f64,
     /// Where it occurs, m from shut.
     pub least_margin_at_m: f64,
@@ -226,7 +227,7 @@ impl Stroke {
     /// Adds the start from rest: its force, its time, or that it fails.
     fn start(&mut self, profile: &Profile, moving_kg: f64, line: &Line) {
         let force = match profile.start {
-            _ if !line.turns() => return self.stall_at_start(Stall::NoVoltage),
+            _ if !line.turns() => return self.stall_at_start(Stall::NoPower),
             mechanism::Force::Jammed(jam) => return self.stall_at_start(Stall::Jammed(jam)),
             mechanism::Force::Push(force) => force,
         };
@@ -278,8 +279,8 @@ impl Stroke {
         self.outcome == Outcome::Finished
     }
 
-    /// Position after `time_s` from the command, m from shut. Linear between the kept positions; where a stalled
-    /// stroke has passed its last kept position, the position where it stops.
+    /// Position after `time_s` from the command, m from shut. Linear between the kept positions; a stalled stroke
+    /// goes on from its last kept position at the pace that it had, up to where it stops.
     pub fn position_at(&self, time_s: f64) -> f64 {
         let next = self.times_s.partition_point(|&t| t <= time_s);
         if next == 0 {
@@ -289,14 +290,23 @@ impl Stroke {
             return self.to_m;
         }
         let (before, after) = (self.times_s[next - 1], self.times_s[next]);
-        if after.is_infinite() {
-            return match self.outcome {
-                Outcome::Stalled { at_m, .. } => at_m,
-                Outcome::Finished => self.to_m,
-            };
+        let knots = if after.is_finite() {
+            (time_s - before) / (after - before)
+        } else if time_s > before && next > 1 {
+            (time_s - before) / (before - self.times_s[next - 2])
+        } else {
+            0.0
+        };
+        let share = ((next - 1) as f64 + knots) / (KNOTS - 1) as f64;
+        self.from_m + (self.to_m - self.from_m) * share.min(self.reached())
+    }
+
+    /// Share of the path that it can reach, 0 to 1.
+    fn reached(&self) -> f64 {
+        match self.outcome {
+            Outcome::Finished => 1.0,
+            Outcome::Stalled { at_m, .. } => self.share(at_m),
         }
-        let knot = (next - 1) as f64 + (time_s - before) / (after - before);
-        self.from_m + (self.to_m - self.from_m) * knot / (KNOTS - 1) as f64
     }
 
     /// Time from the command until `position_m` is reached, s; infinite beyond a stall. Positions outside the path

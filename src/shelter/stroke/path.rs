@@ -32,7 +32,7 @@ pub struct Path {
     pub work_j: f64,
     /// Largest current, A.
     pub running_current_a: f64,
-    /// Least ratio of available to required force.
+    /// Least ratio of available to required force, over the whole path.
     pub least_margin: f64,
     /// Distance travelled where it occurs, m.
     pub least_margin_at: f64,
@@ -60,13 +60,14 @@ impl Path {
         path.times_s[0] = 0.0;
         if !line.turns() {
             path.least_margin = 0.0;
-            path.stall = Some((0.0, Stall::NoVoltage));
+            path.stall = Some((0.0, Stall::NoPower));
             return path;
         }
         let every = PANELS / (knots - 1);
         let (available, holds) = (line.available_n(), line.holds_n());
+        // Over the whole path, also beyond a stall: how much is missing in the worst place.
+        profile.panels.iter().for_each(|panel| path.watch_margin(panel, available));
         for panel in &profile.panels {
-            path.watch_margin(panel, available);
             if let Some((share, reason)) = stop(panel, available, holds) {
                 path.stall = Some((panel.end_m - panel.length_m * (1.0 - share), reason));
                 return path;

@@ -1,6 +1,7 @@
 //! All strokes a season can ask for, solved once.
 //!
-//! The classes are chosen so that a stroke in the table is never quicker or lighter than the true one:
+//! The classes are chosen so that a stroke in the table never has more margin than the true one, and with a
+//! self-locking drive is never quicker (what drives another drive's panel may be held by more wind):
 //! - **Wind**: gust times the square root of the air density relative to 1.225 kg/m3 (the force depends on nothing
 //!   else), rounded up to whole m/s from 0 to 50. (A gust of 45 m/s at -20 degC counts as 49 m/s.) Anything stronger
 //!   counts as 75 m/s.
