@@ -91,7 +91,8 @@ pub struct Stroke {
     pub from_m: f64,
     /// Where it is to end, m from shut.
     pub to_m: f64,
-    /// Part of the time that the start from rest costs, s.
+    /// Part of the time that the start from rest costs, s: what a start takes longer than a flying one, if the path is
+    /// long enough to come up to speed (on a shorter one it is an upper bound).
     pub start_s: f64,
     /// Time, s, with the start; infinite if stalled.
     pub time_s: f64,

@@ -123,8 +123,8 @@ pub fn moving_mass_kg(door: &Door) -> f64 {
 }
 
 /// Positions where the drive force jumps, so that an integration can be split there.
-pub fn breakpoints_m(door: &Door) -> [f64; 1] {
+pub fn breakpoints_m(door: &Door) -> Vec<f64> {
     match &door.mechanism {
-        Mechanism::VerticalLift(_) => [door.seal_zone_m],
+        Mechanism::VerticalLift(_) => vec![door.seal_zone_m],
     }
 }
