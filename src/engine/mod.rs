@@ -1,3 +1,18 @@
-//! One season: the only place where the parts meet.
+//! The engine: one queue, named streams, one season. The only place where the parts of the house meet.
 
+pub mod event;
+pub mod outside;
+pub mod plan;
 pub mod queue;
+pub mod season;
+
+mod control;
+mod door;
+mod guests;
+mod motion;
+mod mower;
+mod senses;
+
+pub use outside::Outside;
+pub use plan::{Plan, PlanError};
+pub use season::{Options, play};

@@ -1,0 +1,169 @@
+//! The controller in its season: told what happened, its commands carried out.
+
+use super::event::Event;
+use super::plan::FALSE_CAUSES;
+use super::season::Season;
+use crate::ledger::metric::Key;
+use crate::math::time::{Instant, Span};
+use crate::scenario::sensor::SensorKind;
+use crate::shelter::controller::{Command, Happening, Knowledge, State};
+use crate::shelter::mechanism::Direction;
+
+impl Season<'_> {
+    /// Lets the controller decide after something happened or a detector or timer changed.
+    pub fn control(&mut self, happening: Happening) {
+        let detectors = self.heard;
+        let now = self.now;
+        let [open, hold, doorway, close] = self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
+        let before = self.controller.state();
+        let command = self.controller.decide(&Knowledge {
+            now,
+            happening,
+            place: self.door.place(),
+            open,
+            hold,
+            doorway,
+            close,
+            dead_sensor: self.dead_known != 0,
+        });
+        let after = self.controller.state();
+        if before != after {
+            if before == State::Closing && after == State::Reversing {
+                self.book.count(Key::Reversals);
+            }
+            if self.tracing() {
+                let names: Vec<&str> = (0..self.plan.scenario.detectors.len())
+                    .filter(|d| detectors >> d & 1 == 1)
+                    .map(|d| self.plan.scenario.detectors[d].name.as_str())
+                    .collect();
+                let names = if names.is_empty() { "no detector on".to_string() } else { names.join(", ") };
+                self.trace("controller", state_name(after), names);
+            }
+        }
+        match command {
+            Command::None => {}
+            Command::DriveOpen => self.drive(Direction::Opening),
+            Command::DriveShut => self.drive(Direction::Closing),
+            Command::Halt => {
+                self.halt();
+                self.refresh(super::senses::change::DOOR);
+            }
+        }
+        self.schedule_wake();
+    }
+
+    fn schedule_wake(&mut self) {
+        let wake = self.rules.iter().map(|rule| rule.wake()).fold(self.controller.wake(), Instant::min);
+        if self.wake.is_some_and(|(at, _)| at == wake) {
+            return;
+        }
+        if let Some((_, ticket)) = self.wake.take() {
+            self.queue.cancel(ticket);
+        }
+        if wake < Instant::NEVER {
+            // A wake that is already due must still move on in time, or the season would stand still.
+            let at = if wake > self.now { wake } else { self.now + Span(1) };
+            self.wake = Some((wake, self.queue.schedule(at, Event::Wake)));
+        }
+    }
+
+    /// The controller wakes by itself.
+    pub fn wake_up(&mut self) {
+        self.wake = None;
+        self.control(Happening::None);
+    }
+
+    /// Power went or came back, or one of several power faults ended while others go on.
+    pub fn power_changed(&mut self) {
+        let powered = self.power_faults == 0;
+        if powered == self.powered {
+            return;
+        }
+        self.powered = powered;
+        if powered {
+            self.refresh(super::senses::change::ALL);
+            self.after_power_loss = true;
+            self.control(Happening::PowerBack);
+            self.after_power_loss = false;
+        } else {
+            // Sensors are silent without power, so that the detectors stay as they are until it is back.
+            self.control(Happening::PowerLost);
+            self.refresh(super::senses::change::ALL);
+        }
+    }
+
+    /// An opening from shut: false if no mower is arriving, departing or waiting; then its cause is looked for.
+    pub fn judge_opening(&mut self) {
+        if self.mower.wants_the_door() {
+            return;
+        }
+        self.book.count(Key::FalseOpenings);
+        self.book.today().false_openings += 1;
+        let cause = self.false_cause();
+        self.book.record().false_by_cause[cause] += 1;
+        if self.tracing() {
+            let name = self.plan.false_causes[cause].clone();
+            self.trace("door", "false opening", name);
+        }
+    }
+
+    /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in
+    /// the order power, dead sensor, fault, visitor, timetable, status, sun, rain, drift, noise.
+    fn false_cause(&self) -> usize {
+        let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
+        if self.after_power_loss {
+            return named("after power loss");
+        }
+        if self.dead_known != 0 {
+            return named("dead sensor");
+        }
+        let on = self.heard & self.strategy.open_detectors;
+        let listening = || self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| on >> d & 1 == 1));
+        if listening().any(|sense| sense.has_fault()) {
+            return named("fault");
+        }
+        if let Some(visitor) = self.guest_near() {
+            return FALSE_CAUSES.len() + visitor;
+        }
+        let kind_on = |test: fn(&SensorKind) -> bool| {
+            listening().any(|sense| test(&self.plan.scenario.sensors[sense.sensor].kind))
+        };
+        if kind_on(|kind| matches!(kind, SensorKind::Clock { .. })) {
+            return named("timetable");
+        }
+        if kind_on(|kind| matches!(kind, SensorKind::Status { .. })) {
+            return named("status message");
+        }
+        if listening().any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
+            return named("sun");
+        }
+        let errors = |sensor: usize| &self.plan.scenario.sensors[sensor].errors;
+        if self.sky.rain_mm_h > 0.0 && listening().any(|sense| errors(sense.sensor).spurious_rain > 0.0) {
+            return named("rain");
+        }
+        let drifted = |sensor: usize| {
+            let e = errors(sensor);
+            let offset = e.drift_per_k * (self.sky.temperature_c - 20.0) + e.drift_per_day * self.sky.days;
+            offset.abs() > 3.0 * e.noise && offset != 0.0
+        };
+        if listening().any(|sense| drifted(sense.sensor)) {
+            return named("drift");
+        }
+        named("noise")
+    }
+}
+
+/// A state in plain words.
+pub fn state_name(state: State) -> &'static str {
+    match state {
+        State::Shut => "shut",
+        State::Opening => "opening",
+        State::Open => "open",
+        State::Warning => "about to close",
+        State::Closing => "closing",
+        State::Reversing => "reversing",
+        State::Stopped => "stopped, will retry",
+        State::Fault => "fault, waits for a person",
+        State::Unpowered => "without power",
+    }
+}

@@ -1,0 +1,410 @@
+//! The season's door: strokes begin, end, fail, are turned back, and may come down on somebody.
+
+use super::event::Event;
+use super::season::Season;
+use crate::ledger::metric::Key;
+use crate::math::time::{Instant, Span};
+use crate::scenario::strategy::Controller as Settings;
+use crate::shelter::actuator::Actuator;
+use crate::shelter::contact::Contact;
+use crate::shelter::controller::{Happening, Place};
+use crate::shelter::duty::Duty;
+use crate::shelter::heat::{Heating, Winding};
+use crate::shelter::loads::{self, Loads};
+use crate::shelter::mechanism::{self, Direction};
+use crate::shelter::power;
+use crate::shelter::stroke::Stroke;
+use crate::engine::queue::Ticket;
+
+/// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
+const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
+
+/// Half the depth of the zone in which a body stands under the panel's edge, m.
+const EDGE_ZONE_M: f64 = 0.02;
+
+/// The door and its drive.
+#[derive(Clone, Debug)]
+pub struct Door<'p> {
+    stroke_m: f64,
+    /// Position at rest, m from shut.
+    position_m: f64,
+    motion: Option<Running<'p>>,
+    /// Motor temperatures as of `cooled_at`.
+    winding: Winding,
+    cooled_at: Instant,
+    duty: Duty,
+    /// Resistance of the winding at 20 degC, ohm.
+    winding_ohm: f64,
+}
+
+/// A stroke under way.
+#[derive(Clone, Copy, Debug)]
+struct Running<'p> {
+    stroke: &'p Stroke,
+    direction: Direction,
+    loads: Loads,
+    began: Instant,
+    from_m: f64,
+    /// Where it stands still against an obstacle, and since when, with the motor pushing.
+    blocked: Option<(f64, Instant)>,
+    end: Ticket,
+    times_out: Instant,
+}
+
+impl Running<'_> {
+    fn position(&self, now: Instant) -> f64 {
+        if let Some((position, _)) = self.blocked {
+            return position;
+        }
+        let elapsed = now.since(self.began).seconds();
+        if self.from_m == self.stroke.from_m {
+            return self.stroke.position_at(elapsed);
+        }
+        let into = self.stroke.time_at(self.from_m) + (elapsed - self.stroke.start_s).max(0.0);
+        let position = self.stroke.position_at(into);
+        // A stalled profile may stop short of where this part begins.
+        match self.direction {
+            Direction::Opening => position.max(self.from_m),
+            Direction::Closing => position.min(self.from_m),
+        }
+    }
+}
+
+impl<'p> Door<'p> {
+    /// A shut door with a cold motor.
+    pub fn new(stroke_m: f64, ambient_c: f64, duty_period_s: f64, winding_ohm: f64) -> Door<'p> {
+        Door {
+            stroke_m,
+            position_m: 0.0,
+            motion: None,
+            winding: Winding::rested(ambient_c),
+            cooled_at: Instant::START,
+            duty: Duty::new(Span::from_seconds(duty_period_s)),
+            winding_ohm,
+        }
+    }
+
+    /// Position at a moment, m from shut.
+    pub fn position(&self, now: Instant) -> f64 {
+        self.motion.as_ref().map_or(self.position_m, |running| running.position(now))
+    }
+
+    /// Whether it is fully shut.
+    pub fn is_shut(&self) -> bool {
+        self.motion.is_none() && self.position_m <= 0.0
+    }
+
+    /// Whether it is fully open.
+    pub fn is_open(&self) -> bool {
+        self.motion.is_none() && self.position_m >= self.stroke_m
+    }
+
+    /// Whether it moves (or pushes).
+    pub fn is_moving(&self) -> bool {
+        self.motion.is_some()
+    }
+
+    /// Whether it is closing.
+    pub fn is_closing(&self) -> bool {
+        self.motion.as_ref().is_some_and(|running| running.direction == Direction::Closing)
+    }
+
+    /// What the end switches say.
+    pub fn place(&self) -> Place {
+        if self.is_shut() {
+            Place::Shut
+        } else if self.is_open() {
+            Place::Open
+        } else {
+            Place::Between
+        }
+    }
+
+    /// Fullest duty period so far, as a share of the rating.
+    pub fn duty_share(&self, drive: &crate::scenario::door::Drive) -> f64 {
+        self.duty.utilisation(drive)
+    }
+}
+
+impl Season<'_> {
+    fn settings(&self) -> &Settings {
+        &self.plan.scenario.strategies[self.strategy.index].controller
+    }
+
+    fn loads(&self, direction: Direction) -> Loads {
+        let weather = &self.outside.weather.steps[self.weather_step];
+        let door = &self.plan.scenario.door;
+        let wet = self.rain_ended.is_some_and(|end| self.now < end + SEAL_DRIES_IN) || weather.rain_mm_h > 0.0;
+        Loads {
+            gust_m_s: weather.gust_m_s * self.plan.scenario.site.wind_factor,
+            temperature_c: weather.temperature_c,
+            frozen: direction == Direction::Opening
+                && self.door.is_shut()
+                && loads::frozen(door, weather.temperature_c, wet),
+        }
+    }
+
+    /// Drives the door open or shut from where it is.
+    pub fn drive(&mut self, direction: Direction) {
+        self.halt();
+        let plan = self.plan;
+        let scenario = &plan.scenario;
+        let from_m = self.door.position_m;
+        let loads = self.loads(direction);
+        let stroke = plan.strokes.get(direction, &loads);
+        self.book.count(Key::Strokes);
+        if direction == Direction::Opening && from_m <= 0.0 {
+            self.book.count(Key::Openings);
+            self.judge_opening();
+        }
+        self.book.peak(Key::SupplyPeak, stroke.peak_supply_w);
+        let ambient = loads.temperature_c;
+        let rested = self.now.since(self.door.cooled_at).seconds();
+        self.door.winding.rest(&scenario.drive.heat, rested, ambient);
+        self.door.cooled_at = self.now;
+        let browned_out = power::browns_out(&scenario.supply, stroke.peak_supply_w);
+        if browned_out {
+            self.book.count(Key::BrownOuts);
+        }
+        if browned_out || self.door.winding.tripped {
+            let why = if browned_out { "brown-out" } else { "thermal cut-out open" };
+            self.trace("door", "stroke refused", why.into());
+            self.queue.schedule(self.now, Event::StrokeFails);
+            return;
+        }
+        for index in 0..self.senses.len() {
+            self.senses_water(index);
+        }
+        let to_m = if direction == Direction::Opening { self.door.stroke_m } else { 0.0 };
+        let part = stroke.part(from_m, to_m);
+        let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
+        let nominal_s = calm.time_between(from_m, to_m);
+        let nominal_s = if nominal_s.is_finite() { nominal_s } else { part.time_s };
+        let nominal_s = if nominal_s.is_finite() { nominal_s } else { UNKNOWN_STROKE_S };
+        let timeout_s = (self.settings().stroke_timeout * nominal_s).max(SHORTEST_TIMEOUT_S);
+        let heating = self.heating(stroke);
+        let longest = part.time_s.min(timeout_s);
+        let heat = &scenario.drive.heat;
+        let trips = self.door.winding.time_until_above(heat, &heating, heat.trips_at_c, ambient, longest);
+        let times_out = self.now + Span::from_seconds(timeout_s);
+        let end = if let Some(trips_s) = trips {
+            self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
+        } else if part.time_s <= timeout_s {
+            self.queue.schedule(self.now + Span::from_seconds(part.time_s), Event::StrokeEnds)
+        } else {
+            if !stroke.finishes() {
+                self.book.count(Key::Stalls);
+            }
+            self.queue.schedule(times_out, Event::StrokeFails)
+        };
+        self.door.motion =
+            Some(Running { stroke, direction, loads, began: self.now, from_m, blocked: None, end, times_out });
+        if self.tracing() {
+            let what = if direction == Direction::Opening { "opening begins" } else { "closing begins" };
+            self.trace("door", what, format!("from {:.3} m", from_m));
+        }
+        if direction == Direction::Closing {
+            let occupants = self.occupants();
+            if occupants.iter().any(Option::is_some) {
+                self.book.count(Key::ClosingsOnOccupied);
+                self.trace("door", "closing begins on an occupied doorway", String::new());
+            }
+            for clears_m in occupants.into_iter().flatten() {
+                self.schedule_edge(clears_m);
+            }
+        }
+        self.refresh(super::senses::change::DOOR);
+    }
+
+    fn heating(&self, stroke: &Stroke) -> Heating {
+        let moving = if stroke.time_s.is_finite() { stroke.time_s.max(1e-3) } else { UNKNOWN_STROKE_S };
+        Heating {
+            current_a: stroke.rms_current_a,
+            resistance_20_ohm: self.door.winding_ohm,
+            housing_w: stroke.friction_heat_j.max(0.0) / moving,
+        }
+    }
+
+    /// Stops the motor and accounts for what it did. Nothing happens if it was off.
+    pub fn halt(&mut self) {
+        let Some(running) = self.door.motion.take() else { return };
+        self.queue.cancel(running.end);
+        let scenario = &self.plan.scenario;
+        let drive = &scenario.drive;
+        let position = running.position(self.now).clamp(0.0, self.door.stroke_m);
+        self.door.position_m = position;
+        let elapsed = self.now.since(running.began).seconds();
+        let part = running.stroke.part(running.from_m, position);
+        // What is left of the time, the motor pushed without moving.
+        let moved_s = match running.blocked {
+            Some((_, since)) => since.since(running.began).seconds(),
+            None if part.time_s.is_finite() => part.time_s.min(elapsed),
+            None => 0.0,
+        };
+        let pushed_s = (elapsed - moved_s).max(0.0);
+        let ambient = running.loads.temperature_c;
+        let mut peak = self.door.winding.advance(&drive.heat, &self.heating(running.stroke), moved_s, ambient);
+        let mut energy_j = part.energy_j;
+        if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
+            let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
+            let current = line.start_current_a();
+            let pushing =
+                Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
+            peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
+            energy_j += line.power_w(line.available_n()) * pushed_s;
+        }
+        self.door.cooled_at = self.now;
+        if self.door.winding.settle(&drive.heat) {
+            self.book.count(Key::ThermalTrips);
+            self.trace("door", "thermal cut-out opens", String::new());
+        }
+        self.door.duty.ran(running.began, self.now);
+        self.book.peak(Key::WindingPeak, peak);
+        self.book.add(Key::Travel, (position - running.from_m).abs());
+        self.book.add(Key::OnTime, elapsed / 60.0);
+        let wh = power::motor_wh(&scenario.supply, energy_j);
+        self.book.add(Key::MotorEnergy, wh);
+        self.book.add(Key::TotalEnergy, wh);
+        self.book.add(Key::Damage, 100.0 * part.damage);
+    }
+
+    /// The stroke has reached its end.
+    pub fn stroke_ends(&mut self) {
+        let Some(running) = self.door.motion else { return };
+        for index in 0..self.senses.len() {
+            self.senses_water(index);
+        }
+        self.halt();
+        let full = running.from_m == running.stroke.from_m;
+        let seconds = self.now.since(running.began).seconds();
+        match running.direction {
+            Direction::Opening => {
+                self.door.position_m = self.door.stroke_m;
+                if full {
+                    self.book.record().opening_strokes.add(seconds);
+                }
+            }
+            Direction::Closing => {
+                self.door.position_m = 0.0;
+                if full {
+                    self.book.record().closing_strokes.add(seconds);
+                }
+                self.book.count(Key::DoorCycles);
+                self.book.today().cycles += 1;
+                self.shut_in();
+            }
+        }
+        let open = running.direction == Direction::Opening;
+        self.trace("door", if open { "open" } else { "shut" }, String::new());
+        self.refresh(super::senses::change::DOOR);
+        self.control(Happening::StrokeEnded);
+        if self.door.is_open() {
+            self.mower_sees_open_door();
+            self.guests_see_open_door();
+        }
+    }
+
+    /// The stroke fails: stall, trip, time-out, or refused by the supply.
+    pub fn stroke_fails(&mut self) {
+        self.trace("door", "stroke failed", String::new());
+        self.halt();
+        self.refresh(super::senses::change::DOOR);
+        self.control(Happening::StrokeFailed);
+    }
+
+    /// Positions at which the panel's edge reaches the bodies in the doorway now; none for unused places.
+    pub fn occupants(&self) -> [Option<f64>; super::senses::BODIES_MAX] {
+        let mut found = [None; super::senses::BODIES_MAX];
+        let mut count = 0;
+        let under = |x: (f64, f64)| x.0 < EDGE_ZONE_M && x.1 > -EDGE_ZONE_M;
+        if self.mower_body(self.now).is_some_and(|body| under(body.x_m)) {
+            found[count] = Some(self.plan.mower_clears_m);
+            count += 1;
+        }
+        for guest in self.guests.iter().flatten() {
+            let x = guest.motion.at(self.now).0;
+            if count < found.len() && under((x - guest.half_m, x + guest.half_m)) {
+                found[count] = Some(self.plan.visitor_clears_m[guest.visitor]);
+                count += 1;
+            }
+        }
+        found
+    }
+
+    /// Somebody has come under a door that is closing: the edge reaches him when it is down to his height.
+    pub fn schedule_edge(&mut self, clears_m: f64) {
+        let Some(running) = self.door.motion else { return };
+        if running.direction != Direction::Closing {
+            return;
+        }
+        let at = if running.position(self.now) <= clears_m {
+            self.now
+        } else {
+            let into = running.stroke.time_at(clears_m) - running.stroke.time_at(running.from_m);
+            let start = if running.from_m == running.stroke.from_m { 0.0 } else { running.stroke.start_s };
+            if into.is_infinite() {
+                return;
+            }
+            (running.began + Span::from_seconds(start + into)).max(self.now)
+        };
+        self.queue.schedule(at, Event::EdgeDown);
+    }
+
+    /// The closing edge may be down on somebody.
+    pub fn edge_down(&mut self) {
+        let Some(running) = self.door.motion else { return };
+        if running.direction != Direction::Closing || running.blocked.is_some() {
+            return;
+        }
+        let position = running.position(self.now);
+        // A hundredth of a millimetre: the edge was scheduled to be there now.
+        if !self.occupants().into_iter().flatten().any(|clears_m| position <= clears_m + 1e-5) {
+            return;
+        }
+        let scenario = &self.plan.scenario;
+        let (door, drive) = (&scenario.door, &scenario.drive);
+        let settings = *self.settings();
+        let before = running.position(self.now - Span(10_000));
+        let speed = (before - position).abs() / 0.01;
+        let available = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
+        let reaction_s = settings.obstruction_reaction.seconds();
+        let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
+        self.book.count(Key::Contacts);
+        self.book.today().contacts += 1;
+        self.book.peak(Key::PeakContactForce, contact.peak_force_n);
+        self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
+        if self.tracing() {
+            self.trace("door", "contact", format!("{:.0} N at {position:.3} m", contact.peak_force_n));
+        }
+        let pushes = if drive.pushes { available } else { 0.0 };
+        let felt = mechanism::edge_force_n(door, pushes, position, &running.loads) >= settings.obstruction_force_n;
+        self.queue.cancel(running.end);
+        let end = if felt {
+            self.queue.schedule(self.now + settings.obstruction_reaction, Event::ObstacleFelt)
+        } else {
+            self.queue.schedule(running.times_out.max(self.now), Event::StrokeFails)
+        };
+        self.door.motion = Some(Running { blocked: Some((position, self.now)), end, ..running });
+    }
+
+    /// The drive has noticed the obstacle.
+    pub fn obstacle_felt(&mut self) {
+        self.book.count(Key::ObstructionTrips);
+        self.trace("door", "obstruction", String::new());
+        self.halt();
+        self.refresh(super::senses::change::DOOR);
+        self.control(Happening::Obstructed);
+    }
+
+    /// Whether the doorway is clear for something that needs the door at `clears_m` or further.
+    pub fn doorway_clear(&self, clears_m: f64) -> bool {
+        self.door.position(self.now) >= clears_m - 1e-9
+    }
+}
+
+/// Time that a stroke is given where no wind and no frost would let it end either, s (common practice: half a
+/// minute).
+const UNKNOWN_STROKE_S: f64 = 30.0;
+
+/// Shortest time-out, s: a stroke of a few millimetres still needs its start.
+const SHORTEST_TIMEOUT_S: f64 = 1.0;

@@ -1,0 +1,52 @@
+//! What can happen in a season.
+//!
+//! **Order.** Events come out by (time, insertion number). Samples are not events: each sensor keeps its own grid of
+//! times, and a sample at time t is taken after all events at t, sensors in the scenario's order. A stretch between
+//! two changes is half open: it includes its beginning and not its end.
+
+/// An event of the season's queue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// A local day begins (index).
+    Midnight(u32),
+    /// The weather changes to this step.
+    Weather(u32),
+    /// The sun has moved on to this step.
+    Light(u32),
+    /// A fault begins (index into the season's outages).
+    FaultBegins(u32),
+    /// It ends.
+    FaultEnds(u32),
+    /// A silent sensor is known to be dead (index into the season's outages).
+    DeathKnown(u32),
+    /// A visit begins: the visitor comes into sight.
+    VisitBegins(u32),
+    /// A visitor in this place of the list of guests takes its next step.
+    Guest(u32),
+    /// The mower takes its next step.
+    Mower,
+    /// An unscheduled start.
+    Unscheduled(u32),
+    /// It has rained long enough for the mower to mind.
+    RainMinded,
+    /// A status message arrives: sensor, number of the message.
+    Status(u32, u32),
+    /// The last message of this sensor is too old: sensor, number of the message.
+    StatusStale(u32, u32),
+    /// A mowing window's widened edge passes for a clock sensor.
+    ClockEdge(u32, u32),
+    /// A false break of a beam begins or ends: sensor, number.
+    FalseBreak(u32, u32),
+    /// The controller hears of a detector: index, on or off.
+    Heard(u32, bool),
+    /// The controller wakes by itself.
+    Wake,
+    /// The stroke reaches its end.
+    StrokeEnds,
+    /// The stroke fails.
+    StrokeFails,
+    /// The closing edge may be down on somebody.
+    EdgeDown,
+    /// The drive has noticed an obstacle.
+    ObstacleFelt,
+}

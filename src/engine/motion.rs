@@ -1,0 +1,80 @@
+//! Straight motion at constant speed, and standing still.
+
+use crate::math::time::{Instant, Span};
+
+/// A stretch of motion in the ground plane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Motion {
+    began: Instant,
+    x_m: f64,
+    y_m: f64,
+    vx_m_s: f64,
+    vy_m_s: f64,
+    lasts: Span,
+}
+
+impl Motion {
+    /// Standing at (x, y).
+    pub fn standing(at: Instant, x_m: f64, y_m: f64) -> Motion {
+        Motion { began: at, x_m, y_m, vx_m_s: 0.0, vy_m_s: 0.0, lasts: Span::ZERO }
+    }
+
+    /// From one point to another at `speed_m_s`, beginning at `at`.
+    pub fn straight(at: Instant, from: (f64, f64), to: (f64, f64), speed_m_s: f64) -> Motion {
+        let length = libm::hypot(to.0 - from.0, to.1 - from.1);
+        if length <= 0.0 || speed_m_s <= 0.0 {
+            return Motion::standing(at, to.0, to.1);
+        }
+        let seconds = length / speed_m_s;
+        Motion {
+            began: at,
+            x_m: from.0,
+            y_m: from.1,
+            vx_m_s: (to.0 - from.0) / seconds,
+            vy_m_s: (to.1 - from.1) / seconds,
+            lasts: Span::from_seconds(seconds),
+        }
+    }
+
+    /// Position at a moment; beyond its end it stands there.
+    pub fn at(&self, now: Instant) -> (f64, f64) {
+        let seconds = now.since(self.began).seconds().clamp(0.0, self.lasts.seconds());
+        (self.x_m + self.vx_m_s * seconds, self.y_m + self.vy_m_s * seconds)
+    }
+
+    /// Where it begins.
+    pub fn start(&self) -> (f64, f64) {
+        (self.x_m, self.y_m)
+    }
+
+    /// Where it ends.
+    pub fn end(&self) -> (f64, f64) {
+        self.at(self.ends())
+    }
+
+    /// When it ends.
+    pub fn ends(&self) -> Instant {
+        self.began + self.lasts
+    }
+
+    /// Whether it moves at all.
+    pub fn moves(&self) -> bool {
+        self.lasts.0 > 0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn goes_and_stays() {
+        let motion = Motion::straight(Instant::from_seconds(10.0), (3.0, 0.0), (0.0, 4.0), 0.5);
+        assert_eq!(motion.ends(), Instant::from_seconds(20.0));
+        let (x, y) = motion.at(Instant::from_seconds(15.0));
+        assert!((x - 1.5).abs() < 1e-12 && (y - 2.0).abs() < 1e-12);
+        let (x, y) = motion.at(Instant::from_seconds(99.0));
+        assert!(x.abs() < 1e-12 && (y - 4.0).abs() < 1e-12);
+        assert!(!Motion::standing(Instant::START, 1.0, 2.0).moves());
+    }
+}

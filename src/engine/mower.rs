@@ -1,0 +1,606 @@
+//! The season's mower: timetable, sorties, the way home, manners at the door, docking.
+//!
+//! Everything random about a sortie is drawn at once from the stream of that sortie (source `mower sortie`, entity =
+//! window number and place in the window), so that strategies that treat it differently still meet the same mower.
+
+use super::event::Event;
+use super::motion::Motion;
+use super::plan::MISSED_CAUSES;
+use super::queue::Ticket;
+use super::season::Season;
+use crate::ledger::book::Whereabouts;
+use crate::ledger::metric::Key;
+use crate::math::random::Stream;
+use crate::math::time::{Instant, Span};
+use crate::scenario::mower::RainHabit;
+use crate::scenario::sensor::StatusCode;
+use crate::sensing::sight::Body;
+use crate::shelter::controller::State as Control;
+use crate::world::spread::draw;
+
+/// What the mower is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Doing {
+    /// In the dock, charging or waiting for its next window.
+    Docked,
+    /// About to leave.
+    Noticing,
+    /// Ready to leave, the door is not open.
+    WaitingInside,
+    /// Backing out, tail not yet at the door line.
+    BackingToLine,
+    /// Backing out through the doorway and away.
+    Leaving,
+    /// Mowing.
+    Mowing,
+    /// On its way to the place where the drive to the door begins.
+    GoingHome,
+    /// Driving towards the door, fast.
+    Approaching,
+    /// Driving towards its waiting point, slowly.
+    Nearing,
+    /// Standing outside a door that is not open.
+    WaitingOutside,
+    /// Backing off for another try.
+    BackingOff,
+    /// From the waiting point to the door line.
+    ToLine,
+    /// From the door line to the dock.
+    Entering,
+    /// Backing up for another docking attempt.
+    DockingAgain,
+    /// Given up outside.
+    StrandedOutside,
+    /// Given up inside.
+    StrandedInside,
+}
+
+/// One sortie's draws.
+#[derive(Clone, Debug)]
+pub struct Sortie {
+    run_s: f64,
+    way_home_s: f64,
+    speed: f64,
+    sideways_m: f64,
+    charge_s: f64,
+    docking: Stream,
+}
+
+/// The mower.
+#[derive(Clone, Debug)]
+pub struct Mower {
+    /// What it is doing.
+    pub doing: Doing,
+    /// Where its nose is (x) and its sideways offset (y).
+    pub motion: Motion,
+    next: Option<Ticket>,
+    sortie: Option<Sortie>,
+    /// When the battery is full.
+    ready: Instant,
+    /// Window in which mowing is being counted, its mowing time so far, sorties begun in it.
+    window: usize,
+    mowed_s: f64,
+    begun: u64,
+    /// Mowing began.
+    mowing_since: Instant,
+    /// The present sortie counts for the window's lawn.
+    counts: bool,
+    arrived: bool,
+    waiting_since: Instant,
+    tries: u32,
+    docking_tries: u32,
+}
+
+/// Departure that can't begin now: how long until it is tried again, s, where nothing else says so (common practice:
+/// firmware looks every few minutes).
+const LOOK_AGAIN_S: f64 = 300.0;
+
+/// A sortie shorter than this is not begun, s (common practice).
+const SHORTEST_RUN_S: f64 = 300.0;
+
+impl Mower {
+    /// In its dock, charged.
+    pub fn docked(nose_m: f64) -> Mower {
+        Mower {
+            doing: Doing::Docked,
+            motion: Motion::standing(Instant::START, nose_m, 0.0),
+            next: None,
+            sortie: None,
+            ready: Instant::START,
+            window: 0,
+            mowed_s: 0.0,
+            begun: 0,
+            mowing_since: Instant::START,
+            counts: false,
+            arrived: false,
+            waiting_since: Instant::START,
+            tries: 0,
+            docking_tries: 0,
+        }
+    }
+
+    /// Whether it is arriving, departing or waiting, so that an open door serves it.
+    pub fn wants_the_door(&self) -> bool {
+        !matches!(self.doing, Doing::Docked | Doing::Mowing | Doing::StrandedOutside | Doing::StrandedInside)
+    }
+
+    /// Whether its body is near the door (anywhere from the dock to the far end of the approach).
+    pub fn is_near(&self) -> bool {
+        !matches!(self.doing, Doing::Mowing | Doing::GoingHome)
+    }
+
+    /// Where it is for rain and door.
+    pub fn whereabouts(&self) -> Whereabouts {
+        match self.doing {
+            Doing::Docked
+            | Doing::Noticing
+            | Doing::WaitingInside
+            | Doing::BackingToLine
+            | Doing::Entering
+            | Doing::DockingAgain
+            | Doing::StrandedInside => Whereabouts::Inside,
+            Doing::WaitingOutside | Doing::BackingOff | Doing::StrandedOutside => Whereabouts::Waiting,
+            Doing::Nearing if self.tries > 0 => Whereabouts::Waiting,
+            _ => Whereabouts::Away,
+        }
+    }
+
+    /// Whether a sortie is under way.
+    pub fn is_out(&self) -> bool {
+        self.sortie.is_some()
+    }
+}
+
+impl Season<'_> {
+    /// The mower's body at a moment, if it is near the door.
+    pub fn mower_body(&self, at: Instant) -> Option<Body> {
+        if !self.mower.is_near() {
+            return None;
+        }
+        let spec = &self.plan.scenario.mower;
+        let (x, y) = self.mower.motion.at(at);
+        Some(Body {
+            x_m: (x, x + spec.length_m),
+            y_m: (y - 0.5 * spec.width_m, y + 0.5 * spec.width_m),
+            height_m: spec.height_m,
+            reflectance: spec.reflectance,
+            soft: false,
+            mass_kg: spec.mass_kg,
+        })
+    }
+
+    fn mower_at(&mut self, at: Instant) {
+        if let Some(ticket) = self.mower.next.take() {
+            self.queue.cancel(ticket);
+        }
+        if at < self.end {
+            self.mower.next = Some(self.queue.schedule(at.max(self.now), Event::Mower));
+        }
+    }
+
+    fn mower_after(&mut self, seconds: f64) {
+        self.mower_at(self.now + Span::from_seconds(seconds));
+    }
+
+    fn mower_does(&mut self, doing: Doing) {
+        self.mower.doing = doing;
+        if self.tracing() {
+            let (x, _) = self.mower.motion.at(self.now);
+            self.trace("mower", doing_name(doing), format!("nose at {x:.2} m"));
+        }
+    }
+
+    /// Drives straight to `x` at `speed`; the next step comes when it is there.
+    fn mower_drives(&mut self, doing: Doing, x_m: f64, speed_m_s: f64) {
+        let from = self.mower.motion.at(self.now);
+        self.mower.motion = Motion::straight(self.now, from, (x_m, from.1), speed_m_s);
+        self.mower_does(doing);
+        self.refresh(super::senses::change::BODIES);
+        self.mower_at(self.mower.motion.ends());
+    }
+
+    fn mower_stands(&mut self, doing: Doing) {
+        let (x, y) = self.mower.motion.at(self.now);
+        self.mower.motion = Motion::standing(self.now, x, y);
+        self.mower_does(doing);
+        self.refresh(super::senses::change::BODIES);
+    }
+
+    /// Plans the next scheduled departure.
+    pub fn plan_departure(&mut self) {
+        let mower = &self.plan.scenario.mower;
+        let earliest = self.mower.ready.max(self.now);
+        while let Some(window) = self.plan.windows.get(self.mower.window) {
+            let left_s = mower.lawn_s - self.mower.mowed_s;
+            let delay_s = if self.mower.begun == 0 {
+                self.window_source.stream(window.number).between(0.0, mower.start_delay_s)
+            } else {
+                0.0
+            };
+            let at = earliest.max(window.from + Span::from_seconds(delay_s));
+            if left_s >= SHORTEST_RUN_S.min(mower.lawn_s) && at + Span::from_seconds(SHORTEST_RUN_S) < window.to {
+                self.mower_at(at);
+                return;
+            }
+            self.mower.window += 1;
+            self.mower.mowed_s = 0.0;
+            self.mower.begun = 0;
+        }
+        if let Some(ticket) = self.mower.next.take() {
+            self.queue.cancel(ticket);
+        }
+    }
+
+    /// Time from now until the mower is willing to leave as far as rain goes, s; 0 for now.
+    fn rain_delay(&self) -> f64 {
+        let rain = &self.plan.scenario.mower.rain;
+        if rain.habit == RainHabit::CarryOn {
+            return 0.0;
+        }
+        if self.sky.rain_mm_h > 0.0 {
+            return LOOK_AGAIN_S;
+        }
+        match self.rain_ended {
+            Some(end) => ((end + Span::from_seconds(rain.resumes_after_s)).since(self.now).seconds()).max(0.0),
+            None => 0.0,
+        }
+    }
+
+    fn draw_sortie(&self, key: u64) -> Sortie {
+        let mower = &self.plan.scenario.mower;
+        let mut stream = self.sortie_source.stream(key);
+        Sortie {
+            run_s: draw(&mower.run, &mut stream),
+            way_home_s: draw(&mower.approach.way_home, &mut stream),
+            // Half to one and a half of the usual speed: beyond that the model of a spread no longer means anything.
+            speed: (1.0 + mower.approach.speed_spread * stream.normal()).clamp(0.5, 1.5),
+            sideways_m: mower.approach.sideways_m * stream.normal(),
+            charge_s: draw(&mower.charge, &mut stream),
+            docking: stream,
+        }
+    }
+
+    /// An unscheduled start: only from the dock and only with a full battery.
+    pub fn unscheduled_start(&mut self, number: u32) {
+        if self.mower.doing != Doing::Docked || self.now < self.mower.ready || !self.powered {
+            return;
+        }
+        let sortie = self.draw_sortie(u64::MAX / 2 + u64::from(number));
+        self.trace("mower", "unscheduled start", String::new());
+        self.begin_departure(sortie, false);
+    }
+
+    fn begin_departure(&mut self, sortie: Sortie, counts: bool) {
+        let notice_s = self.plan.scenario.mower.departure.notice_s;
+        self.mower.sortie = Some(sortie);
+        self.mower.counts = counts;
+        self.mower_does(Doing::Noticing);
+        self.announce(StatusCode::Leaving);
+        self.mower_after(notice_s);
+    }
+
+    /// The mower takes its next step.
+    pub fn mower_step(&mut self) {
+        self.mower.next = None;
+        let plan = self.plan;
+        let spec = &plan.scenario.mower;
+        match self.mower.doing {
+            Doing::Docked => {
+                let delay_s = self.rain_delay();
+                if delay_s > 0.0 {
+                    let at = self.now + Span::from_seconds(delay_s);
+                    let window_ends = plan.windows.get(self.mower.window).map_or(self.end, |window| window.to);
+                    if at + Span::from_seconds(SHORTEST_RUN_S) < window_ends {
+                        self.mower_at(at);
+                    } else {
+                        self.mower.ready = self.mower.ready.max(window_ends);
+                        self.plan_departure();
+                    }
+                    return;
+                }
+                let Some(window) = plan.windows.get(self.mower.window) else { return };
+                let key = window.number << 16 | self.mower.begun.min(0xFFFF);
+                self.mower.begun += 1;
+                let sortie = self.draw_sortie(key);
+                self.begin_departure(sortie, true);
+            }
+            Doing::Noticing => {
+                if self.door.is_open() {
+                    self.mower_backs_out();
+                } else {
+                    self.mower_stands(Doing::WaitingInside);
+                    self.mower_after(spec.departure.patience_s);
+                }
+            }
+            Doing::WaitingInside => self.give_up_departure(),
+            Doing::BackingToLine => {
+                if !self.doorway_clear(plan.mower_clears_m) {
+                    // It runs its tail against the panel and goes back to where it stood.
+                    self.bump();
+                    let (_, y) = self.mower.motion.at(self.now);
+                    self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, y);
+                    self.mower_stands(Doing::WaitingInside);
+                    self.mower_after(spec.departure.patience_s);
+                    return;
+                }
+                self.mower_drives(Doing::Leaving, spec.approach.from_m, spec.departure.speed_m_s);
+                self.schedule_edge(plan.mower_clears_m);
+            }
+            Doing::Leaving => self.begin_mowing(),
+            Doing::Mowing => self.go_home("run done"),
+            Doing::GoingHome => {
+                let sideways_m = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.sideways_m);
+                self.mower.motion = Motion::standing(self.now, spec.approach.from_m, sideways_m);
+                let speed = spec.approach.speed_m_s * self.pace();
+                self.mower_drives(Doing::Approaching, spec.approach.slow_from_m.max(spec.shut_door.waits_at_m), speed);
+            }
+            Doing::Approaching => {
+                self.mower_drives(Doing::Nearing, spec.shut_door.waits_at_m, spec.approach.slow_speed_m_s * self.pace());
+            }
+            Doing::Nearing => self.arrive(),
+            Doing::WaitingOutside => self.lose_patience(),
+            Doing::BackingOff => {
+                self.mower_drives(Doing::Nearing, spec.shut_door.waits_at_m, spec.approach.slow_speed_m_s * self.pace());
+            }
+            Doing::ToLine => {
+                if !self.doorway_clear(plan.mower_clears_m) {
+                    self.bump();
+                    let (_, y) = self.mower.motion.at(self.now);
+                    self.mower.motion = Motion::standing(self.now, spec.shut_door.waits_at_m, y);
+                    self.wait_outside();
+                    return;
+                }
+                self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
+                self.schedule_edge(plan.mower_clears_m);
+            }
+            Doing::Entering => self.dock(),
+            Doing::DockingAgain => {
+                self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
+            }
+            Doing::StrandedOutside | Doing::StrandedInside => self.helped(),
+        }
+    }
+
+    fn pace(&self) -> f64 {
+        self.mower.sortie.as_ref().map_or(1.0, |sortie| sortie.speed)
+    }
+
+    /// The door has opened fully: whoever waits for it goes.
+    pub fn mower_sees_open_door(&mut self) {
+        match self.mower.doing {
+            Doing::WaitingInside => self.mower_backs_out(),
+            Doing::WaitingOutside => self.enter(),
+            _ => {}
+        }
+    }
+
+    fn mower_backs_out(&mut self) {
+        let spec = &self.plan.scenario.mower;
+        self.book.count(Key::Departures);
+        self.book.today().sorties += 1;
+        self.mower_drives(Doing::BackingToLine, -spec.length_m, spec.departure.speed_m_s);
+    }
+
+    fn give_up_departure(&mut self) {
+        self.book.count(Key::MissedDepartures);
+        self.trace("mower", "departure given up", String::new());
+        let charge_s = self.mower.sortie.take().map_or(0.0, |sortie| sortie.charge_s);
+        // It tries again when a charge would have been done.
+        self.mower.ready = self.now + Span::from_seconds(charge_s);
+        self.mower_stands(Doing::Docked);
+        self.announce(StatusCode::Docked);
+        self.plan_departure();
+    }
+
+    fn begin_mowing(&mut self) {
+        let spec = &self.plan.scenario.mower;
+        let run_s = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.run_s);
+        let mut until_s = run_s;
+        if self.mower.counts {
+            until_s = until_s.min((spec.lawn_s - self.mower.mowed_s).max(SHORTEST_RUN_S));
+            if let Some(window) = self.plan.windows.get(self.mower.window) {
+                until_s = until_s.min(window.to.since(self.now).seconds().max(0.0));
+            }
+        }
+        self.mower.mowing_since = self.now;
+        self.mower_stands(Doing::Mowing);
+        self.announce(StatusCode::Mowing);
+        self.mower_after(until_s);
+        if self.sky.rain_mm_h > 0.0 {
+            self.rain_began();
+        }
+    }
+
+    /// Rain has begun, or the mower has begun to mow in it.
+    pub fn rain_began(&mut self) {
+        let rain = &self.plan.scenario.mower.rain;
+        if rain.habit == RainHabit::GoHome && self.mower.doing == Doing::Mowing {
+            self.queue.schedule(self.now + Span::from_seconds(rain.reacts_after_s), Event::RainMinded);
+        }
+    }
+
+    /// It has rained for a while: home, if it still rains and has done so without a break.
+    pub fn rain_minded(&mut self) {
+        let rain = &self.plan.scenario.mower.rain;
+        let long = self.rain_since.is_some_and(|since| self.now >= since + Span::from_seconds(rain.reacts_after_s));
+        let mowed = self.now >= self.mower.mowing_since + Span::from_seconds(rain.reacts_after_s);
+        if self.mower.doing == Doing::Mowing && long && mowed {
+            self.go_home("rain");
+        }
+    }
+
+    fn go_home(&mut self, why: &str) {
+        if self.mower.counts {
+            self.mower.mowed_s += self.now.since(self.mower.mowing_since).seconds();
+        }
+        let way_home_s = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.way_home_s);
+        self.mower.arrived = false;
+        self.mower.tries = 0;
+        self.mower_does(Doing::GoingHome);
+        self.trace("mower", "goes home", why.into());
+        self.announce(StatusCode::Returning);
+        self.mower_after(way_home_s);
+    }
+
+    /// The nose is at the waiting point.
+    fn arrive(&mut self) {
+        if !self.mower.arrived {
+            self.mower.arrived = true;
+            self.book.count(Key::Arrivals);
+            self.book.today().arrivals += 1;
+            if self.door.is_open() && !self.door.is_closing() {
+                self.book.record().waits.add(0.0);
+            } else if self.controller.wants_open() {
+                self.book.count(Key::LateOpenings);
+                self.book.today().late += 1;
+            } else {
+                self.book.count(Key::MissedArrivals);
+                self.book.today().missed += 1;
+                let cause = self.missed_cause();
+                self.book.record().missed_by_cause[cause] += 1;
+                if self.tracing() {
+                    let name = self.plan.missed_causes[cause].clone();
+                    self.trace("mower", "missed arrival", name);
+                }
+            }
+        }
+        if self.door.is_open() {
+            self.enter();
+        } else {
+            self.wait_outside();
+        }
+    }
+
+    /// What was out of the ordinary at a missed arrival.
+    fn missed_cause(&self) -> usize {
+        let open = self.strategy.open_detectors;
+        let mut listening = self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| open >> d & 1 == 1));
+        let cause = if !self.powered {
+            "power"
+        } else if matches!(self.controller.state(), Control::Fault | Control::Stopped) {
+            "controller in fault"
+        } else if listening.clone().any(|sense| sense.has_fault()) {
+            "sensor fault"
+        } else if self.network_faults > 0 {
+            "network"
+        } else if listening.any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
+            "sun"
+        } else if self.sky.rain_mm_h > 0.0 {
+            "rain"
+        } else {
+            "no particular condition"
+        };
+        MISSED_CAUSES.iter().position(|name| *name == cause).unwrap_or(MISSED_CAUSES.len() - 1)
+    }
+
+    fn wait_outside(&mut self) {
+        let patience_s = self.plan.scenario.mower.shut_door.patience_s;
+        if self.mower.tries == 0 && self.mower.doing != Doing::WaitingOutside {
+            self.mower.waiting_since = self.now;
+        }
+        self.mower_stands(Doing::WaitingOutside);
+        self.mower_after(patience_s);
+    }
+
+    fn end_wait(&mut self) {
+        let waited = self.now.since(self.mower.waiting_since).seconds();
+        self.book.record().waits.add(waited);
+        self.book.peak(Key::WaitLongest, waited);
+    }
+
+    fn enter(&mut self) {
+        if self.mower.doing == Doing::WaitingOutside || self.mower.tries > 0 {
+            self.end_wait();
+            self.mower.tries = 0;
+        }
+        let speed = self.plan.scenario.mower.approach.slow_speed_m_s * self.pace();
+        self.mower_drives(Doing::ToLine, 0.0, speed);
+    }
+
+    fn bump(&mut self) {
+        let force = self.plan.scenario.mower.shut_door.bump_force_n;
+        self.book.count(Key::Contacts);
+        self.book.today().contacts += 1;
+        self.book.peak(Key::PeakContactForce, force);
+        self.trace("mower", "contact", "the mower pushes the door".into());
+    }
+
+    fn lose_patience(&mut self) {
+        let manners = self.plan.scenario.mower.shut_door;
+        if self.mower.tries >= manners.retries {
+            self.end_wait();
+            self.mower.tries = 0;
+            self.strand(Doing::StrandedOutside);
+            return;
+        }
+        self.mower.tries += 1;
+        if manners.bumps {
+            self.bump();
+        }
+        let back = manners.waits_at_m + manners.back_off_m;
+        let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
+        self.mower_drives(Doing::BackingOff, back, speed);
+    }
+
+    fn strand(&mut self, doing: Doing) {
+        self.book.count(Key::Strandings);
+        self.book.today().strandings += 1;
+        self.announce(StatusCode::Error);
+        self.mower_stands(doing);
+        self.mower_after(self.plan.scenario.mower.shut_door.help_after_s);
+    }
+
+    /// A person has put the mower into its dock.
+    fn helped(&mut self) {
+        self.trace("mower", "helped by a person", String::new());
+        self.docked();
+    }
+
+    fn dock(&mut self) {
+        let dock = self.plan.scenario.mower.dock;
+        let failed = self.mower.sortie.as_mut().is_some_and(|sortie| sortie.docking.chance(dock.failure));
+        if !failed {
+            self.docked();
+            return;
+        }
+        self.book.count(Key::DockingFailures);
+        self.mower.docking_tries += 1;
+        if self.mower.docking_tries >= dock.attempts {
+            self.strand(Doing::StrandedInside);
+            return;
+        }
+        let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
+        self.mower_drives(Doing::DockingAgain, -dock.depth_m + dock.back_off_m, speed);
+    }
+
+    fn docked(&mut self) {
+        let spec = &self.plan.scenario.mower;
+        let charge_s = self.mower.sortie.take().map_or(0.0, |sortie| sortie.charge_s);
+        self.mower.docking_tries = 0;
+        self.mower.ready = self.now + Span::from_seconds(charge_s);
+        self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, 0.0);
+        self.mower_stands(Doing::Docked);
+        self.announce(StatusCode::Docked);
+        self.plan_departure();
+    }
+}
+
+/// An activity in plain words.
+pub fn doing_name(doing: Doing) -> &'static str {
+    match doing {
+        Doing::Docked => "docked",
+        Doing::Noticing => "about to leave",
+        Doing::WaitingInside => "waits inside",
+        Doing::BackingToLine | Doing::Leaving => "leaves",
+        Doing::Mowing => "mows",
+        Doing::GoingHome => "on its way home",
+        Doing::Approaching => "approaches",
+        Doing::Nearing => "nears the door",
+        Doing::WaitingOutside => "waits outside",
+        Doing::BackingOff => "backs off",
+        Doing::ToLine | Doing::Entering => "enters",
+        Doing::DockingAgain => "docks again",
+        Doing::StrandedOutside => "stranded outside",
+        Doing::StrandedInside => "stranded inside",
+    }
+}

@@ -1,0 +1,213 @@
+//! A scenario made ready to be played: everything that is the same for all seasons is worked out once and shared.
+
+use thiserror::Error;
+
+use crate::math::time::{Instant, Span};
+use crate::scenario::Scenario;
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::Condition;
+use crate::scenario::weather::Weather;
+use crate::sensing::reading::Eye;
+use crate::shelter::condition::detectors_of;
+use crate::shelter::mechanism;
+use crate::shelter::stroke::StrokeTable;
+use crate::world::clock::{ClockError, LocalClock};
+use crate::world::sun;
+use crate::world::timetable::{self, MowWindow};
+use crate::world::weather::{ObservedRecord, WeatherFileError};
+
+/// Why a scenario can't be played although it is valid in itself.
+#[derive(Debug, Error)]
+pub enum PlanError {
+    /// The time zone's clock can't be built.
+    #[error(transparent)]
+    Clock(#[from] ClockError),
+    /// The observed weather can't be used.
+    #[error(transparent)]
+    Weather(#[from] WeatherFileError),
+}
+
+/// Where the sun stands, every [`LIGHT_STEP`]; only while it is up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Light {
+    /// When.
+    pub at: Instant,
+    /// Yaw of the sun in the shelter's axes (from +x towards +y), degrees, and elevation, degrees; none at night.
+    pub sun: Option<(f64, f64)>,
+    /// Illuminance under a clear sky, klux.
+    pub clear_klux: f64,
+}
+
+/// Time between two looks at the sun: it moves 7.5 degrees in that time, less than most cones.
+pub const LIGHT_STEP: Span = Span(30 * 60 * 1_000_000);
+
+/// One strategy, made ready.
+#[derive(Clone, Debug)]
+pub struct StrategyPlan {
+    /// Index in the scenario.
+    pub index: usize,
+    /// Detectors that its rules name, as bits of the scenario's detectors.
+    pub detectors: u64,
+    /// Detectors that its open rule names.
+    pub open_detectors: u64,
+    /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
+    pub sensors: Vec<(usize, Vec<usize>)>,
+}
+
+/// A scenario made ready.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The scenario.
+    pub scenario: Scenario,
+    /// The season's clock.
+    pub clock: LocalClock,
+    /// The observed weather, if any.
+    pub record: Option<ObservedRecord>,
+    /// All strokes.
+    pub strokes: StrokeTable,
+    /// Sensors ready to be asked.
+    pub eyes: Vec<Eye>,
+    /// The sun's way.
+    pub lights: Vec<Light>,
+    /// Mowing windows.
+    pub windows: Vec<MowWindow>,
+    /// Strategies.
+    pub strategies: Vec<StrategyPlan>,
+    /// Names of the causes of false openings: see `FalseCause`; visitors follow the fixed ones.
+    pub false_causes: Vec<String>,
+    /// Names of the causes of missed arrivals.
+    pub missed_causes: Vec<String>,
+    /// Door position at which the clear height passes the mower's height, m from shut.
+    pub mower_clears_m: f64,
+    /// The same for each visitor.
+    pub visitor_clears_m: Vec<f64>,
+}
+
+/// Fixed causes of false openings, in report order; each visitor's name follows.
+pub const FALSE_CAUSES: [&str; 9] =
+    ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
+
+/// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
+pub const MISSED_CAUSES: [&str; 7] = ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
+
+impl Plan {
+    /// Makes a scenario ready; reads the observed weather file if there is one.
+    ///
+    /// # Errors
+    /// If the time zone or the weather file can't be used.
+    pub fn new(scenario: &Scenario) -> Result<Plan, PlanError> {
+        let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
+        let record = match &scenario.weather {
+            Weather::Observed(observed) => {
+                let record = ObservedRecord::read(&observed.file)?;
+                // Gaps that the scenario refuses must stop the study before its first season.
+                record.season(&clock, observed.gaps)?;
+                Some(record)
+            }
+            Weather::Generated(_) => None,
+        };
+        let windows = timetable::windows(&scenario.mower, &clock);
+        let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();
+        let mut false_causes: Vec<String> = FALSE_CAUSES.iter().map(|name| (*name).to_string()).collect();
+        false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+        Ok(Plan {
+            strokes: StrokeTable::new(scenario),
+            eyes: scenario.sensors.iter().map(Eye::new).collect(),
+            lights: lights(scenario, &clock),
+            mower_clears_m: clears_at(scenario, scenario.mower.height_m),
+            visitor_clears_m: scenario.visitors.iter().map(|v| clears_at(scenario, v.height_m)).collect(),
+            missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
+            scenario: scenario.clone(),
+            clock,
+            record,
+            windows,
+            strategies,
+            false_causes,
+        })
+    }
+}
+
+fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
+    let strategy = &scenario.strategies[index];
+    let of = |condition: &Condition| detectors_of(condition);
+    let open_detectors = of(&strategy.open);
+    let detectors = open_detectors | of(&strategy.hold) | of(&strategy.doorway) | of(&strategy.close);
+    let named = (0..scenario.detectors.len()).filter(|detector| detectors >> detector & 1 == 1);
+    let mut sensors: Vec<(usize, Vec<usize>)> = Vec::new();
+    for detector in named {
+        let sensor = scenario.detectors[detector].sensor;
+        match sensors.iter_mut().find(|(other, _)| *other == sensor) {
+            Some((_, list)) => list.push(detector),
+            None => sensors.push((sensor, vec![detector])),
+        }
+    }
+    sensors.sort_by_key(|(sensor, _)| *sensor);
+    StrategyPlan { index, detectors, open_detectors, sensors }
+}
+
+/// The sun's way over the season, or nothing where no sensor minds light.
+fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
+    let minds = scenario.sensors.iter().any(|sensor| {
+        matches!(sensor.kind, SensorKind::OpticalRange { .. })
+            || (matches!(sensor.kind, SensorKind::BreakBeam { .. }) && sensor.errors.spurious_sun > 0.0)
+    });
+    if !minds {
+        return Vec::new();
+    }
+    let mut lights: Vec<Light> = Vec::new();
+    let mut at = Instant::START;
+    while at < clock.end() {
+        // The middle of the step stands for all of it.
+        let sun = sun::position_at(clock, &scenario.site, at + Span(LIGHT_STEP.0 / 2));
+        let light = if sun.elevation_deg > 0.0 {
+            let yaw = yaw_of(sun.azimuth_deg, scenario.site.door_faces_deg);
+            let clear_klux = sun::illuminance_klx(sun::clear_sky_w_m2(sun.elevation_deg));
+            Light { at, sun: Some((yaw, sun.elevation_deg)), clear_klux }
+        } else {
+            Light { at, sun: None, clear_klux: 0.0 }
+        };
+        let dark_already = lights.last().is_some_and(|last| last.sun.is_none()) && light.sun.is_none();
+        if !dark_already {
+            lights.push(light);
+        }
+        at += LIGHT_STEP;
+    }
+    lights
+}
+
+/// Yaw in the shelter's axes of a compass direction: +x points where the door faces, +y to its left, so that yaw
+/// runs against the compass.
+fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
+    let turned = libm::fmod(door_faces_deg - azimuth_deg + 540.0, 360.0);
+    (if turned < 0.0 { turned + 360.0 } else { turned }) - 180.0
+}
+
+/// Door position (m from shut) at which the clear height passes `height_m`, by bisection; the full stroke if it never
+/// does.
+fn clears_at(scenario: &Scenario, height_m: f64) -> f64 {
+    let door = &scenario.door;
+    let (mut low, mut high) = (0.0, mechanism::stroke_m(door));
+    if mechanism::clear_height_m(door, high) < height_m {
+        return high;
+    }
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if mechanism::clear_height_m(door, middle) < height_m { low = middle } else { high = middle }
+    }
+    high
+}
+
+#[cfg(test)]
+mod tests {
+    use super::yaw_of;
+
+    #[test]
+    fn compass_to_shelter_axes() {
+        assert_eq!(yaw_of(180.0, 180.0), 0.0);
+        // Door to the south: the sun in the east stands to the left (+y) of somebody looking out.
+        assert_eq!(yaw_of(90.0, 180.0), 90.0);
+        assert_eq!(yaw_of(270.0, 180.0), -90.0);
+        assert_eq!(yaw_of(350.0, 10.0), 20.0);
+        assert_eq!(yaw_of(10.0, 350.0), -20.0);
+    }
+}

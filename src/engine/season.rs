@@ -1,0 +1,331 @@
+//! One season: the only place where the parts meet. A pure function of (plan, strategy, seed, outside world).
+
+use super::control::state_name;
+use super::door::Door;
+use super::event::Event;
+use super::guests::{self, Guest};
+use super::mower::Mower;
+use super::outside::Outside;
+use super::plan::{Plan, StrategyPlan};
+use super::queue::{Queue, Ticket};
+use super::senses::{self, BODIES_MAX, Sense, change};
+use crate::ledger::book::{Book, Situation};
+use crate::ledger::metric::Key;
+use crate::ledger::record::{EventRow, SeasonRecord};
+use crate::math::random::Source;
+use crate::math::time::{Instant, Span};
+use crate::scenario::sensor::StatusCode;
+use crate::scenario::visitor::FaultKind;
+use crate::sensing::channel::Sampling;
+use crate::sensing::reading::Sky;
+use crate::shelter::actuator::Actuator;
+use crate::shelter::condition::Evaluator;
+use crate::shelter::controller::{Controller, State};
+use crate::shelter::mechanism;
+
+/// How a season is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Options {
+    /// Which samples are drawn.
+    pub sampling: Sampling,
+    /// Whether the event log is kept.
+    pub events: bool,
+}
+
+/// A season under way.
+pub(super) struct Season<'p> {
+    pub plan: &'p Plan,
+    pub outside: &'p Outside,
+    pub strategy: &'p StrategyPlan,
+    pub queue: Queue<Event>,
+    pub now: Instant,
+    pub end: Instant,
+    pub book: Book,
+    pub handled: u64,
+    events: bool,
+    // Outside.
+    pub weather_step: usize,
+    pub light_step: usize,
+    pub sky: Sky,
+    pub rain_since: Option<Instant>,
+    pub rain_ended: Option<Instant>,
+    // Mower and visitors.
+    pub mower: Mower,
+    pub guests: [Option<Guest>; BODIES_MAX - 1],
+    pub sortie_source: Source,
+    pub window_source: Source,
+    pub status_source: Source,
+    pub message: u32,
+    pub announced: StatusCode,
+    // Door, sensors, controller.
+    pub door: Door<'p>,
+    pub senses: Vec<Sense>,
+    pub heard: u64,
+    pub dead_known: u64,
+    pub controller: Controller,
+    /// Open, hold, doorway, close.
+    pub rules: [Evaluator; 4],
+    pub wake: Option<(Instant, Ticket)>,
+    pub powered: bool,
+    pub power_faults: u32,
+    pub network_faults: u32,
+    pub after_power_loss: bool,
+}
+
+/// Plays one season of one strategy.
+pub fn play(plan: &Plan, outside: &Outside, strategy: usize, seed: u64, options: Options) -> SeasonRecord {
+    let mut season = Season::new(plan, outside, strategy, seed, options);
+    season.begin();
+    season.run();
+    season.close()
+}
+
+impl<'p> Season<'p> {
+    fn new(plan: &'p Plan, outside: &'p Outside, strategy: usize, seed: u64, options: Options) -> Season<'p> {
+        let scenario = &plan.scenario;
+        let number = outside.season;
+        let strategy_plan = &plan.strategies[strategy];
+        let spec = &scenario.strategies[strategy];
+        let record =
+            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let first = &outside.weather.steps[0];
+        Season {
+            plan,
+            outside,
+            strategy: strategy_plan,
+            queue: Queue::new(),
+            now: Instant::START,
+            end: plan.clock.end(),
+            book: Book::new(record, scenario.supply.standby_w),
+            handled: 0,
+            events: options.events,
+            weather_step: 0,
+            light_step: 0,
+            sky: Sky { rain_mm_h: 0.0, temperature_c: first.temperature_c, light_klux: 0.0, sun: None, days: 0.0 },
+            rain_since: None,
+            rain_ended: None,
+            mower: Mower::docked(-scenario.mower.dock.depth_m),
+            guests: [const { None }; BODIES_MAX - 1],
+            sortie_source: Source::new(seed, number, "mower sortie"),
+            window_source: Source::new(seed, number, "mower window"),
+            status_source: senses::status_source(seed, number),
+            message: 0,
+            announced: StatusCode::Docked,
+            door: Door::new(
+                mechanism::stroke_m(&scenario.door),
+                first.temperature_c,
+                scenario.drive.duty_period_s,
+                Actuator::winding_ohm_20(&scenario.drive),
+            ),
+            senses: senses::senses(plan, strategy_plan, seed, number, options.sampling),
+            heard: 0,
+            dead_known: 0,
+            controller: Controller::new(spec.controller),
+            rules: [&spec.open, &spec.hold, &spec.doorway, &spec.close].map(Evaluator::new),
+            wake: None,
+            powered: true,
+            power_faults: 0,
+            network_faults: 0,
+            after_power_loss: false,
+        }
+    }
+
+    /// Schedules what is known from the start.
+    fn begin(&mut self) {
+        for day in 1..self.plan.clock.days() {
+            self.queue.schedule(self.plan.clock.day_start(day), Event::Midnight(day as u32));
+        }
+        self.schedule_weather(1);
+        self.schedule_light(1);
+        for index in 0..self.outside.outages.len() {
+            let outage = self.outside.outages[index];
+            self.queue.schedule(outage.from, Event::FaultBegins(index as u32));
+        }
+        self.schedule_visit(0);
+        self.schedule_unscheduled(0);
+        for index in 0..self.senses.len() {
+            self.schedule_clock_edge(index, 0);
+            self.schedule_false_break(index, 0);
+        }
+        self.sky = self.sky();
+        if self.sky.rain_mm_h > 0.0 {
+            self.rain_since = Some(self.now);
+        }
+        self.refresh(change::ALL);
+        self.plan_departure();
+        self.control(crate::shelter::controller::Happening::None);
+    }
+
+    /// Events and samples in their order until the season ends.
+    fn run(&mut self) {
+        loop {
+            let event_at = self.queue.peek_time().unwrap_or(Instant::NEVER);
+            let mut sample_at = Instant::NEVER;
+            let mut sensor = 0;
+            for (index, sense) in self.senses.iter().enumerate() {
+                let at = sense.channel.next_time();
+                if at < sample_at {
+                    sample_at = at;
+                    sensor = index;
+                }
+            }
+            if event_at.min(sample_at) >= self.end {
+                break;
+            }
+            if event_at <= sample_at {
+                let Some((at, event)) = self.queue.pop() else { break };
+                assert!(at >= self.now, "event {event:?} at {} us comes after {} us", at.0, self.now.0);
+                self.settle(at);
+                self.now = at;
+                self.handled += 1;
+                self.handle(event);
+            } else {
+                self.settle(sample_at);
+                self.sample(sensor);
+            }
+        }
+    }
+
+    fn handle(&mut self, event: Event) {
+        match event {
+            Event::Midnight(_) => self.book.next_day(),
+            Event::Weather(step) => self.weather_changes(step as usize),
+            Event::Light(step) => {
+                self.light_step = step as usize;
+                self.sky = self.sky();
+                self.refresh(change::SKY);
+                self.schedule_light(self.light_step + 1);
+            }
+            Event::FaultBegins(index) => {
+                let outage = self.outside.outages[index as usize];
+                self.queue.schedule(outage.to, Event::FaultEnds(index));
+                let fault = &self.plan.scenario.faults[outage.fault];
+                if matches!(fault.kind, FaultKind::SensorSilent(_)) {
+                    let dead_after = self.plan.scenario.strategies[self.strategy.index].controller.dead_after;
+                    self.queue.schedule(self.now + dead_after, Event::DeathKnown(index));
+                }
+                self.fault(index as usize, true);
+            }
+            Event::FaultEnds(index) => self.fault(index as usize, false),
+            Event::DeathKnown(index) => self.death_known(index as usize),
+            Event::VisitBegins(index) => {
+                self.visit_begins(index as usize);
+                self.schedule_visit(index as usize + 1);
+            }
+            Event::Guest(place) => self.guest_step(place as usize),
+            Event::Mower => self.mower_step(),
+            Event::Unscheduled(index) => {
+                self.unscheduled_start(index);
+                self.schedule_unscheduled(index as usize + 1);
+            }
+            Event::RainMinded => self.rain_minded(),
+            Event::Status(index, message) => self.status_arrives(index as usize, message),
+            Event::StatusStale(index, message) => self.status_stale(index as usize, message),
+            Event::ClockEdge(index, edge) => self.clock_edge(index as usize, edge),
+            Event::FalseBreak(index, number) => self.false_break(index as usize, number),
+            Event::Heard(detector, on) => self.hear(detector as usize, on),
+            Event::Wake => self.wake_up(),
+            Event::StrokeEnds => self.stroke_ends(),
+            Event::StrokeFails => self.stroke_fails(),
+            Event::EdgeDown => self.edge_down(),
+            Event::ObstacleFelt => self.obstacle_felt(),
+        }
+    }
+
+    fn schedule_weather(&mut self, step: usize) {
+        if let Some(next) = self.outside.weather.steps.get(step) {
+            self.queue.schedule(next.from, Event::Weather(step as u32));
+        }
+    }
+
+    fn schedule_light(&mut self, step: usize) {
+        if let Some(next) = self.plan.lights.get(step) {
+            self.queue.schedule(next.at, Event::Light(step as u32));
+        }
+    }
+
+    /// Visits lie in the order of their nearest moments; a slow walker may begin before the one listed ahead of it
+    /// has, and then begins with it.
+    fn schedule_visit(&mut self, index: usize) {
+        if let Some(visit) = self.outside.visits.get(index) {
+            let at = guests::begins(visit, self.plan.scenario.visitors[visit.visitor].speed_m_s);
+            self.queue.schedule(at.max(self.now), Event::VisitBegins(index as u32));
+        }
+    }
+
+    fn schedule_unscheduled(&mut self, index: usize) {
+        if let Some(at) = self.outside.unscheduled.get(index) {
+            self.queue.schedule(*at, Event::Unscheduled(index as u32));
+        }
+    }
+
+    fn weather_changes(&mut self, step: usize) {
+        let rained = self.sky.rain_mm_h > 0.0;
+        self.weather_step = step;
+        self.sky = self.sky();
+        let rains = self.sky.rain_mm_h > 0.0;
+        if rains && !rained {
+            self.rain_since = Some(self.now);
+            self.rain_ended = None;
+            self.trace("weather", "rain begins", String::new());
+            self.rain_began();
+        } else if rained && !rains {
+            self.rain_since = None;
+            self.rain_ended = Some(self.now);
+            self.trace("weather", "rain ends", String::new());
+        }
+        self.refresh(change::SKY);
+        self.schedule_weather(step + 1);
+    }
+
+    /// Accounts for the time up to `at`, during which nothing changed.
+    fn settle(&mut self, at: Instant) {
+        let (blind_sensors, blind_detectors) = self.blind();
+        let standing = self.mower.doing == super::mower::Doing::WaitingOutside;
+        let situation = Situation {
+            rain_mm_h: self.sky.rain_mm_h,
+            shut: self.door.is_shut(),
+            moving: self.door.is_moving(),
+            mower: self.mower.whereabouts(),
+            standing,
+            fault: self.controller.state() == State::Fault,
+            powered: self.powered,
+            blind_sensors,
+            blind_detectors,
+        };
+        self.book.settle(at, &situation);
+    }
+
+    fn close(mut self) -> SeasonRecord {
+        self.settle(self.end);
+        self.now = self.end;
+        self.trace("controller", state_name(self.controller.state()), "season ends".into());
+        // A stroke that the end interrupts is accounted for up to there.
+        self.halt();
+        if self.mower.is_out() {
+            self.book.count(Key::Unfinished);
+        }
+        let share = self.door.duty_share(&self.plan.scenario.drive);
+        self.book.peak(Key::DutyWorst, 100.0 * share);
+        let in_view = self.senses.iter().map(|sense| sense.channel.in_view()).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        let detectors = self.senses.iter().map(|sense| sense.detectors.len()).sum();
+        let handled = self.handled;
+        let mut record = self.book.close(self.end, detectors, in_view);
+        record.handled = handled;
+        record
+    }
+
+    /// Whether the event log is kept.
+    pub fn tracing(&self) -> bool {
+        self.events
+    }
+
+    /// Adds a row to the event log, if it is kept.
+    pub fn trace(&mut self, who: &str, what: &str, detail: String) {
+        if self.events {
+            let row = EventRow { at: self.now, who: who.into(), what: what.into(), detail };
+            self.book.record().events.push(row);
+        }
+    }
+}
+

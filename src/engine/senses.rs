@@ -1,0 +1,508 @@
+//! The season's sensors: what they see now, when their law changes, and how the controller hears of it.
+
+use super::event::Event;
+use super::plan::{Plan, StrategyPlan};
+use super::season::Season;
+use crate::math::random::{Source, Stream};
+use crate::math::time::{Instant, Span};
+use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
+use crate::scenario::visitor::FaultKind;
+use crate::sensing::channel::{Channel, Sampling};
+use crate::sensing::detector::DetectorState;
+use crate::sensing::law::{Law, Reading};
+use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::sight::Body;
+use crate::world::timetable;
+
+/// What changed, so that only the sensors that mind are asked again.
+pub mod change {
+    /// Weather or light.
+    pub const SKY: u8 = 1;
+    /// Somebody moved, stopped, came or went.
+    pub const BODIES: u8 = 2;
+    /// The door reached or left an end.
+    pub const DOOR: u8 = 4;
+    /// A status message, a window's edge, a false break, a fault.
+    pub const OWN: u8 = 8;
+    /// Everything.
+    pub const ALL: u8 = 15;
+}
+
+/// Most bodies near the door at one time: the mower and ten visitors.
+pub const BODIES_MAX: usize = 11;
+
+/// One sensor at work.
+#[derive(Clone, Debug)]
+pub struct Sense {
+    /// Index of the sensor.
+    pub sensor: usize,
+    /// Its detectors among the scenario's, in the channel's order.
+    pub detectors: Vec<usize>,
+    /// Readings and detectors.
+    pub channel: Channel,
+    minds: u8,
+    latency: Span,
+    /// Faults at work on it, as a count of each.
+    silent: u32,
+    stuck: u32,
+    stuck_at: Reading,
+    noisy: u32,
+    noise_factor: f64,
+    /// Last believed status code and the number of its message.
+    status: Option<u8>,
+    heard_message: u32,
+    false_break: bool,
+    breaks: Stream,
+    /// Water standing on the platform, mm, as of `water_at`.
+    water_mm: f64,
+    water_at: Instant,
+}
+
+impl Sense {
+    /// A sensor that has seen nothing.
+    pub fn new(plan: &Plan, sensor: usize, detectors: &[usize], seed: u64, season: u64, sampling: Sampling) -> Sense {
+        let spec = &plan.scenario.sensors[sensor];
+        let states = detectors
+            .iter()
+            .map(|detector| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution))
+            .collect();
+        let source = Source::new(seed, season, &format!("sensor {}", spec.name));
+        let minds = change::OWN
+            | match &spec.kind {
+                SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => change::SKY | change::BODIES,
+                SensorKind::BreakBeam { .. } => change::SKY | change::BODIES,
+                SensorKind::PlatformLoad { .. } => change::SKY | change::BODIES | change::DOOR,
+                SensorKind::Tilt { on: TiltOn::Platform { .. } } => change::SKY | change::BODIES,
+                SensorKind::Tilt { on: TiltOn::Panel } => change::SKY | change::DOOR,
+                SensorKind::EndSwitch { .. } => change::DOOR,
+                SensorKind::RainGauge => change::SKY,
+                SensorKind::Status { .. } | SensorKind::Clock { .. } => change::OWN,
+            };
+        Sense {
+            sensor,
+            detectors: detectors.to_vec(),
+            channel: Channel::new(spec.period, source, states, sampling),
+            minds,
+            latency: spec.latency,
+            silent: 0,
+            stuck: 0,
+            stuck_at: Reading::Nothing,
+            noisy: 0,
+            noise_factor: 1.0,
+            // The mower sits in its dock when the season begins, and everybody knows.
+            status: Some(StatusCode::Docked as u8),
+            heard_message: 0,
+            false_break: false,
+            breaks: Source::new(seed, season, &format!("sensor {} false breaks", spec.name)).stream(0),
+            water_mm: 0.0,
+            water_at: Instant::START,
+        }
+    }
+
+    /// Whether it gives no usable reading (power apart).
+    pub fn is_faulty(&self) -> bool {
+        self.silent > 0 || self.stuck > 0
+    }
+
+    /// Whether it says nothing at all (power apart).
+    pub fn is_silent(&self) -> bool {
+        self.silent > 0
+    }
+
+    /// Whether a fault of any kind is at work on it.
+    pub fn has_fault(&self) -> bool {
+        self.is_faulty() || self.noisy > 0
+    }
+}
+
+/// The sensors of a strategy, in the scenario's order.
+pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Sense> {
+    strategy
+        .sensors
+        .iter()
+        .map(|(sensor, detectors)| Sense::new(plan, *sensor, detectors, seed, season, sampling))
+        .collect()
+}
+
+impl Season<'_> {
+    /// The weather and light of the moment.
+    pub fn sky(&self) -> Sky {
+        let weather = &self.outside.weather.steps[self.weather_step];
+        let light = self.plan.lights.get(self.light_step);
+        let clear = light.map_or(0.0, |light| light.clear_klux);
+        Sky {
+            rain_mm_h: weather.rain_mm_h,
+            temperature_c: weather.temperature_c,
+            light_klux: clear * weather.clearness,
+            // Behind a thick cloud there is no sun to shine into anything (common practice: a quarter of the clear
+            // sky's light is diffuse).
+            sun: light.and_then(|light| light.sun).filter(|_| weather.clearness > 0.25),
+            days: self.now.seconds() / 86_400.0,
+        }
+    }
+
+    /// The bodies near the door at a moment of the present stretch.
+    pub fn bodies(&self, at: Instant) -> ([Body; BODIES_MAX], usize) {
+        let mut bodies = [NOBODY; BODIES_MAX];
+        let mut count = 0;
+        if let Some(body) = self.mower_body(at) {
+            bodies[count] = body;
+            count += 1;
+        }
+        for guest in self.guests.iter().flatten() {
+            if count < BODIES_MAX {
+                bodies[count] = self.guest_body(guest, at);
+                count += 1;
+            }
+        }
+        (bodies, count)
+    }
+
+    /// Asks the sensors that mind `changed` for their law again.
+    pub fn refresh(&mut self, changed: u8) {
+        for index in 0..self.senses.len() {
+            if self.senses[index].minds & changed != 0 {
+                self.refresh_sense(index);
+            }
+        }
+    }
+
+    fn refresh_sense(&mut self, index: usize) {
+        self.senses_water(index);
+        let moving = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
+        let law = self.law_of(index, self.now);
+        self.senses[index].channel.set_law(self.now, law, moving);
+    }
+
+    /// Whether something that moves now could change what this sensor reads.
+    fn sees_motion(&self, index: usize) -> bool {
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        let mower = &self.plan.scenario.mower;
+        if self.mower.motion.moves() && self.mower.is_near() {
+            let half = 0.5 * mower.length_m;
+            let (a, b) = (self.mower.motion.start(), self.mower.motion.end());
+            if eye.could_notice((a.0 + half, a.1), (b.0 + half, b.1), half.hypot(0.5 * mower.width_m)) {
+                return true;
+            }
+        }
+        self.guests.iter().flatten().any(|guest| {
+            let margin = std::f64::consts::SQRT_2 * guest.half_m;
+            guest.motion.moves() && eye.could_notice(guest.motion.start(), guest.motion.end(), margin)
+        })
+    }
+
+    /// The law of a reading of sensor `index` at a moment of the present stretch.
+    fn law_of(&self, index: usize, at: Instant) -> Law {
+        let sense = &self.senses[index];
+        if !self.powered || sense.silent > 0 {
+            return Law::SILENT;
+        }
+        if sense.stuck > 0 {
+            return match sense.stuck_at {
+                Reading::Nothing => Law::SILENT,
+                Reading::Value(value) => Law::exact(value, 0.0),
+            };
+        }
+        let (bodies, count) = self.bodies(at);
+        let eye = &self.plan.eyes[sense.sensor];
+        let clock = match eye.sensor().kind {
+            SensorKind::Clock { lead_s, lag_s } => {
+                let (lead, lag) = (Span::from_seconds(lead_s), Span::from_seconds(lag_s));
+                timetable::inside(&self.plan.windows, self.now, lead, lag)
+            }
+            _ => false,
+        };
+        eye.law(&Surroundings {
+            bodies: &bodies[..count],
+            sky: self.sky,
+            door_shut: self.door.is_shut(),
+            door_open: self.door.is_open(),
+            // The only mechanism so far keeps its panel upright.
+            panel_deg: 0.0,
+            water_mm: sense.water_mm,
+            status: sense.status,
+            clock,
+            false_break: sense.false_break,
+            noise_factor: if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
+        })
+    }
+
+    /// Takes the sample that is due at sensor `index` and passes on what its detectors make of it.
+    pub fn sample(&mut self, index: usize) {
+        self.handled += 1;
+        let at = self.senses[index].channel.next_time();
+        self.now = at;
+        let changed = if self.senses[index].channel.is_moving() {
+            let law = self.law_of(index, at);
+            self.senses[index].channel.sample(|_| law)
+        } else {
+            self.senses[index].channel.sample(|_| Law::SILENT)
+        };
+        if changed != 0 {
+            self.tell(index, changed);
+        }
+    }
+
+    /// Passes change-overs of sensor `index` on to the controller, after the sensor's latency.
+    fn tell(&mut self, index: usize, changed: u64) {
+        for place in 0..self.senses[index].detectors.len() {
+            if changed >> place & 1 == 1 {
+                let detector = self.senses[index].detectors[place];
+                let on = self.senses[index].channel.is_on(place);
+                if self.tracing() {
+                    let name = self.plan.scenario.detectors[detector].name.clone();
+                    self.trace(&name, if on { "detector on" } else { "detector off" }, String::new());
+                }
+                if self.senses[index].latency.0 > 0 {
+                    self.queue.schedule(self.now + self.senses[index].latency, Event::Heard(detector as u32, on));
+                } else {
+                    self.hear(detector, on);
+                }
+            }
+        }
+    }
+
+    /// The controller hears of a detector.
+    pub fn hear(&mut self, detector: usize, on: bool) {
+        if on {
+            self.heard |= 1 << detector;
+        } else {
+            self.heard &= !(1 << detector);
+        }
+        self.control(crate::shelter::controller::Happening::None);
+    }
+
+    /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
+    pub fn senses_water(&mut self, index: usize) {
+        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        else {
+            return;
+        };
+        let rain = if self.door.is_shut() { 0.0 } else { self.sky.rain_mm_h };
+        let sense = &mut self.senses[index];
+        let hours = self.now.since(sense.water_at).hours();
+        sense.water_at = self.now;
+        if hours <= 0.0 || (rain == 0.0 && sense.water_mm == 0.0) {
+            return;
+        }
+        // dw/dt = rain - k w, exactly; k from the share that has run off after an hour.
+        let k = -libm::log1p(-drained_per_hour.clamp(0.0, 0.999_999));
+        if k < 1e-9 {
+            sense.water_mm += rain * hours;
+        } else {
+            let kept = libm::exp(-k * hours);
+            sense.water_mm = sense.water_mm * kept + rain / k * (1.0 - kept);
+        }
+        // Below a hundredth of a millimetre nothing is felt; forgetting it keeps dry laws equal to each other.
+        if sense.water_mm < 0.01 && rain == 0.0 {
+            sense.water_mm = 0.0;
+        }
+    }
+
+    /// A fault begins or ends.
+    pub fn fault(&mut self, outage: usize, begins: bool) {
+        let outage = self.outside.outages[outage];
+        let fault = &self.plan.scenario.faults[outage.fault];
+        self.trace(&fault.name, if begins { "fault begins" } else { "fault ends" }, String::new());
+        let step = |count: &mut u32| *count = if begins { *count + 1 } else { count.saturating_sub(1) };
+        match fault.kind {
+            FaultKind::Power => {
+                step(&mut self.power_faults);
+                self.power_changed();
+            }
+            FaultKind::Network => {
+                step(&mut self.network_faults);
+                self.network_changed(begins);
+            }
+            FaultKind::SensorStuck(sensor) | FaultKind::SensorSilent(sensor) | FaultKind::SensorNoisy(sensor) => {
+                let Some(index) = self.senses.iter().position(|sense| sense.sensor == sensor) else { return };
+                let sense = &mut self.senses[index];
+                match fault.kind {
+                    FaultKind::SensorStuck(_) => {
+                        if begins && sense.stuck == 0 {
+                            sense.stuck_at = sense.channel.last_reading();
+                        }
+                        step(&mut sense.stuck);
+                    }
+                    FaultKind::SensorSilent(_) => {
+                        step(&mut sense.silent);
+                        if !begins {
+                            self.dead_known &= !(1 << sensor);
+                            self.refresh_sense(index);
+                            self.control(crate::shelter::controller::Happening::None);
+                            return;
+                        }
+                    }
+                    _ => {
+                        step(&mut sense.noisy);
+                        sense.noise_factor = fault.noise_factor;
+                    }
+                }
+                self.refresh_sense(index);
+            }
+        }
+    }
+
+    /// A silent sensor is known to be dead, if it still is.
+    pub fn death_known(&mut self, outage: usize) {
+        let fault = &self.plan.scenario.faults[self.outside.outages[outage].fault];
+        if let FaultKind::SensorSilent(sensor) = fault.kind
+            && self.senses.iter().any(|sense| sense.sensor == sensor && sense.is_silent())
+        {
+            self.dead_known |= 1 << sensor;
+            // A dead sensor's detectors count as off.
+            for index in 0..self.senses.len() {
+                if self.senses[index].sensor == sensor {
+                    for place in 0..self.senses[index].detectors.len() {
+                        self.heard &= !(1 << self.senses[index].detectors[place]);
+                    }
+                }
+            }
+            self.control(crate::shelter::controller::Happening::None);
+        }
+    }
+
+    /// The mower says something over the network.
+    pub fn announce(&mut self, code: StatusCode) {
+        self.message += 1;
+        self.announced = code;
+        if self.network_faults > 0 {
+            // Pushed messages are lost; polls find out when the network is back (see `network_changed`).
+            return;
+        }
+        for index in 0..self.senses.len() {
+            self.send(index);
+        }
+    }
+
+    /// Sends the present status to one status sensor.
+    fn send(&mut self, index: usize) {
+        let sensor = self.senses[index].sensor;
+        let spec = &self.plan.scenario.sensors[sensor];
+        let SensorKind::Status { poll_s, loss, delay_s, delay_spread, .. } = spec.kind else { return };
+        let mut stream = self.status_source.stream(u64::from(self.message) << 8 | sensor as u64);
+        let mut wait_s = 0.0;
+        if poll_s > 0.0 {
+            // Wait for the next poll; each lost one costs another round.
+            wait_s += poll_s * stream.uniform();
+            let lost = stream.failures_before_success(1.0 - loss.min(0.999));
+            wait_s += poll_s * lost as f64;
+        } else if stream.chance(loss) {
+            return;
+        }
+        wait_s += delay_s * libm::exp(delay_spread * stream.normal());
+        self.queue.schedule(self.now + Span::from_seconds(wait_s), Event::Status(index as u32, self.message));
+    }
+
+    /// A status message arrives.
+    pub fn status_arrives(&mut self, index: usize, message: u32) {
+        if self.network_faults > 0 || !self.powered || message != self.message {
+            // Lost on the way, or overtaken by a newer one.
+            return;
+        }
+        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        else {
+            return;
+        };
+        self.senses[index].status = Some(self.announced as u8);
+        self.senses[index].heard_message = message;
+        if poll_s <= 0.0 && self.announced != StatusCode::Docked {
+            // A pushed message ages from its arrival; polls renew it while the network is up. That the mower sits in
+            // its dock stays believed until it says otherwise.
+            let stale = self.now + Span::from_seconds(stale_after_s);
+            self.queue.schedule(stale, Event::StatusStale(index as u32, message));
+        }
+        self.refresh_sense(index);
+    }
+
+    /// A message has grown too old to be believed.
+    pub fn status_stale(&mut self, index: usize, message: u32) {
+        if self.senses[index].heard_message == message {
+            self.senses[index].status = None;
+            self.refresh_sense(index);
+        }
+    }
+
+    fn network_changed(&mut self, begins: bool) {
+        for index in 0..self.senses.len() {
+            let SensorKind::Status { poll_s, stale_after_s, .. } =
+                self.plan.scenario.sensors[self.senses[index].sensor].kind
+            else {
+                continue;
+            };
+            if begins && self.network_faults == 1 {
+                let stale = self.now + Span::from_seconds(stale_after_s);
+                self.queue.schedule(stale, Event::StatusStale(index as u32, self.senses[index].heard_message));
+            } else if self.network_faults == 0 && poll_s > 0.0 {
+                // The message number must rise, or a stale mark of the old one would hit the renewed one.
+                self.message += 1;
+                self.send(index);
+            }
+        }
+    }
+
+    /// The edge of a widened mowing window passes for clock sensor `index`; the next one is scheduled.
+    pub fn clock_edge(&mut self, index: usize, edge: u32) {
+        self.refresh_sense(index);
+        self.schedule_clock_edge(index, edge);
+    }
+
+    /// Schedules the first edge numbered `edge` or later that lies ahead; edges 2w and 2w + 1 begin and end window w.
+    pub fn schedule_clock_edge(&mut self, index: usize, mut edge: u32) {
+        let SensorKind::Clock { lead_s, lag_s } = self.plan.scenario.sensors[self.senses[index].sensor].kind else {
+            return;
+        };
+        while let Some(window) = self.plan.windows.get(edge as usize / 2) {
+            let at = if edge.is_multiple_of(2) {
+                window.from - Span::from_seconds(lead_s)
+            } else {
+                window.to + Span::from_seconds(lag_s)
+            };
+            edge += 1;
+            if at > self.now {
+                self.queue.schedule(at, Event::ClockEdge(index as u32, edge));
+                return;
+            }
+        }
+    }
+
+    /// A false break of beam `index` begins (even number) or ends (odd); the next change is scheduled.
+    pub fn false_break(&mut self, index: usize, number: u32) {
+        let begins = number.is_multiple_of(2);
+        self.senses[index].false_break = begins;
+        self.refresh_sense(index);
+        self.schedule_false_break(index, number + 1);
+    }
+
+    /// Schedules change `number` of beam `index`.
+    pub fn schedule_false_break(&mut self, index: usize, number: u32) {
+        let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
+        else {
+            return;
+        };
+        if false_per_hour <= 0.0 || false_break_s <= 0.0 {
+            return;
+        }
+        let mean_s = if number.is_multiple_of(2) { 3_600.0 / false_per_hour } else { false_break_s };
+        let wait = Span::from_seconds(self.senses[index].breaks.exponential(mean_s));
+        self.queue.schedule(self.now + wait, Event::FalseBreak(index as u32, number));
+    }
+
+    /// Sensors of the strategy that are blind now, and detectors without a working sensor.
+    pub fn blind(&self) -> (u32, u32) {
+        let blind = |sense: &&Sense| !self.powered || sense.is_faulty();
+        self.senses
+            .iter()
+            .filter(blind)
+            .fold((0, 0), |(sensors, detectors), sense| (sensors + 1, detectors + sense.detectors.len() as u32))
+    }
+}
+
+const NOBODY: Body =
+    Body { x_m: (0.0, 0.0), y_m: (0.0, 0.0), height_m: 0.0, reflectance: 0.0, soft: false, mass_kg: 0.0 };
+
+/// The random source of status messages.
+pub fn status_source(seed: u64, season: u64) -> Source {
+    Source::new(seed, season, "status messages")
+}

@@ -1,0 +1,168 @@
+//! Life: load-life law, damage, Weibull scatter, parts in series.
+//!
+//! - Load-life: a part rated for Nr strokes at the load Fr makes N(F) = Nr (Fr/F)^p (p = 3 for ball screws and ball
+//!   bearings, 10/3 for roller bearings: ISO 281 and ISO 3408-5, from memory; p = 1 for sliding wear, Archard).
+//! - Damage adds up linearly (Palmgren 1924, Miner 1945): D = sum of n/N; the rated life is used up at D = 1.
+//! - Lives scatter by Weibull's law, R(t) = exp(-(t/scale)^shape). In damage form t is D. A rating is the life that
+//!   90 % survive (B10) or the mean life; which one it is matters: at D = 0.5 and shape 2.5 the survival is 0.982 with
+//!   the first and 0.877 with the second.
+//! - Parts in series: the chances to survive multiply.
+
+use statrs::function::gamma::{gamma, gamma_ur};
+
+use crate::scenario::door::Wear;
+
+/// Cycles to the rated life at a load; infinite at no load with a positive exponent.
+pub fn cycles_at_load(rated_cycles: f64, rated_load_n: f64, load_n: f64, exponent: f64) -> f64 {
+    rated_cycles * libm::pow(rated_load_n / load_n, exponent)
+}
+
+/// Damage of a load collective given as (cycles, cycles to the rated life).
+pub fn miner_damage(collective: &[(f64, f64)]) -> f64 {
+    collective.iter().map(|(cycles, life)| cycles / life).sum()
+}
+
+/// Constant load that does the same damage as a collective of (load, share of cycles). With exponent 0 every load
+/// does the same damage, so there is none: not-a-number.
+pub fn equivalent_load_n(collective: &[(f64, f64)], exponent: f64) -> f64 {
+    if exponent == 0.0 {
+        return f64::NAN;
+    }
+    let sum: f64 = collective.iter().map(|(load, share)| share * libm::pow(*load, exponent)).sum();
+    libm::pow(sum, 1.0 / exponent)
+}
+
+/// What a rated life stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// 90 % survive it.
+    B10,
+    /// It is the mean life.
+    Mean,
+}
+
+/// Weibull's law with two parameters.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Weibull {
+    /// Shape: below 1 early failures, 1 random, above 1 wear-out.
+    pub shape: f64,
+    /// Scale: the life that 36.8 % survive.
+    pub scale: f64,
+}
+
+impl Weibull {
+    /// The law in damage form for a part rated on `basis`: its variable is the damage, 1 at the rated life.
+    pub fn of_damage(shape: f64, basis: Basis) -> Weibull {
+        let scale = match basis {
+            Basis::B10 => libm::pow(-libm::log(0.9), -1.0 / shape),
+            Basis::Mean => 1.0 / gamma(1.0 + 1.0 / shape),
+        };
+        Weibull { shape, scale }
+    }
+
+    /// The law of a drive in damage form; its rated strokes are a B10 life.
+    pub fn of_drive(wear: &Wear) -> Weibull {
+        Weibull::of_damage(wear.weibull_shape, Basis::B10)
+    }
+
+    /// The law in another unit: lives of `per_unit` damage each, such as seasons.
+    pub fn per(self, per_unit: f64) -> Weibull {
+        Weibull { shape: self.shape, scale: self.scale / per_unit }
+    }
+
+    /// Cumulative hazard (t/scale)^shape.
+    fn cumulative(&self, t: f64) -> f64 {
+        libm::pow(t.max(0.0) / self.scale, self.shape)
+    }
+
+    /// Chance to survive t.
+    pub fn survival(&self, t: f64) -> f64 {
+        libm::exp(-self.cumulative(t))
+    }
+
+    /// Chance to fail by t, accurate when small.
+    pub fn failed(&self, t: f64) -> f64 {
+        -libm::expm1(-self.cumulative(t))
+    }
+
+    /// Failures per unit among survivors at t.
+    pub fn hazard(&self, t: f64) -> f64 {
+        self.shape / self.scale * libm::pow(t / self.scale, self.shape - 1.0)
+    }
+
+    /// Chance to survive `more` beyond `used`, having survived `used`.
+    pub fn conditional_survival(&self, used: f64, more: f64) -> f64 {
+        libm::exp(self.cumulative(used) - self.cumulative(used + more))
+    }
+
+    /// Life by which the share `q` has failed (q = 0.1: B10).
+    pub fn b_life(&self, q: f64) -> f64 {
+        self.scale * libm::pow(-libm::log1p(-q), 1.0 / self.shape)
+    }
+
+    /// Mean life.
+    pub fn mean(&self) -> f64 {
+        self.scale * gamma(1.0 + 1.0 / self.shape)
+    }
+
+    /// Standard deviation of the life.
+    pub fn sd(&self) -> f64 {
+        let first = gamma(1.0 + 1.0 / self.shape);
+        self.scale * (gamma(1.0 + 2.0 / self.shape) - first * first).max(0.0).sqrt()
+    }
+
+    /// Mean life left of a part that has survived `used`: the integral of the conditional survival, an incomplete
+    /// gamma function.
+    pub fn mean_residual_life(&self, used: f64) -> f64 {
+        let x = self.cumulative(used);
+        if x == 0.0 {
+            return self.mean();
+        }
+        self.mean() * gamma_ur(1.0 / self.shape, x) * libm::exp(x)
+    }
+}
+
+/// Parts in series, each with the damage it takes per season.
+#[derive(Clone, Debug, Default)]
+pub struct Series {
+    /// Law in damage form, and damage per season.
+    pub parts: Vec<(Weibull, f64)>,
+}
+
+impl Series {
+    /// Chance that every part survives `seasons`, new at the beginning.
+    pub fn survival(&self, seasons: f64) -> f64 {
+        self.conditional_survival(0.0, seasons)
+    }
+
+    /// Chance that every part survives `more` seasons after `used` ones.
+    pub fn conditional_survival(&self, used: f64, more: f64) -> f64 {
+        self.parts.iter().map(|(law, damage)| law.per(*damage).conditional_survival(used, more)).product()
+    }
+
+    /// Seasons by which the share `q` of such shelters has failed; none if nothing wears.
+    pub fn b_life(&self, q: f64) -> Option<f64> {
+        // The system fails no later than its weakest part alone.
+        let lives =
+            self.parts.iter().filter(|(_, damage)| *damage > 0.0).map(|(law, damage)| law.per(*damage).b_life(q));
+        let mut high = lives.min_by(f64::total_cmp)?;
+        let mut low = 0.0;
+        for _ in 0..200 {
+            let middle = 0.5 * (low + high);
+            if middle <= low || middle >= high {
+                break;
+            }
+            if self.survival(middle) > 1.0 - q {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Some(high)
+    }
+}
+
+/// Chance that a drive survives `seasons` at `damage_per_season`, after it has used `damage_before` of its life.
+pub fn chance_to_survive(wear: &Wear, damage_before: f64, damage_per_season: f64, seasons: f64) -> f64 {
+    Weibull::of_drive(wear).conditional_survival(damage_before, damage_per_season * seasons)
+}
