@@ -3,7 +3,8 @@
 //! For people: the interval says how many digits a figure deserves. The last digit shown is a tenth of the interval's
 //! leading digit (width 0.57 gives two decimals), so a reader never sees digits that another run would change
 //! entirely. Integer digits are never rounded away. From five digits on, thousands are set apart by a space (the rule
-//! of the SI brochure, section 5.4.4). A withheld figure is `-`.
+//! of the SI brochure, section 5.4.4). A withheld figure is `-`. Spaces inside a figure are no-break spaces, so that
+//! no line ends within one; `table::wrap` turns them into plain ones.
 //!
 //! For machines: the shortest decimal that reads back as the same number; a withheld figure is empty, never 0 or NaN.
 
@@ -13,8 +14,11 @@ use crate::study::result::Estimate;
 /// What stands for a withheld figure in text.
 pub const WITHHELD: &str = "-";
 
+/// A space that no line may end at.
+pub const GLUE: char = '\u{a0}';
+
 /// More decimals than this are written with an exponent instead.
-const DECIMALS_MOST: i32 = 6;
+const DECIMALS_MOST: i32 = 7;
 
 /// Full precision for files: the shortest text that reads back as `value`; empty if it is not finite.
 pub fn exact(value: f64) -> String {
@@ -40,6 +44,11 @@ pub fn significant(value: f64, digits: i32) -> String {
         return fixed(value, 0);
     }
     fixed(value, digits - 1 - leading_power(value))
+}
+
+/// `value` with at most four significant digits and no zeros at the end: for figures that somebody chose.
+pub fn chosen(value: f64) -> String {
+    trimmed(&significant(value, 4)).to_string()
 }
 
 /// [`significant`] of a figure that may be withheld.
@@ -100,13 +109,13 @@ pub fn unit_in_name(unit: &str) -> String {
 
 /// `value` and its unit as text: `12 min`, `80 %`, `3`.
 pub fn with_unit(value: &str, unit: &str) -> String {
-    if unit.is_empty() { value.to_string() } else { format!("{value} {}", unit_text(unit)) }
+    if unit.is_empty() { value.to_string() } else { format!("{value}{GLUE}{}", unit_text(unit)) }
 }
 
 /// A share of 0 to 1 as a percentage, `95 %`, with as many decimals as it needs up to two.
 pub fn percent(share: f64) -> String {
     let text = format!("{:.2}", share * 100.0);
-    format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("{}{GLUE}%", trimmed(&text))
 }
 
 /// A whole number with its thousands set apart.
@@ -139,11 +148,17 @@ fn fixed(value: f64, decimals: i32) -> String {
         return "0".to_string();
     }
     if decimals > DECIMALS_MOST || value.abs() >= 1e15 {
-        return format!("{value:.1e}");
+        let digits = (decimals + leading_power(value)).clamp(0, 15) as usize;
+        return format!("{value:.digits$e}");
     }
     let text = format!("{value:.*}", decimals.max(0) as usize);
     let is_zero = text.chars().all(|c| !c.is_ascii_digit() || c == '0');
     grouped(if is_zero { text.trim_start_matches('-') } else { &text })
+}
+
+/// A decimal text without zeros at the end of its fraction.
+fn trimmed(text: &str) -> &str {
+    if text.contains('.') && !text.contains('e') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
 }
 
 /// Sets the thousands of a decimal text apart, from five integer digits on.
@@ -156,7 +171,7 @@ fn grouped(text: &str) -> String {
     let mut spaced = String::from(sign);
     for (index, digit) in integer.chars().enumerate() {
         if index > 0 && (integer.len() - index).is_multiple_of(3) {
-            spaced.push(' ');
+            spaced.push(GLUE);
         }
         spaced.push(digit);
     }
@@ -186,7 +201,10 @@ mod tests {
     fn the_interval_grants_the_digits() {
         assert_eq!(mean_and_interval(&estimate(1.2034, Some((0.951, 1.5249)))), "1.20 (0.95 to 1.52)");
         assert_eq!(mean_and_interval(&estimate(5134.2, Some((5130.0, 5138.9)))), "5134.2 (5130.0 to 5138.9)");
-        assert_eq!(mean_and_interval(&estimate(51342.4, Some((51100.0, 51500.0)))), "51 342 (51 100 to 51 500)");
+        assert_eq!(
+            mean_and_interval(&estimate(51342.4, Some((51100.0, 51500.0)))),
+            "51\u{a0}342 (51\u{a0}100 to 51\u{a0}500)"
+        );
         assert_eq!(mean_and_interval(&estimate(0.0, Some((0.0, 0.01844)))), "0 (0 to 0.018)");
     }
 
@@ -217,15 +235,18 @@ mod tests {
     #[test]
     fn thousands_are_set_apart_from_five_digits_on() {
         assert_eq!(whole(9_999), "9999");
-        assert_eq!(whole(10_000), "10 000");
-        assert_eq!(whole(1_234_567), "1 234 567");
-        assert_eq!(fixed(-12_345.678, 1), "-12 345.7");
+        assert_eq!(whole(10_000), "10\u{a0}000");
+        assert_eq!(whole(1_234_567), "1\u{a0}234\u{a0}567");
+        assert_eq!(fixed(-12_345.678, 1), "-12\u{a0}345.7");
     }
 
     #[test]
     fn small_numbers_get_an_exponent() {
         assert_eq!(significant(1.234e-7, 2), "1.2e-7");
         assert_eq!(significant(0.001234, 2), "0.0012");
+        assert_eq!(mean_and_interval(&estimate(3.14159e-7, Some((3.1e-7, 3.2e-7)))), "3.14e-7 (3.10e-7 to 3.20e-7)");
+        assert_eq!(chosen(0.02), "0.02");
+        assert_eq!(chosen(1200.0), "1200");
     }
 
     #[test]
@@ -237,8 +258,8 @@ mod tests {
 
     #[test]
     fn percentages_are_short() {
-        assert_eq!(percent(0.95), "95 %");
-        assert_eq!(percent(0.995), "99.5 %");
-        assert_eq!(percent(0.9999), "99.99 %");
+        assert_eq!(percent(0.95), "95\u{a0}%");
+        assert_eq!(percent(0.995), "99.5\u{a0}%");
+        assert_eq!(percent(0.9999), "99.99\u{a0}%");
     }
 }

@@ -1,5 +1,7 @@
 //! A table in plain text: aligned columns, the first one wrapped so that the rest fits the width.
 
+use super::number::GLUE;
+
 /// Narrowest first column that wrapping may produce.
 const FIRST_AT_LEAST: usize = 14;
 
@@ -94,7 +96,8 @@ impl Table {
     }
 }
 
-/// Breaks `text` into lines of at most `width` characters, between words where possible.
+/// Breaks `text` into lines of at most `width` characters, between words where possible; no-break spaces hold words
+/// together and come out as plain spaces.
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(1);
     let mut lines = Vec::new();
@@ -103,11 +106,12 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
         for word in paragraph.split(' ').filter(|word| !word.is_empty()) {
             let mut rest: Vec<char> = word.chars().collect();
             if !line.is_empty() && length(&line) + 1 + rest.len() > width {
-                lines.push(std::mem::take(&mut line));
+                lines.push(plain(&line));
+                line.clear();
             }
             while rest.len() > width {
                 let tail = rest.split_off(width);
-                lines.push(rest.into_iter().collect());
+                lines.push(plain(&rest.into_iter().collect::<String>()));
                 rest = tail;
             }
             if !line.is_empty() {
@@ -115,7 +119,7 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
             }
             line.extend(rest);
         }
-        lines.push(line);
+        lines.push(plain(&line));
     }
     lines
 }
@@ -132,6 +136,11 @@ pub fn hang(first: &str, text: &str, width: usize) -> String {
     out
 }
 
+/// `text` with plain spaces only.
+fn plain(text: &str) -> String {
+    text.replace(GLUE, " ")
+}
+
 /// Length in characters.
 fn length(text: &str) -> usize {
     text.chars().count()
@@ -146,6 +155,7 @@ mod tests {
         assert_eq!(wrap("time waited at the door", 11), ["time waited", "at the door"]);
         assert_eq!(wrap("abcdefgh ij", 3), ["abc", "def", "gh", "ij"]);
         assert_eq!(wrap("", 3), [""]);
+        assert_eq!(wrap("up to 95\u{a0}% of", 8), ["up to", "95 % of"]);
     }
 
     #[test]

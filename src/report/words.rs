@@ -64,7 +64,7 @@ pub fn limit(limit: &Limit) -> String {
         Bound::AtMost => "at most",
         Bound::AtLeast => "at least",
     };
-    let value = number::with_unit(&number::significant(limit.value, 4), row.map_or("", |row| row.unit));
+    let value = number::with_unit(&number::chosen(limit.value), row.map_or("", |row| row.unit));
     let per_season = match row.map(|row| row.kind) {
         Some(Kind::Count | Kind::Amount) => " per season",
         Some(Kind::Peak | Kind::Share) | None => "",
@@ -145,9 +145,9 @@ pub fn waits(waits: &Histogram) -> String {
         return "no arrivals, so no waits".to_string();
     };
     format!(
-        "half of the {} waited {half}, 95 % of them {most}, the longest {longest} (counted in steps of {} s)",
+        "half of the {} waited {half}, 95\u{a0}% of them {most}, the longest {longest} (counted in steps of {}\u{a0}s)",
         number::counted(waits.total(), "arrival"),
-        number::significant(f64::from(waits.bin_ms) / 1_000.0, 3)
+        number::chosen(f64::from(waits.bin_ms) / 1_000.0)
     )
 }
 
@@ -155,9 +155,9 @@ pub fn waits(waits: &Histogram) -> String {
 fn duration(histogram: &Histogram, seconds: f64) -> String {
     let overflow = OVERFLOW_BIN as f64 * f64::from(histogram.bin_ms) / 1_000.0;
     if seconds > overflow {
-        format!("more than {} s", number::significant(overflow, 4))
+        format!("more than {}\u{a0}s", number::chosen(overflow))
     } else {
-        format!("at most {} s", number::significant(seconds, 4))
+        format!("at most {}\u{a0}s", number::chosen(seconds))
     }
 }
 
@@ -166,7 +166,7 @@ pub fn legend(confidence: f64) -> String {
     format!(
         "Mean (low to high): the mean per season over the seasons played, and an interval that holds the long-run mean \
          with {} confidence. Spread: standard deviation from season to season; it says how seasons differ, not how \
-         sure the mean is. 5 %, median, 95 %: that share of seasons stays at or below the figure. {}: these seasons \
+         sure the mean is. 5\u{a0}%, median, 95\u{a0}%: that share of seasons stays at or below the figure. {}: these seasons \
          can't support the figure.",
         number::percent(confidence),
         number::WITHHELD
@@ -197,7 +197,7 @@ mod tests {
         histogram.add(0.0);
         histogram.add(1e9);
         assert_eq!(
-            waits(&histogram),
+            waits(&histogram).replace(number::GLUE, " "),
             "half of the 2 arrivals waited at most 0.1 s, 95 % of them more than 2000 s, the longest more than 2000 s \
              (counted in steps of 0.1 s)"
         );
