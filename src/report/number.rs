@@ -18,7 +18,7 @@ pub const WITHHELD: &str = "-";
 pub const GLUE: char = '\u{a0}';
 
 /// More decimals than this are written with an exponent instead.
-const DECIMALS_MOST: i32 = 7;
+const DECIMALS_MOST: i32 = 5;
 
 /// Full precision for files: the shortest text that reads back as `value`; empty if it is not finite.
 pub fn exact(value: f64) -> String {

@@ -3,7 +3,7 @@
 use super::number::GLUE;
 
 /// Narrowest first column that wrapping may produce.
-const FIRST_AT_LEAST: usize = 14;
+const FIRST_AT_LEAST: usize = 12;
 
 /// Narrowest width to which a heading is wrapped.
 const HEADING_AT_LEAST: usize = 8;

@@ -31,7 +31,7 @@ impl Bins {
             let width = if low == 0.0 { 1.0 } else { nice(low.abs() * 0.1) };
             return Bins { from: low - width / 2.0, width, count: 1 };
         }
-        let width = nice((high - low) / 20.0);
+        let width = nice((high - low) / 30.0);
         let from = (low / width).floor() * width;
         let count = ((high - from) / width).floor() + 1.0;
         Bins { from, width, count: count as usize }

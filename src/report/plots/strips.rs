@@ -74,7 +74,7 @@ pub fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
     )?;
     let strips = panel.strips.len().max(1) as f64;
     let tallest = panel.strips.iter().flat_map(|strip| &strip.bars).map(|bar| bar.share).fold(0.0, f64::max);
-    let top = if tallest > 0.5 { 1.0 } else { nice(tallest) };
+    let top = if tallest > 0.1 { (tallest * 10.0).ceil() / 10.0 } else { nice(tallest) };
     let mut chart = ChartBuilder::on(area)
         .margin_top(ABOVE)
         .margin_right(14)

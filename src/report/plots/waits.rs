@@ -74,12 +74,14 @@ fn chart(area: &Area, curves: &[Vec<Point>]) -> Result<(), PlotError> {
     let longest = points().map(|point| point.0).fold(0.0, f64::max);
     let rarest = points().map(|point| point.1).fold(1.0, f64::min);
     let decade = |value: f64, round: fn(f64) -> f64| libm::pow(10.0, round(libm::log10(value)));
-    let (left, right) = (decade(shortest, libm::floor), decade(longest * 1.01, libm::ceil));
-    let bottom = decade(rarest * 0.99, libm::floor);
+    // A hair beyond the outer decades, so that rounding doesn't drop their ticks.
+    let (left, right) = (decade(shortest, libm::floor) * 0.999, decade(longest, libm::ceil) * 1.001);
+    let bottom = decade(rarest, libm::floor) * 0.999;
     let mut chart = ChartBuilder::on(area)
         .margin_top(12)
+        .margin_left(8)
         .margin_right(24)
-        .set_label_area_size(LabelAreaPosition::Left, 72)
+        .set_label_area_size(LabelAreaPosition::Left, 70)
         .set_label_area_size(LabelAreaPosition::Bottom, 46)
         .build_cartesian_2d((left..right).log_scale(), (bottom..1.0).log_scale())?;
     chart
