@@ -1,1 +1,16 @@
-//! report
+//! Results as text, tables, documents and drawings. Knows results, computes nothing beyond formatting: every figure
+//! in a report is a figure of the result. The same result gives the same bytes, always.
+
+pub mod context;
+pub mod csv;
+pub mod folder;
+pub mod groups;
+pub mod json;
+pub mod number;
+pub mod output;
+pub mod page;
+pub mod plots;
+pub mod run_file;
+pub mod table;
+pub mod text;
+pub mod words;

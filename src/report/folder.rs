@@ -1,0 +1,169 @@
+//! Writes a whole folder or nothing.
+//!
+//! Everything is written into a temporary folder beside the target. Only when that is complete, the old folder is
+//! moved into the temporary one and the new one renamed into place; removing the temporary folder then removes the
+//! old results. A failure at any step leaves the old folder where it was and removes the temporary one.
+//!
+//! A folder is replaced only if it is empty or if this program wrote it and nobody added to it: `run.toml` lists what
+//! was written.
+
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::TempDir;
+
+use super::run_file;
+
+/// A file to write: its name and what writes its bytes.
+pub struct Item<'a> {
+    /// Name within the folder.
+    pub name: String,
+    /// Writes the content.
+    pub write: Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>,
+}
+
+impl<'a> Item<'a> {
+    /// A file called `name`, written by `write`.
+    pub fn new(name: impl Into<String>, write: impl FnOnce(&mut dyn Write) -> io::Result<()> + 'a) -> Item<'a> {
+        Item { name: name.into(), write: Box::new(write) }
+    }
+}
+
+/// Why a folder was not written.
+#[derive(Debug, thiserror::Error)]
+pub enum FolderError {
+    /// The target holds something that this program didn't write.
+    #[error(
+        "`{}` was not written by dooryard (it holds {what}) and is left alone; choose another folder with --out, or \
+         move it away",
+        path.display()
+    )]
+    Foreign {
+        /// The target.
+        path: PathBuf,
+        /// What was found in it.
+        what: String,
+    },
+    /// The target is a file.
+    #[error("`{}` is a file, not a folder; choose another folder with --out", path.display())]
+    NotAFolder {
+        /// The target.
+        path: PathBuf,
+    },
+    /// The system refused.
+    #[error("cannot {doing} `{}`: {source}", path.display())]
+    System {
+        /// What was tried.
+        doing: &'static str,
+        /// With which file or folder.
+        path: PathBuf,
+        /// Why it failed.
+        source: io::Error,
+    },
+    /// The old results were moved aside and could not be moved back.
+    #[error("cannot rename `{}` into place: {source}; the earlier results are safe in `{}`", path.display(), kept.display())]
+    Aside {
+        /// The target.
+        path: PathBuf,
+        /// Where the old results are.
+        kept: PathBuf,
+        /// Why it failed.
+        source: io::Error,
+    },
+}
+
+/// Files that file browsers leave behind on their own.
+const LITTER: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
+
+/// Checks, before hours of work, that `target` may be replaced and that its parent can be written to. Creates the
+/// parent if it is missing.
+pub fn check(target: &Path) -> Result<(), FolderError> {
+    replaceable(target)?;
+    stage(target).map(drop)
+}
+
+/// Writes `items` as the folder `target`, replacing what an earlier run wrote there.
+pub fn write(target: &Path, items: Vec<Item>) -> Result<(), FolderError> {
+    replaceable(target)?;
+    let staging = stage(target)?;
+    let fresh = staging.path().join("new");
+    fs::create_dir(&fresh).map_err(|source| system("create", &fresh, source))?;
+    for item in items {
+        let path = fresh.join(&item.name);
+        // The path shown is the one the user knows, not the temporary one.
+        let shown = target.join(&item.name);
+        let file = File::create(&path).map_err(|source| system("create", &shown, source))?;
+        let mut out = BufWriter::new(file);
+        (item.write)(&mut out).and_then(|()| out.flush()).map_err(|source| system("write", &shown, source))?;
+    }
+    put_in_place(target, &fresh, staging)
+}
+
+/// Exchanges the old folder for the new one.
+fn put_in_place(target: &Path, fresh: &Path, staging: TempDir) -> Result<(), FolderError> {
+    // A link to a folder stays a link: what it points to is replaced.
+    let target = &fs::canonicalize(target).unwrap_or_else(|_| target.to_path_buf());
+    let old = staging.path().join("old");
+    let had_old = match fs::rename(target, &old) {
+        Ok(()) => true,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => false,
+        Err(source) => return Err(system("replace", target, source)),
+    };
+    let Err(source) = fs::rename(fresh, target) else {
+        return Ok(());
+    };
+    if had_old && fs::rename(&old, target).is_err() {
+        let kept = staging.keep().join("old");
+        return Err(FolderError::Aside { path: target.clone(), kept, source });
+    }
+    Err(system("rename into place", target, source))
+}
+
+/// The temporary folder beside `target`; removed when dropped. If `target` is a link, beside what it points to, since
+/// a rename can't leave its file system.
+fn stage(target: &Path) -> Result<TempDir, FolderError> {
+    let real = fs::canonicalize(target).unwrap_or_else(|_| target.to_path_buf());
+    let parent = match real.parent() {
+        Some(parent) if parent.as_os_str().is_empty() => Path::new("."),
+        Some(parent) => parent,
+        None => return Err(FolderError::Foreign { path: real, what: "a whole file system".to_string() }),
+    };
+    fs::create_dir_all(parent).map_err(|source| system("create", parent, source))?;
+    tempfile::Builder::new()
+        .prefix(".dooryard-")
+        .tempdir_in(parent)
+        .map_err(|source| system("write to", parent, source))
+}
+
+/// Whether `target` is absent, empty or our own.
+fn replaceable(target: &Path) -> Result<(), FolderError> {
+    match fs::metadata(target) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
+        Err(source) => return Err(system("read", target, source)),
+        Ok(found) if !found.is_dir() => return Err(FolderError::NotAFolder { path: target.to_path_buf() }),
+        Ok(_) => {}
+    }
+    let entries = fs::read_dir(target).and_then(|entries| {
+        entries.map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned())).collect::<io::Result<Vec<String>>>()
+    });
+    let mut names = entries.map_err(|source| system("read", target, source))?;
+    names.retain(|name| !LITTER.contains(&name.as_str()));
+    names.sort();
+    if names.is_empty() {
+        return Ok(());
+    }
+    let ours = fs::read_to_string(target.join(run_file::NAME)).ok().and_then(|text| run_file::files(&text));
+    let foreign = match ours {
+        None => names.first(),
+        Some(files) => names.iter().find(|name| !files.contains(name)),
+    };
+    match foreign {
+        None => Ok(()),
+        Some(name) => Err(FolderError::Foreign { path: target.to_path_buf(), what: format!("`{name}`") }),
+    }
+}
+
+fn system(doing: &'static str, path: &Path, source: io::Error) -> FolderError {
+    FolderError::System { doing, path: path.to_path_buf(), source }
+}

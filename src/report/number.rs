@@ -1,0 +1,265 @@
+//! Numbers for people and numbers for machines.
+//!
+//! For people: the interval says how many digits a figure deserves. The last digit shown is a tenth of the interval's
+//! leading digit (width 0.57 gives two decimals), so a reader never sees digits that another run would change
+//! entirely. Integer digits are never rounded away. From five digits on, thousands are set apart by a space (the rule
+//! of the SI brochure, section 5.4.4). A withheld figure is `-`. Spaces inside a figure are no-break spaces, so that
+//! no line ends within one; `table::wrap` turns them into plain ones.
+//!
+//! For machines: the shortest decimal that reads back as the same number; a withheld figure is empty, never 0 or NaN.
+
+use crate::study::interval::Method;
+use crate::study::result::Estimate;
+
+/// What stands for a withheld figure in text.
+pub const WITHHELD: &str = "-";
+
+/// A space that no line may end at.
+pub const GLUE: char = '\u{a0}';
+
+/// More decimals than this are written with an exponent instead.
+const DECIMALS_MOST: i32 = 5;
+
+/// Full precision for files: the shortest text that reads back as `value`; empty if it is not finite.
+pub fn exact(value: f64) -> String {
+    if !value.is_finite() {
+        String::new()
+    } else if value == 0.0 {
+        "0".to_string()
+    } else if (1e-6..1e16).contains(&value.abs()) {
+        format!("{value}")
+    } else {
+        format!("{value:e}")
+    }
+}
+
+/// [`exact`] of a figure that may be withheld.
+pub fn exact_or_empty(value: Option<f64>) -> String {
+    value.map(exact).unwrap_or_default()
+}
+
+/// `value` with `digits` significant digits, all integer digits kept; a whole number stays without decimals.
+pub fn significant(value: f64, digits: i32) -> String {
+    if value.is_finite() && value == value.trunc() && value.abs() < 1e15 {
+        return fixed(value, 0);
+    }
+    fixed(value, digits - 1 - leading_power(value))
+}
+
+/// `value` with at most four significant digits and no zeros at the end: for figures that somebody chose.
+pub fn chosen(value: f64) -> String {
+    trimmed(&significant(value, 4)).to_string()
+}
+
+/// [`significant`] of a figure that may be withheld.
+pub fn significant_or_dash(value: Option<f64>, digits: i32) -> String {
+    value.map_or(WITHHELD.to_string(), |value| significant(value, digits))
+}
+
+/// The mean of an estimate, with the digits that its interval grants.
+pub fn mean(estimate: &Estimate) -> String {
+    match digits_of(estimate) {
+        Some(decimals) => fixed(estimate.mean, decimals),
+        None => significant(estimate.mean, 3),
+    }
+}
+
+/// The interval of an estimate as `0.95 to 1.52`; `-` if there is none.
+pub fn interval(estimate: &Estimate) -> String {
+    match (&estimate.interval, digits_of(estimate)) {
+        (Some(it), Some(decimals)) => format!("{} to {}", fixed(it.low, decimals), fixed(it.high, decimals)),
+        (Some(it), None) if it.low.is_finite() && it.high.is_finite() => {
+            format!("{} to {}", significant(it.low, 3), significant(it.high, 3))
+        }
+        _ => WITHHELD.to_string(),
+    }
+}
+
+/// Mean and interval as `1.20 (0.95 to 1.52)`; the mean alone if there is no interval.
+pub fn mean_and_interval(estimate: &Estimate) -> String {
+    match interval(estimate) {
+        none if none == WITHHELD => mean(estimate),
+        interval => format!("{} ({interval})", mean(estimate)),
+    }
+}
+
+/// Name of an interval's method in files and texts.
+pub fn method_name(method: Method) -> &'static str {
+    match method {
+        Method::Poisson => "exact Poisson",
+        Method::StudentT => "Student t",
+        Method::Bootstrap => "bootstrap",
+        Method::Wilson => "Wilson",
+    }
+}
+
+/// A unit as people write it.
+pub fn unit_text(unit: &str) -> &str {
+    if unit == "degC" { "°C" } else { unit }
+}
+
+/// A unit as part of a column name; empty for a bare number.
+pub fn unit_in_name(unit: &str) -> String {
+    match unit {
+        "" => String::new(),
+        "%" => "_percent".to_string(),
+        other => format!("_{}", other.to_lowercase()),
+    }
+}
+
+/// `value` and its unit as text: `12 min`, `80 %`, `3`.
+pub fn with_unit(value: &str, unit: &str) -> String {
+    if unit.is_empty() { value.to_string() } else { format!("{value}{GLUE}{}", unit_text(unit)) }
+}
+
+/// A share of 0 to 1 as a percentage, `95 %`, with as many decimals as it needs up to two.
+pub fn percent(share: f64) -> String {
+    let text = format!("{:.2}", share * 100.0);
+    format!("{}{GLUE}%", trimmed(&text))
+}
+
+/// A whole number with its thousands set apart.
+pub fn whole(value: u64) -> String {
+    grouped(&value.to_string())
+}
+
+/// A plural s where it is due: `counted(1, "season")` is `1 season`.
+pub fn counted(count: u64, noun: &str) -> String {
+    format!("{} {noun}{}", whole(count), if count == 1 { "" } else { "s" })
+}
+
+/// Decimals that the interval grants; none without an interval of positive, finite width.
+fn digits_of(estimate: &Estimate) -> Option<i32> {
+    let width = estimate.interval.map(|it| it.high - it.low)?;
+    (width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
+}
+
+/// Power of ten of the leading digit; 0 for 0 and for what is not finite.
+fn leading_power(value: f64) -> i32 {
+    if value == 0.0 || !value.is_finite() { 0 } else { value.abs().log10().floor() as i32 }
+}
+
+/// `value` with `decimals` decimals (0 if negative), thousands set apart, no minus before a zero.
+fn fixed(value: f64, decimals: i32) -> String {
+    if !value.is_finite() {
+        return WITHHELD.to_string();
+    }
+    if value == 0.0 {
+        return "0".to_string();
+    }
+    if decimals > DECIMALS_MOST || value.abs() >= 1e15 {
+        let digits = (decimals + leading_power(value)).clamp(0, 15) as usize;
+        return format!("{value:.digits$e}");
+    }
+    let text = format!("{value:.*}", decimals.max(0) as usize);
+    let is_zero = text.chars().all(|c| !c.is_ascii_digit() || c == '0');
+    grouped(if is_zero { text.trim_start_matches('-') } else { &text })
+}
+
+/// A decimal text without zeros at the end of its fraction.
+fn trimmed(text: &str) -> &str {
+    if text.contains('.') && !text.contains('e') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
+}
+
+/// Sets the thousands of a decimal text apart, from five integer digits on.
+fn grouped(text: &str) -> String {
+    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
+    let (integer, fraction) = rest.find('.').map_or((rest, ""), |dot| rest.split_at(dot));
+    if integer.len() < 5 {
+        return text.to_string();
+    }
+    let mut spaced = String::from(sign);
+    for (index, digit) in integer.chars().enumerate() {
+        if index > 0 && (integer.len() - index).is_multiple_of(3) {
+            spaced.push(GLUE);
+        }
+        spaced.push(digit);
+    }
+    spaced + fraction
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::metric::Key;
+    use crate::study::interval::Interval;
+
+    fn estimate(mean: f64, ends: Option<(f64, f64)>) -> Estimate {
+        let interval = ends.map(|(low, high)| Interval { low, high, confidence: 0.95, method: Method::Poisson });
+        Estimate {
+            key: Key::Contacts,
+            seasons: 9,
+            mean,
+            interval,
+            spread: None,
+            quantiles: [None; 3],
+            range: (0.0, 0.0),
+        }
+    }
+
+    #[test]
+    fn the_interval_grants_the_digits() {
+        assert_eq!(mean_and_interval(&estimate(1.2034, Some((0.951, 1.5249)))), "1.20 (0.95 to 1.52)");
+        assert_eq!(mean_and_interval(&estimate(5134.2, Some((5130.0, 5138.9)))), "5134.2 (5130.0 to 5138.9)");
+        assert_eq!(
+            mean_and_interval(&estimate(51342.4, Some((51100.0, 51500.0)))),
+            "51\u{a0}342 (51\u{a0}100 to 51\u{a0}500)"
+        );
+        assert_eq!(mean_and_interval(&estimate(0.0, Some((0.0, 0.01844)))), "0 (0 to 0.018)");
+    }
+
+    #[test]
+    fn without_an_interval_the_mean_stands_alone() {
+        assert_eq!(mean_and_interval(&estimate(1.0 / 3.0, None)), "0.333");
+        assert_eq!(interval(&estimate(2.0, None)), "-");
+        assert_eq!(mean_and_interval(&estimate(7.0, Some((7.0, 7.0)))), "7 (7 to 7)");
+    }
+
+    #[test]
+    fn no_minus_before_a_zero() {
+        assert_eq!(fixed(-0.0, 2), "0");
+        assert_eq!(fixed(-0.001, 2), "0.00");
+        assert_eq!(fixed(-0.006, 2), "-0.01");
+        assert_eq!(exact(-0.0), "0");
+    }
+
+    #[test]
+    fn withheld_is_a_dash_for_people_and_empty_for_machines() {
+        assert_eq!(significant_or_dash(None, 3), "-");
+        assert_eq!(significant(f64::NAN, 3), "-");
+        assert_eq!(exact_or_empty(None), "");
+        assert_eq!(exact(f64::NAN), "");
+        assert_eq!(exact(f64::INFINITY), "");
+    }
+
+    #[test]
+    fn thousands_are_set_apart_from_five_digits_on() {
+        assert_eq!(whole(9_999), "9999");
+        assert_eq!(whole(10_000), "10\u{a0}000");
+        assert_eq!(whole(1_234_567), "1\u{a0}234\u{a0}567");
+        assert_eq!(fixed(-12_345.678, 1), "-12\u{a0}345.7");
+    }
+
+    #[test]
+    fn small_numbers_get_an_exponent() {
+        assert_eq!(significant(1.234e-7, 2), "1.2e-7");
+        assert_eq!(significant(0.001234, 2), "0.0012");
+        assert_eq!(mean_and_interval(&estimate(3.14159e-7, Some((3.1e-7, 3.2e-7)))), "3.14e-7 (3.10e-7 to 3.20e-7)");
+        assert_eq!(chosen(0.02), "0.02");
+        assert_eq!(chosen(1200.0), "1200");
+    }
+
+    #[test]
+    fn exact_reads_back() {
+        for value in [0.1 + 0.2, 1e-9, 6.02214076e23, -123.456, 1.0 / 3.0, f64::MIN_POSITIVE, f64::MAX] {
+            assert_eq!(exact(value).parse::<f64>().unwrap().to_bits(), value.to_bits());
+        }
+    }
+
+    #[test]
+    fn percentages_are_short() {
+        assert_eq!(percent(0.95), "95\u{a0}%");
+        assert_eq!(percent(0.995), "99.5\u{a0}%");
+        assert_eq!(percent(0.9999), "99.99\u{a0}%");
+    }
+}

@@ -1,0 +1,229 @@
+//! The report as plain text: `summary.txt` and what the terminal shows. The answer comes first, then the few figures
+//! that matter for all strategies side by side, then everything.
+
+use super::context::Context;
+use super::table::{Table, hang, wrap};
+use super::{groups, number, words};
+use crate::study::interval::Method;
+use crate::study::result::{Estimate, RunResult, StrategyResult, Verdict};
+
+/// How the text is set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Setting {
+    /// Columns available; below 60 counts as 60.
+    pub width: usize,
+    /// Whether lines are drawn with plain characters only.
+    pub plain: bool,
+}
+
+impl Default for Setting {
+    fn default() -> Setting {
+        Setting { width: 80, plain: true }
+    }
+}
+
+/// The whole report.
+pub fn report(result: &RunResult, context: &Context, setting: Setting) -> String {
+    let mut page =
+        Page { out: String::new(), width: setting.width.max(60), rule: if setting.plain { '-' } else { '─' } };
+    page.opening(result, context);
+    page.limits(result);
+    page.glance(result);
+    page.legend(result);
+    for strategy in &result.strategies {
+        page.strategy(strategy);
+    }
+    page.closing(result, context);
+    page.out
+}
+
+/// The text so far.
+struct Page {
+    out: String,
+    width: usize,
+    rule: char,
+}
+
+impl Page {
+    fn line(&mut self, text: &str) {
+        self.out.push_str(text);
+        self.out.push('\n');
+    }
+
+    fn paragraph(&mut self, text: &str) {
+        for line in wrap(text, self.width) {
+            self.line(&line);
+        }
+    }
+
+    fn heading(&mut self, text: &str) {
+        let double = if self.rule == '-' { '=' } else { '═' };
+        self.line("");
+        self.line(text);
+        self.line(&double.to_string().repeat(text.chars().count()));
+    }
+
+    fn table(&mut self, table: &Table) {
+        self.out.push_str(&table.render(self.width, self.rule));
+    }
+
+    /// What was played, and warnings.
+    fn opening(&mut self, result: &RunResult, context: &Context) {
+        let about = &result.scenario.about;
+        let about = if about.is_empty() { String::new() } else { format!(": {about}") };
+        self.paragraph(&format!("{}{about}", result.scenario.name));
+        self.paragraph(&words::played(result));
+        self.paragraph(&format!("dooryard {}, scenario {}", context.version, short(&result.scenario_hash)));
+        if let Some(marker) = words::incomplete(result) {
+            self.line("");
+            self.paragraph(&format!("*** {marker} ***"));
+        }
+        for warning in &result.warnings {
+            self.line("");
+            self.out.push_str(&hang("Warning: ", warning, self.width));
+        }
+    }
+
+    /// Verdict per strategy.
+    fn limits(&mut self, result: &RunResult) {
+        self.heading("Verdict");
+        for (index, strategy) in result.strategies.iter().enumerate() {
+            if index > 0 && !strategy.limits.is_empty() {
+                self.line("");
+            }
+            self.out.push_str(&hang(&format!("{}: ", strategy.name), &words::overall(strategy), self.width));
+            for limit in &strategy.limits {
+                let word = match limit.verdict {
+                    Verdict::NotMet => "NOT MET".to_string(),
+                    other => words::verdict(other).to_string(),
+                };
+                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
+                let mut why = words::evidence(limit);
+                if let Some(more) = words::would_decide(limit.verdict) {
+                    why = format!("{why}; {more}");
+                }
+                self.out.push_str(&hang(&" ".repeat(13), &why, self.width));
+            }
+        }
+    }
+
+    /// The few figures that matter, all strategies side by side; as many tables as the width asks for.
+    fn glance(&mut self, result: &RunResult) {
+        self.heading("At a glance");
+        let mut rest = &result.strategies[..];
+        let mut first = true;
+        while !rest.is_empty() {
+            let fits = (1..=rest.len())
+                .rev()
+                .find(|&count| count == 1 || glance_table(&rest[..count], true).width_of_figures() + 24 <= self.width);
+            let (these, others) = rest.split_at(fits.unwrap_or(1));
+            if !first {
+                self.line("");
+            }
+            let wide = glance_table(these, false);
+            let one_line = wide.width_of_figures() + 30 <= self.width;
+            self.table(&if one_line { wide } else { glance_table(these, true) });
+            first = false;
+            rest = others;
+        }
+    }
+
+    fn legend(&mut self, result: &RunResult) {
+        self.line("");
+        self.paragraph(&words::legend(result.confidence));
+    }
+
+    /// Everything about one strategy.
+    fn strategy(&mut self, strategy: &StrategyResult) {
+        self.heading(&format!("Strategy {}", strategy.name));
+        if !strategy.about.is_empty() {
+            self.paragraph(&strategy.about);
+        }
+        for (title, keys) in groups::GROUPS {
+            let estimates = keys.iter().filter_map(|&key| groups::estimate(strategy, key));
+            let rows = estimates.map(|estimate| (words::heading(estimate.key), estimate));
+            self.line("");
+            self.table(&figures(title, rows));
+        }
+        self.causes("False openings by cause", &strategy.false_causes);
+        self.causes("Missed arrivals by cause", &strategy.missed_causes);
+        self.line("");
+        self.out.push_str(&hang("Waits at the door: ", &words::waits(&strategy.waits), self.width));
+    }
+
+    fn causes(&mut self, title: &str, causes: &[(String, Estimate)]) {
+        if !causes.is_empty() {
+            self.line("");
+            self.table(&figures(title, causes.iter().map(|(cause, estimate)| (cause.clone(), estimate))));
+        }
+    }
+
+    /// Letters of the methods, the hash in full, cautions.
+    fn closing(&mut self, result: &RunResult, context: &Context) {
+        self.line("");
+        let methods = [Method::Poisson, Method::StudentT, Method::Bootstrap, Method::Wilson];
+        let letters: Vec<String> =
+            methods.iter().map(|&method| format!("{} {}", letter(method), number::method_name(method))).collect();
+        self.paragraph(&format!("By (method of the interval): {}.", letters.join(", ")));
+        self.paragraph(&format!("Scenario SHA-256: {}", result.scenario_hash));
+        if !context.cautions.is_empty() {
+            self.heading("Keep in mind");
+            for caution in context.cautions {
+                self.out.push_str(&hang("- ", caution, self.width));
+            }
+        }
+    }
+}
+
+/// Key figures, one column per strategy; the interval below the mean if `stacked`, beside it if not.
+fn glance_table(strategies: &[StrategyResult], stacked: bool) -> Table {
+    let names = strategies.iter().map(|strategy| strategy.name.as_str());
+    let headings: Vec<&str> = std::iter::once("mean per season").chain(names).collect();
+    let mut table = Table::new(&headings);
+    for &key in groups::GLANCE {
+        let cell = |strategy| match groups::estimate(strategy, key) {
+            None => number::WITHHELD.to_string(),
+            Some(estimate) if stacked => match number::interval(estimate) {
+                none if none == number::WITHHELD => number::mean(estimate),
+                interval => format!("{}\n({interval})", number::mean(estimate)),
+            },
+            Some(estimate) => number::mean_and_interval(estimate),
+        };
+        table.row(std::iter::once(words::heading(key)).chain(strategies.iter().map(cell)).collect());
+    }
+    table
+}
+
+/// Estimates with everything known about them, one per row.
+fn figures<'a>(title: &str, rows: impl Iterator<Item = (String, &'a Estimate)>) -> Table {
+    let mut table = Table::new(&[title, "mean", "low to high", "by", "spread", "5 %", "median", "95 %"]);
+    for (name, estimate) in rows {
+        let [q05, q50, q95] = estimate.quantiles.map(|quantile| number::significant_or_dash(quantile, 3));
+        table.row(vec![
+            name,
+            number::mean(estimate),
+            number::interval(estimate),
+            estimate.interval.map_or(number::WITHHELD.to_string(), |it| letter(it.method).to_string()),
+            number::significant_or_dash(estimate.spread, 3),
+            q05,
+            q50,
+            q95,
+        ]);
+    }
+    table
+}
+
+/// One letter per method, for the narrow column of the text report.
+fn letter(method: Method) -> char {
+    match method {
+        Method::Poisson => 'P',
+        Method::StudentT => 't',
+        Method::Bootstrap => 'B',
+        Method::Wilson => 'W',
+    }
+}
+
+/// The first digits of a hash: enough to tell two scenarios apart at a glance.
+fn short(hash: &str) -> &str {
+    hash.get(..12).unwrap_or(hash)
+}

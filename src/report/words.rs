@@ -1,0 +1,206 @@
+//! Sentences that the text report, the page and the terminal share.
+
+use super::number;
+use crate::ledger::metric::{self, Kind};
+use crate::ledger::record::Histogram;
+use crate::scenario::limits::{Bound, Limit};
+use crate::study::result::{LimitVerdict, RunResult, StrategyResult, Verdict};
+
+/// Index of the bin in which a histogram collects everything beyond it.
+const OVERFLOW_BIN: usize = 20_000;
+
+/// What was played, in one line: `200 seasons (numbers 0 to 199), 2025-04-01 to 2025-10-31 each, seed 1`.
+pub fn played(result: &RunResult) -> String {
+    let last = result.first_season + result.seasons_played.saturating_sub(1);
+    let numbers = match result.seasons_played {
+        0 => String::new(),
+        1 => format!(" (number {})", result.first_season),
+        _ => format!(" (numbers {} to {last})", result.first_season),
+    };
+    let calendar = &result.scenario.calendar;
+    format!(
+        "{}{numbers}, {} to {}{}, seed {}",
+        number::counted(result.seasons_played, "season"),
+        calendar.first_day,
+        calendar.last_day,
+        if result.seasons_played == 1 { "" } else { " each" },
+        result.seed
+    )
+}
+
+/// The marker of an interrupted run; none for a complete one.
+pub fn incomplete(result: &RunResult) -> Option<String> {
+    (result.seasons_played < result.seasons_asked).then(|| {
+        format!(
+            "incomplete: {} of {} seasons",
+            number::whole(result.seasons_played),
+            number::whole(result.seasons_asked)
+        )
+    })
+}
+
+/// Heading of a metric with its unit: `time waited at the door, min`.
+pub fn heading(key: metric::Key) -> String {
+    let row = key.metric();
+    if row.unit.is_empty() { row.title.to_string() } else { format!("{}, {}", row.title, number::unit_text(row.unit)) }
+}
+
+/// Name of an axis that shows a metric: `time waited at the door per season, min`.
+pub fn axis(key: metric::Key) -> String {
+    let row = key.metric();
+    let per_season = match row.kind {
+        Kind::Count | Kind::Amount => " per season",
+        Kind::Peak | Kind::Share => "",
+    };
+    let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", number::unit_text(row.unit)) };
+    format!("{}{per_season}{unit}", row.title)
+}
+
+/// A limit in words: `missed arrivals: at most 2 per season`.
+pub fn limit(limit: &Limit) -> String {
+    let row = metric::by_key(&limit.metric).map(|key| key.metric());
+    let title = row.map_or(limit.metric.as_str(), |row| row.title);
+    let bound = match limit.bound {
+        Bound::AtMost => "at most",
+        Bound::AtLeast => "at least",
+    };
+    let value = number::with_unit(&number::chosen(limit.value), row.map_or("", |row| row.unit));
+    let per_season = match row.map(|row| row.kind) {
+        Some(Kind::Count | Kind::Amount) => " per season",
+        Some(Kind::Peak | Kind::Share) | None => "",
+    };
+    format!("{title}: {bound} {value}{per_season}")
+}
+
+/// What the seasons say about a limit: `mean 0.42; with 95 % confidence at most 0.51`.
+pub fn evidence(verdict: &LimitVerdict) -> String {
+    let unit = metric::by_key(&verdict.limit.metric).map_or("", |key| key.metric().unit);
+    let figure = |value: f64| number::with_unit(&number::significant(value, 3), unit);
+    let mean = format!("mean {}", figure(verdict.mean));
+    match verdict.confidence_bound {
+        None => format!("{mean}; too few seasons for a confidence bound"),
+        Some(bound) => {
+            let side = match verdict.limit.bound {
+                Bound::AtMost => "at most",
+                Bound::AtLeast => "at least",
+            };
+            format!("{mean}; with {} confidence {side} {}", number::percent(verdict.limit.confidence), figure(bound))
+        }
+    }
+}
+
+/// Short verdict: `met`, `not met` or `undecided`.
+pub fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Met => "met",
+        Verdict::NotMet => "not met",
+        Verdict::Undecided { .. } => "undecided",
+    }
+}
+
+/// What would decide an undecided limit; none for a decided one.
+pub fn would_decide(verdict: Verdict) -> Option<String> {
+    match verdict {
+        Verdict::Met | Verdict::NotMet => None,
+        Verdict::Undecided { more_seasons: Some(more) } => {
+            let about = rounded(more);
+            Some(format!(
+                "about {} more season{} would decide",
+                number::whole(about),
+                if about == 1 { "" } else { "s" }
+            ))
+        }
+        Verdict::Undecided { more_seasons: None } => {
+            Some("the estimate sits on the limit: more seasons may never decide".to_string())
+        }
+    }
+}
+
+/// A strategy's limits in one phrase: `meets all 3 limits`.
+pub fn overall(strategy: &StrategyResult) -> String {
+    let all = strategy.limits.len();
+    let failed = strategy.limits.iter().filter(|limit| limit.verdict == Verdict::NotMet).count();
+    let open = strategy.limits.iter().filter(|limit| matches!(limit.verdict, Verdict::Undecided { .. })).count();
+    let limits = |count: usize| if count == 1 { "1 limit".to_string() } else { format!("{count} limits") };
+    match (all, failed, open) {
+        (0, ..) => "the scenario states no acceptance limits".to_string(),
+        (1, 0, 0) => "meets the limit".to_string(),
+        (2, 0, 0) => "meets both limits".to_string(),
+        (_, 0, 0) => format!("meets all {all} limits"),
+        (_, 0, _) => format!("undecided: these seasons leave {} of {} open", open, limits(all)),
+        (_, _, 0) => format!("falls short: {} of {} not met", failed, limits(all)),
+        _ => format!("falls short: {} of {} not met, {} undecided", failed, limits(all), open),
+    }
+}
+
+/// Whether every limit of every strategy is met; true where none is stated.
+pub fn all_met(result: &RunResult) -> bool {
+    result.strategies.iter().flat_map(|strategy| &strategy.limits).all(|limit| limit.verdict == Verdict::Met)
+}
+
+/// How long arrivals waited, in one sentence.
+pub fn waits(waits: &Histogram) -> String {
+    let figures = [0.5, 0.95, 1.0].map(|q| waits.quantile(q).map(|seconds| duration(waits, seconds)));
+    let [Some(half), Some(most), Some(longest)] = figures else {
+        return "no arrivals, so no waits".to_string();
+    };
+    format!(
+        "half of the {} waited {half}, 95\u{a0}% of them {most}, the longest {longest} (counted in steps of {}\u{a0}s)",
+        number::counted(waits.total(), "arrival"),
+        number::chosen(f64::from(waits.bin_ms) / 1_000.0)
+    )
+}
+
+/// A quantile of a histogram in words: it is the upper edge of a bin, hence `at most`.
+fn duration(histogram: &Histogram, seconds: f64) -> String {
+    let overflow = OVERFLOW_BIN as f64 * f64::from(histogram.bin_ms) / 1_000.0;
+    if seconds > overflow {
+        format!("more than {}\u{a0}s", number::chosen(overflow))
+    } else {
+        format!("at most {}\u{a0}s", number::chosen(seconds))
+    }
+}
+
+/// How to read the figures; `confidence` is that of the intervals.
+pub fn legend(confidence: f64) -> String {
+    format!(
+        "Mean (low to high): the mean per season over the seasons played, and an interval that holds the long-run mean \
+         with {} confidence. Spread: standard deviation from season to season; it says how seasons differ, not how \
+         sure the mean is. 5\u{a0}%, median, 95\u{a0}%: that share of seasons stays at or below the figure. {}: these seasons \
+         can't support the figure.",
+        number::percent(confidence),
+        number::WITHHELD
+    )
+}
+
+/// `count` rounded to two significant digits.
+fn rounded(count: u64) -> u64 {
+    let mut step = 1;
+    while count / step >= 100 {
+        step *= 10;
+    }
+    count.saturating_add(step / 2) / step * step
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn further_seasons_are_rounded_to_two_digits() {
+        assert_eq!([0, 7, 99, 337, 345, 12_499].map(rounded), [0, 7, 99, 340, 350, 12_000]);
+    }
+
+    #[test]
+    fn waits_beyond_the_last_bin_are_said_to_be_longer() {
+        let mut histogram = Histogram::new(100);
+        histogram.add(0.0);
+        histogram.add(1e9);
+        assert_eq!(
+            waits(&histogram).replace(number::GLUE, " "),
+            "half of the 2 arrivals waited at most 0.1 s, 95 % of them more than 2000 s, the longest more than 2000 s \
+             (counted in steps of 0.1 s)"
+        );
+        assert_eq!(waits(&Histogram::new(100)), "no arrivals, so no waits");
+    }
+}
