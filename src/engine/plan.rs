@@ -101,7 +101,7 @@ impl Plan {
             Weather::Observed(observed) => {
                 let record = ObservedRecord::read(&observed.file)?;
                 // Gaps that the scenario refuses must stop the study before its first season.
-                record.season(&clock, observed.gaps)?;
+                record.season(&clock, &scenario.site, observed.gaps)?;
                 Some(record)
             }
             Weather::Generated(_) => None,

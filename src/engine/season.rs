@@ -13,12 +13,12 @@ use crate::ledger::book::{Book, Situation};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{EventRow, SeasonRecord};
 use crate::math::random::Source;
-use crate::math::time::{Instant, Span};
+use crate::math::time::Instant;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::visitor::FaultKind;
 use crate::sensing::channel::Sampling;
 use crate::sensing::reading::Sky;
-use crate::shelter::actuator::Actuator;
+use crate::shelter::actuator::winding_ohm_20;
 use crate::shelter::condition::Evaluator;
 use crate::shelter::controller::{Controller, State};
 use crate::shelter::mechanism;
@@ -115,7 +115,7 @@ impl<'p> Season<'p> {
                 mechanism::stroke_m(&scenario.door),
                 first.temperature_c,
                 scenario.drive.duty_period_s,
-                Actuator::winding_ohm_20(&scenario.drive),
+                winding_ohm_20(&scenario.drive),
             ),
             senses: senses::senses(plan, strategy_plan, seed, number, options.sampling),
             heard: 0,
