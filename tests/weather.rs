@@ -43,8 +43,11 @@ fn read(content: impl AsRef<[u8]>) -> Result<ObservedRecord, WeatherFileError> {
     ObservedRecord::read(file.path())
 }
 
-/// A file that must fail: its problems as (line, column, kind) and the whole message.
-fn fails(content: impl AsRef<[u8]>) -> (Vec<(Option<u64>, Option<&'static str>, ProblemKind)>, String) {
+/// Line, column and kind of a problem.
+type Found = (Option<u64>, Option<&'static str>, ProblemKind);
+
+/// A file that must fail: its problems and the whole message.
+fn fails(content: impl AsRef<[u8]>) -> (Vec<Found>, String) {
     let error = read(content).unwrap_err();
     let message = error.to_string();
     let WeatherFileError::Invalid { problems, .. } = error else { panic!("{message}") };

@@ -375,6 +375,17 @@ mod tests {
         }
     }
 
+    /// Newfoundland changed its clocks at one minute past midnight until 2011 (IANA database): the hour that began at
+    /// 00:00 ended after a minute.
+    #[test]
+    fn a_change_of_clocks_within_an_hour_ends_it() {
+        let clock = clock("America/St_Johns", date(2010, 11, 6), date(2010, 11, 8));
+        let midnight = clock.day_start(1);
+        assert_eq!(clock.next_hour_change(midnight), midnight + Span::MINUTE);
+        assert_eq!(clock.hour_of_day(midnight + Span::MINUTE), 23);
+        assert_eq!(clock.day_start(2).since(midnight).hours(), 25.0);
+    }
+
     #[test]
     fn months_cover_the_season() {
         let clock = clock("Europe/Vienna", date(2024, 2, 28), date(2024, 4, 2));

@@ -8,7 +8,7 @@
 //! * [`clock`]: local civil time, days, months, the time zone's changes of clocks
 //! * [`sun`]: where the sun stands and its clear-sky light
 //! * [`weather`]: rain, temperature, wind and clearness of a season, observed or generated
-//! * [`visits`]: who comes to the door besides the mower
+//! * [`mod@visits`]: who comes to the door besides the mower
 //! * [`faults`]: what stops working, when, for how long
 //! * [`timetable`]: mowing windows and unscheduled starts
 //! * [`spread`]: drawing a duration from a mean and a spread
@@ -20,3 +20,10 @@ pub mod sun;
 pub mod timetable;
 pub mod visits;
 pub mod weather;
+
+pub use clock::{ClockError, LocalClock};
+pub use faults::{Outage, outages};
+pub use sun::{SolarDay, SunPosition};
+pub use timetable::MowWindow;
+pub use visits::{Visit, visits};
+pub use weather::{Conditions, ObservedRecord, SeasonWeather, WeatherFileError, season_weather};

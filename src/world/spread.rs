@@ -13,10 +13,10 @@ const TRIES: u32 = 1_000;
 /// mean of the law a little upwards when the standard deviation exceeds about half the mean.
 pub fn draw(spread: &Spread, stream: &mut Stream) -> f64 {
     let mean = spread.mean_s;
-    if !(mean > 0.0) {
+    if mean <= 0.0 {
         return 0.0;
     }
-    if !(spread.sd_s > 0.0) {
+    if spread.sd_s <= 0.0 {
         return mean;
     }
     let (low, high) = (0.1 * mean, 3.0 * mean);

@@ -53,7 +53,7 @@ pub fn inside(windows: &[MowWindow], at: Instant, lead: Span, lag: Span) -> bool
 /// Drawn from the stream `mower unscheduled`, entity 0.
 pub fn unscheduled(mower: &Mower, clock: &LocalClock, seed: u64, season: u64) -> Vec<Instant> {
     let mut starts = Vec::new();
-    if !(mower.unscheduled_per_day > 0.0) {
+    if mower.unscheduled_per_day.is_nan() || mower.unscheduled_per_day <= 0.0 {
         return starts;
     }
     let mut stream = Source::new(seed, season, "mower unscheduled").stream(0);

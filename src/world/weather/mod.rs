@@ -11,6 +11,7 @@ pub mod generated;
 pub mod observed;
 mod playback;
 mod rain;
+mod reading;
 
 pub use conditions::{Conditions, SeasonWeather};
 pub use file_error::WeatherFileError;
