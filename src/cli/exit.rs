@@ -55,7 +55,6 @@ pub fn ask_for_a_report_on_panic() {
         let what = text.or_else(|| payload.downcast_ref::<String>().map(String::as_str)).unwrap_or("no message");
         super::output::say(&format!(
             "dooryard {} has a defect: {what}{place}\n\
-             Results of this run were not written; earlier ones are as they were.\n\
              Please report it with the lines above, the command you gave and the scenario file.",
             env!("CARGO_PKG_VERSION")
         ));

@@ -43,7 +43,7 @@ pub struct Arguments {
     /// Threads [default: as many as the machine has]; never changes a result
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=4096))]
     threads: Option<u16>,
-    /// Output folder [default: output/<scenario name>]; an earlier run there is replaced once all is written
+    /// Output folder [default: output/ and the scenario's name]; an earlier run there is replaced once all is written
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Also record every event of every season in events.csv (large)
