@@ -1,1 +1,67 @@
-//! cli
+//! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
+
+pub mod clock;
+pub mod exit;
+pub mod interrupt;
+pub mod nearest;
+pub mod new;
+pub mod output;
+pub mod progress;
+pub mod run;
+pub mod schema;
+pub mod wiring;
+
+use clap::{Parser, Subcommand};
+
+use exit::{Exit, Failure};
+
+/// Plays seasons of a robot mower and its automatic shelter, and says what would go wrong, how often, and how sure
+/// that is, before anything is built.
+///
+/// Exit codes: 0 fine; 1 an acceptance limit is not met or not decided; 2 bad input or output; 130 interrupted.
+#[derive(Debug, Parser)]
+#[command(name = "dooryard", version, propagate_version = true, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Run(run::Arguments),
+    New(new::Arguments),
+    Schema(schema::Arguments),
+}
+
+/// Parses the command line, runs the command, prints what failed.
+pub fn main() -> Exit {
+    exit::ask_for_a_report_on_panic();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version come as errors too, meant for standard output; a closed pipe there is no failure.
+            let _ = error.print();
+            return if error.use_stderr() { Exit::BadInput } else { Exit::Fine };
+        }
+    };
+    let outcome = match cli.command {
+        Command::Run(arguments) => run::run(&arguments),
+        Command::New(arguments) => new::new(&arguments),
+        Command::Schema(arguments) => schema::schema(&arguments),
+    };
+    outcome.unwrap_or_else(|failure: Failure| {
+        output::say(&failure.to_string());
+        Exit::BadInput
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        Cli::command().debug_assert();
+    }
+}

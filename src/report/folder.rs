@@ -15,12 +15,15 @@ use tempfile::TempDir;
 
 use super::run_file;
 
+/// Writes the content of a file.
+pub type Producer<'a> = Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>;
+
 /// A file to write: its name and what writes its bytes.
 pub struct Item<'a> {
     /// Name within the folder.
     pub name: String,
     /// Writes the content.
-    pub write: Box<dyn FnOnce(&mut dyn Write) -> io::Result<()> + 'a>,
+    pub write: Producer<'a>,
 }
 
 impl<'a> Item<'a> {

@@ -61,21 +61,22 @@ fn panel(result: &RunResult, key: Key, bins: Bins, counts: &[Vec<u64>]) -> Panel
             mark: estimate.map(|it| it.mean),
         }
     });
-    let range = padded(bins.range(), whole);
     Panel {
         title: key.metric().title.to_string(),
         axis: words::axis(key),
         share_of: "share of seasons",
-        range,
+        range: padded(bins),
         whole,
         strips: strips.collect(),
     }
 }
 
-/// A single bar gets room beside it.
-fn padded((low, high): (f64, f64), whole: bool) -> (f64, f64) {
-    let least = if whole { 4.0 } else { 0.0 };
-    (low, high.max(low + least))
+/// Range of the axis: few bars get room beside them, but nothing below zero if no bar is there.
+fn padded(bins: Bins) -> (f64, f64) {
+    let (low, high) = bins.range();
+    let extra = (5.0 * bins.width - (high - low)).max(0.0);
+    let from = (low - extra / 2.0).max(low.min(0.0));
+    (from, from + (high - low) + extra)
 }
 
 /// `distribution.csv`: one row per strategy, metric and bar.

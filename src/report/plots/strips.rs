@@ -140,5 +140,5 @@ fn tick(value: f64, whole: bool) -> String {
     if whole && value.fract() != 0.0 {
         return String::new();
     }
-    crate::report::number::significant(value, 3)
+    crate::report::number::chosen(value)
 }

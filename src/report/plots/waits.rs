@@ -68,7 +68,12 @@ fn chart(area: &Area, curves: &[Vec<Point>]) -> Result<(), PlotError> {
     if points().next().is_none() {
         let middle = (width as i32 / 2, height as i32 / 2);
         let setting = Setting { size: 14.0, color: QUIET, across: HPos::Center, ..PLAIN };
-        return canvas::text(area, "No arrival waited longer than the shortest time counted.", middle, setting);
+        return canvas::text(
+            area,
+            "No arrival waited longer than the shortest time counted, or there were no arrivals.",
+            middle,
+            setting,
+        );
     }
     let shortest = points().map(|point| point.0).fold(f64::INFINITY, f64::min);
     let longest = points().map(|point| point.0).fold(0.0, f64::max);

@@ -1,0 +1,41 @@
+//! Standard output and standard error.
+
+use std::io::{self, IsTerminal, Write};
+
+use super::exit::Failure;
+
+/// Writes `text` to standard output. A reader that went away (a closed pipe) is no failure; a full disk is.
+pub fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    forgive(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+/// Writes a line to standard error; if even that fails, there is nobody left to tell.
+pub fn say(line: &str) {
+    let _ = writeln!(io::stderr().lock(), "{line}");
+}
+
+/// Columns of the terminal that shows standard output; 80 if it goes elsewhere.
+pub fn width() -> usize {
+    let columns = if io::stdout().is_terminal() { terminal_size::terminal_size() } else { None };
+    columns.map_or(80, |(terminal_size::Width(columns), _)| usize::from(columns).clamp(60, 120))
+}
+
+fn forgive(outcome: io::Result<()>) -> Result<(), Failure> {
+    match outcome {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        Err(error) => Err(Failure::Message(format!("cannot write to standard output: {error}"))),
+        Ok(()) => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_closed_pipe_is_forgiven() {
+        assert_eq!(forgive(Err(io::ErrorKind::BrokenPipe.into())), Ok(()));
+        assert!(forgive(Err(io::ErrorKind::StorageFull.into())).is_err());
+    }
+}
