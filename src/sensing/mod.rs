@@ -1,1 +1,4 @@
-//! sensing
+//! Readings, detectors, run-length laws, miss probability.
+
+pub mod runrule;
+pub mod window;
