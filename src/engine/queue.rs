@@ -1,6 +1,6 @@
 //! The event queue: events come out by (time, insertion number), first in first out among equal times.
 //!
-//! A season keeps a few dozen events pending, rarely more than a hundred. At that size a sorted array is as quick as
+//! A season keeps a few dozen events pending, rarely more than a hundred. At that size a sorted array is about as quick as
 //! a heap (`benches/queue.rs`) and simpler: the next event is the last element, an insertion is a binary search and a
 //! short move of memory, and a cancellation removes the entry at once instead of leaving a corpse to be skipped later.
 //! Nothing is allocated once the array has grown to the largest number ever pending.

@@ -1,6 +1,6 @@
 //! Reads the tables of outside values under `tests/data` and keeps the score of a test that works through one.
 
-#![allow(dead_code, reason = "each test binary uses its own part of this helper")]
+#![allow(dead_code, reason = "each test binary uses its own part of this module")]
 
 use std::collections::BTreeMap;
 use std::path::Path;
