@@ -3,6 +3,10 @@
 //! Each iteration is one step of the hold model (Jones, Comm. ACM 29, 1986): take the next event, schedule another
 //! an exponential time ahead. Every fourth step also cancels the newest event and schedules it anew, as a door's
 //! hold-open timer does.
+//!
+//! Measured once on a shared two-core virtual machine, ns a step at 6 / 64 / 1024 pending: this queue 52 / 88 / 242,
+//! lazy heap 66 / 74 / 81, scan 31 / 90 / 668 (each includes some 15 ns for the exponential draw). Up to a hundred
+//! pending none of them matters against the rest of a simulation; the sorted array is the one without corpses.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use dooryard::engine::queue::Queue;

@@ -1,5 +1,6 @@
-//! The few numerics no library gives: simulated time, named random streams, accurate normal tails.
+//! The few numerics no library gives: simulated time, named random streams, accurate normal tails, absorbing chains.
 
+pub mod absorbing;
 pub mod normal;
 pub mod random;
 pub mod time;

@@ -1,7 +1,9 @@
-//! Readings and detectors: what a sensor says, and when a detector believes it.
+//! Readings and detectors: what a sensor says, when a detector believes it, and how long that takes.
 
 pub mod channel;
 pub mod detector;
 pub mod law;
 pub mod reading;
+pub mod runrule;
 pub mod sight;
+pub mod window;

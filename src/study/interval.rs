@@ -1,4 +1,19 @@
-//! Confidence intervals.
+//! Confidence intervals, one file per family of methods.
+//!
+//! Every interval is equal-tailed: its upper end at confidence `2 c - 1` is the one-sided upper bound at confidence
+//! `c`, and likewise below.
+
+pub mod bootstrap;
+pub mod mean;
+pub mod poisson;
+pub mod proportion;
+mod quantile;
+
+pub use bootstrap::bootstrap;
+pub use mean::{Difference, paired, replications_for_half_width, student_t, welch};
+pub use poisson::{poisson, poisson_lower, poisson_upper};
+pub use proportion::{clopper_pearson, wilson};
+pub use quantile::{chi_square_tail, normal_quantile, t_quantile};
 
 /// How an interval was computed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -7,10 +22,12 @@ pub enum Method {
     Poisson,
     /// Student t.
     StudentT,
-    /// Percentile bootstrap.
+    /// Bootstrap of the mean, bias-corrected and accelerated (Efron 1987).
     Bootstrap,
     /// Wilson score (1927).
     Wilson,
+    /// Exact binomial (Clopper & Pearson 1934).
+    ClopperPearson,
 }
 
 /// A two-sided confidence interval.

@@ -1,6 +1,6 @@
 //! Reads the tables of outside values under `tests/data` and keeps the score of a test that works through one.
 
-#![allow(dead_code, reason = "each test binary uses its own part of this helper")]
+#![allow(dead_code, reason = "each test binary uses its own part of this module")]
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -113,10 +113,12 @@ impl Tally {
     /// Holds a value to an expected one within `tolerance`.
     pub fn check_within(&mut self, id: &str, what: &str, got: f64, expected: f64, tolerance: f64) {
         self.checked += 1;
-        // Written so that NaN fails.
-        if !((got - expected).abs() <= tolerance) {
+        // In this order, so that NaN fails.
+        let passes = (got - expected).abs() <= tolerance;
+        if !passes {
             let off = got - expected;
-            self.failures.push(format!("{id} {what}: got {got:e}, expected {expected:e} +- {tolerance:e}, off {off:e}"));
+            self.failures
+                .push(format!("{id} {what}: got {got:e}, expected {expected:e} +- {tolerance:e}, off {off:e}"));
         }
     }
 
