@@ -184,8 +184,8 @@ fn vertical_lift_forces() {
         let Force::Push(push) = force(&drive()) else { panic!("no row of the table jams: {row:?}") };
         // The table counts upwards: what pulls up when it opens, what holds up when it closes.
         let upwards = if row["dir"] == "up" { push } else { -push };
-        close(upwards, num(&row, "force_N"), 1e-5, &row);
-        close(upwards * 0.03 / 2.0, num(&row, "drum_torque_Nm"), 1e-5, &row);
+        close(upwards, num(&row, "force_N"), 1e-6, &row);
+        close(upwards * 0.03 / 2.0, num(&row, "drum_torque_Nm"), 1e-6, &row);
 
         let cord = Drive { pushes: false, ..drive() };
         let pushes = row["status"] == "push_down_needed";

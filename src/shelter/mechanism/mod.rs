@@ -8,6 +8,7 @@ use std::fmt;
 use super::loads::Loads;
 use crate::scenario::door::{Door, Drive, Mechanism};
 
+pub mod double_slider;
 pub mod guide;
 pub mod lift;
 

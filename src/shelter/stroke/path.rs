@@ -7,11 +7,13 @@
 //! t = h ln(v1/v2)/(v1 - v2)      integral of I dt = a t + b h      integral of I^2 dt = a^2 t + 2 a b h + b^2 h (v1 + v2)/2
 //! ```
 //!
-//! This keeps the logarithmic approach to a stall, where any rule with fixed weights fails.
+//! This keeps the logarithmic approach to a stall, where any rule with fixed weights fails. The linear force of a panel is
+//! the one through its ends, moved to the panel's true mean, so that the error for a smooth force falls with the fourth
+//! power of the panel's length.
 
 use super::super::actuator::Line;
+use super::Stall;
 use super::profile::{PANELS, Panel, Profile};
-use super::{KNOTS, Stall};
 
 /// What a panel moving along a profile adds up, start from rest not counted.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +45,7 @@ pub struct Path {
 impl Path {
     /// Integrates; times are kept at `knots` equally spaced positions (a divisor of the panel number plus one).
     pub fn along(profile: &Profile, line: &Line, knots: usize) -> Path {
-        debug_assert!(knots == KNOTS || PANELS.is_multiple_of(knots - 1), "knots must fall on the grid");
+        debug_assert!(PANELS.is_multiple_of(knots - 1), "knots must fall on the grid");
         let mut path = Path {
             stall: None,
             panels: 0,
@@ -72,7 +74,7 @@ impl Path {
                 path.stall = Some((panel.end_m - panel.length_m * (1.0 - share), reason));
                 return path;
             }
-            path.add(panel, line);
+            path.add(panel, line, available);
             path.panels += 1;
             if let Some(grid) = panel.grid.filter(|grid| grid.is_multiple_of(every)) {
                 path.times_s[grid / every] = path.time_s;
@@ -91,19 +93,22 @@ impl Path {
         }
     }
 
-    fn add(&mut self, panel: &Panel, line: &Line) {
-        self.work_j += panel.length_m * 0.5 * (panel.first_n + panel.last_n);
+    fn add(&mut self, panel: &Panel, line: &Line, available_n: f64) {
+        // Next to a stall the moved line could pass the limit, which the panel itself does not.
+        let bow = if panel.first_n.max(panel.last_n) + panel.bow_n < available_n { panel.bow_n } else { 0.0 };
+        let (first, last) = (panel.first_n + bow, panel.last_n + bow);
+        self.work_j += panel.length_m * 0.5 * (first + last);
         self.running_current_a =
             self.running_current_a.max(line.current_a(panel.first_n).abs()).max(line.current_a(panel.last_n).abs());
         // A self-locking gear keeps driving loads from the motor, which bends the line at no force; any other gear
         // passes them on, and the current changes its sign where the motor begins to brake.
         let bend = if line.self_locking { 0.0 } else { -line.stall_force_n * braking_from(line) };
-        if (panel.first_n - bend) * (panel.last_n - bend) < 0.0 {
-            let share = (bend - panel.first_n) / (panel.last_n - panel.first_n);
-            self.add_straight(panel.length_m * share, panel.first_n, bend, line);
-            self.add_straight(panel.length_m * (1.0 - share), bend, panel.last_n, line);
+        if (first - bend) * (last - bend) < 0.0 {
+            let share = (bend - first) / (last - first);
+            self.add_straight(panel.length_m * share, first, bend, line);
+            self.add_straight(panel.length_m * (1.0 - share), bend, last, line);
         } else {
-            self.add_straight(panel.length_m, panel.first_n, panel.last_n, line);
+            self.add_straight(panel.length_m, first, last, line);
         }
     }
 

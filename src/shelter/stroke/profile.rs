@@ -1,14 +1,13 @@
 //! The drive force over the path of a stroke.
 //!
-//! The path is cut into equal panels, and again where the mechanism's force jumps. Within a panel the force counts as
-//! linear; at its ends it is the mechanism's own value, taken from the inside of the panel.
+//! The path is cut into equal panels, and again where the mechanism's force jumps. A panel keeps the mechanism's force at
+//! both ends, taken from the inside of the panel, and by how much its mean by Simpson's rule lies above theirs.
 
 use super::super::loads::Loads;
 use super::super::mechanism::{self, Direction, Force, Jam};
 use crate::scenario::door::{Door, Drive};
 
-/// Panels of equal length that a path is cut into: with a linear force between them the error of a smooth force law
-/// is of the order of 1/(12 x 256^2), about 1e-6 of the change of the force.
+/// Panels of equal length that a path is cut into.
 pub const PANELS: usize = 256;
 
 /// One piece of the path.
@@ -20,6 +19,8 @@ pub struct Panel {
     pub first_n: f64,
     /// Force at its end, N.
     pub last_n: f64,
+    /// Mean force of a parabola through ends and middle, less the mean of the ends, N; 0 where the force is linear.
+    pub bow_n: f64,
     /// Distance travelled at its end, m.
     pub end_m: f64,
     /// If it ends on the equal grid: how many grid steps have been travelled.
@@ -86,14 +87,16 @@ impl Profile {
             let inside = length * 1e-9;
             let first = known.unwrap_or_else(|| force(begin + inside));
             let last = force(end - inside);
-            let (first_n, last_n) = match (first, last) {
-                (Force::Push(first_n), Force::Push(last_n)) => (first_n, last_n),
-                (Force::Jammed(jam), _) | (_, Force::Jammed(jam)) => {
+            let middle = force(begin + 0.5 * length);
+            let (first_n, middle_n, last_n) = match (first, middle, last) {
+                (Force::Push(first_n), Force::Push(middle_n), Force::Push(last_n)) => (first_n, middle_n, last_n),
+                (Force::Jammed(jam), ..) | (_, Force::Jammed(jam), _) | (.., Force::Jammed(jam)) => {
                     profile.jam = Some((begin, jam));
                     break;
                 }
             };
-            profile.panels.push(Panel { length_m: length, first_n, last_n, end_m: end, grid });
+            let bow_n = (4.0 * middle_n - 2.0 * (first_n + last_n)) / 6.0;
+            profile.panels.push(Panel { length_m: length, first_n, last_n, bow_n, end_m: end, grid });
             known = (!cut).then_some(last);
             begin = end;
         }
@@ -127,13 +130,14 @@ impl Profile {
             .iter()
             .map(|panel| {
                 let first = if panel.first_n == known.0 { known.1 } else { weight(panel.first_n) };
-                if panel.first_n == panel.last_n {
+                if panel.first_n == panel.last_n && panel.bow_n == 0.0 {
                     known = (panel.last_n, first);
                     return first * panel.length_m;
                 }
                 let last = weight(panel.last_n);
                 known = (panel.last_n, last);
-                panel.length_m / 6.0 * (first + 4.0 * weight(0.5 * (panel.first_n + panel.last_n)) + last)
+                panel.length_m / 6.0
+                    * (first + 4.0 * weight(0.5 * (panel.first_n + panel.last_n) + 1.5 * panel.bow_n) + last)
             })
             .collect()
     }
