@@ -12,15 +12,15 @@ use crate::report::context::Context;
 use crate::report::text::{self, Setting};
 use crate::report::{self, folder, json, words};
 use crate::scenario::Scenario;
+use crate::shelter::cautions::CAUTIONS;
 use crate::study::result::RunResult;
 
 /// What every reader of a run should keep in mind.
-const CAUTIONS: &[&str] = &[
+const READING: &[&str] = &[
     "The intervals cover chance from season to season. They don't cover errors of the scenario: a figure that was \
      guessed there stays a guess here.",
     "Visitors, faults and weather are those that the scenario lists; what it leaves out never happens.",
     "Rain depths are what falls in the open; how much of it reaches the mower or the floor depends on wind and roof.",
-    "Computed forces and energies are no proof of safety; a real door has to be measured.",
 ];
 
 /// Play many seasons of a scenario and report what happened, with its uncertainty.
@@ -82,7 +82,7 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
         strategies,
         threads: arguments.threads.map(usize::from),
         events: arguments.events,
-        sampling: arguments.sampling,
+        sampling: arguments.sampling.into(),
         confidence: arguments.confidence,
         stop: interrupt::watch()?,
     };
@@ -92,11 +92,12 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     let mut result = played?;
     result.warnings.splice(0..0, loaded.warnings.iter().cloned());
     let recorded = recorded(&settings, scenario);
+    let cautions: Vec<&str> = READING.iter().chain(CAUTIONS).copied().collect();
     let context = Context {
         version: env!("CARGO_PKG_VERSION"),
         settings: &recorded,
         resolved_scenario: &loaded.resolved,
-        cautions: CAUTIONS,
+        cautions: &cautions,
         time: &|at| clock.text(at),
     };
     let (exit, report) = deliver(&result, &context, &target, arguments.json)?;
@@ -152,8 +153,8 @@ fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failure> 
 fn recorded(settings: &RunSettings, scenario: &Scenario) -> Vec<(String, toml::Value)> {
     let names: Vec<String> = settings.strategies.iter().map(|&index| scenario.strategies[index].name.clone()).collect();
     let sampling = match settings.sampling {
-        Sampling::Exact => "exact",
-        Sampling::Every => "every",
+        crate::sensing::channel::Sampling::Exact => "exact",
+        crate::sensing::channel::Sampling::Every => "every",
     };
     vec![
         ("strategies".to_string(), names.into()),

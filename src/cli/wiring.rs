@@ -1,10 +1,12 @@
 //! The few calls into the rest of the house, in one place.
 
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 use super::exit::Failure;
+use crate::ledger::metric::METRICS;
 use crate::scenario::Scenario;
+use crate::study;
+pub use crate::study::run::{Progress, RunSettings};
 use crate::study::result::RunResult;
 
 /// A scenario file, read.
@@ -28,35 +30,13 @@ pub enum Sampling {
     Every,
 }
 
-/// What a run asks of the study.
-pub struct RunSettings<'a> {
-    /// Seasons to play.
-    pub seasons: u64,
-    /// Number of the first season.
-    pub first_season: u64,
-    /// Seed.
-    pub seed: u64,
-    /// Strategies to play, by index into the scenario's.
-    pub strategies: Vec<usize>,
-    /// Threads; none for as many as the machine has.
-    pub threads: Option<usize>,
-    /// Whether to record events.
-    pub events: bool,
-    /// Sampling.
-    pub sampling: Sampling,
-    /// Confidence of the intervals.
-    pub confidence: f64,
-    /// Turns true when the study should stop after the seasons under way.
-    pub stop: &'a AtomicBool,
-}
-
-/// How far a study is.
-#[derive(Clone, Copy, Debug)]
-pub struct Progress {
-    /// Seasons played.
-    pub done: u64,
-    /// Seasons asked for.
-    pub all: u64,
+impl From<Sampling> for crate::sensing::channel::Sampling {
+    fn from(sampling: Sampling) -> crate::sensing::channel::Sampling {
+        match sampling {
+            Sampling::Exact => crate::sensing::channel::Sampling::Exact,
+            Sampling::Every => crate::sensing::channel::Sampling::Every,
+        }
+    }
 }
 
 /// Reads a scenario file.
@@ -65,8 +45,13 @@ pub fn load(path: &Path) -> Result<Loaded, Failure> {
 }
 
 /// Plays the seasons.
-pub fn run(_: &Loaded, _: &RunSettings, _: &(dyn Fn(Progress) + Sync)) -> Result<RunResult, Failure> {
-    not_wired("playing seasons")
+pub fn run(
+    loaded: &Loaded,
+    settings: &RunSettings,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<RunResult, Failure> {
+    study::run::run(&loaded.scenario, &loaded.sha256, settings, progress)
+        .map_err(|error| Failure::Message(error.to_string()))
 }
 
 /// The JSON Schema of the scenario format.

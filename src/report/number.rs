@@ -90,6 +90,7 @@ pub fn method_name(method: Method) -> &'static str {
         Method::StudentT => "Student t",
         Method::Bootstrap => "bootstrap",
         Method::Wilson => "Wilson",
+        Method::ClopperPearson => "Clopper-Pearson",
     }
 }
 

@@ -161,7 +161,7 @@ impl Page {
     /// Letters of the methods, the hash in full, cautions.
     fn closing(&mut self, result: &RunResult, context: &Context) {
         self.line("");
-        let methods = [Method::Poisson, Method::StudentT, Method::Bootstrap, Method::Wilson];
+        let methods = [Method::Poisson, Method::StudentT, Method::Bootstrap, Method::Wilson, Method::ClopperPearson];
         let letters: Vec<String> =
             methods.iter().map(|&method| format!("{} {}", letter(method), number::method_name(method))).collect();
         self.paragraph(&format!("By (method of the interval): {}.", letters.join(", ")));
@@ -220,6 +220,7 @@ fn letter(method: Method) -> char {
         Method::StudentT => 't',
         Method::Bootstrap => 'B',
         Method::Wilson => 'W',
+        Method::ClopperPearson => 'C',
     }
 }
 

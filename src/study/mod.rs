@@ -4,4 +4,5 @@ mod basis;
 pub mod decide;
 pub mod interval;
 pub mod result;
+pub mod run;
 pub mod summary;
