@@ -3,7 +3,6 @@
 use std::path::Path;
 
 use super::exit::Failure;
-use crate::ledger::metric::METRICS;
 use crate::scenario::Scenario;
 use crate::study;
 pub use crate::study::run::{Progress, RunSettings};
