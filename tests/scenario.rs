@@ -1,26 +1,42 @@
-//! Scenarios as files: loading, mistakes, printing.
+//! Scenarios as files: loading, printing, mistakes, hostile input.
+
+#[path = "scenario/hostile.rs"]
+mod hostile;
+#[path = "scenario/include.rs"]
+mod include;
+#[path = "scenario/mistakes.rs"]
+mod mistakes;
+#[path = "scenario/schema.rs"]
+mod schema;
+#[path = "scenario/shipped.rs"]
+mod shipped;
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use dooryard::ledger::metric::METRICS;
-use dooryard::scenario::{Loaded, Problems, load, starter};
+use dooryard::scenario::{Loaded, Problems, load};
 
-fn metrics() -> Vec<(&'static str, &'static str)> {
-    METRICS.iter().map(|metric| (metric.key, metric.unit)).collect()
+fn load_file(path: &Path) -> Result<Loaded, Problems> {
+    let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
+    load(path, &metrics)
 }
 
-fn load_text(text: &str) -> Result<Loaded, Problems> {
+/// Loads `bytes` as `garden.toml` in a folder of its own.
+fn load_bytes(bytes: &[u8]) -> Result<Loaded, Problems> {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let path = folder.path().join("garden.toml");
-    fs::write(&path, text).expect("writable");
-    load(Path::new(&path), &metrics())
+    fs::write(&path, bytes).expect("writable");
+    load_file(&path)
 }
 
-#[test]
-fn the_starter_loads_without_errors_or_warnings() {
-    let loaded = load_text(&starter("garden")).unwrap_or_else(|problems| panic!("{problems}"));
-    assert!(loaded.warnings.is_empty(), "{}", loaded.warnings);
-    assert_eq!(loaded.scenario.name, "garden");
-    assert_eq!(loaded.scenario.mower.approach.sideways_m, 0.04);
+/// All scenario files of a folder, sorted.
+fn files(folder: &str) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+        .expect("a folder")
+        .map(|entry| entry.expect("readable").path())
+        .filter(|path| path.extension().is_some_and(|end| end == "toml"))
+        .collect();
+    files.sort();
+    files
 }

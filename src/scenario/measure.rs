@@ -106,7 +106,7 @@ impl Measure {
 /// # Errors
 /// As [`Measure::read`].
 pub fn read_as(text: &str, unit: &str) -> Result<f64, Trouble> {
-    let kind = ALL.iter().find(|measure| measure.unit == unit).map_or("a quantity", |measure| measure.name);
+    let kind = describe(Unit::parse(unit).unwrap_or(Unit::NONE));
     let wanted = if unit.is_empty() {
         format!("expected a plain number, found \"{}\"", shorten(text))
     } else {
@@ -175,7 +175,7 @@ fn unit_trouble(error: &UnitError, wanted: &str, rest: &str, unit: &str, also: &
 /// What something of this unit is, in words: "a length".
 fn describe(unit: Unit) -> &'static str {
     if unit.same_dimension(Unit::NONE) {
-        return "a bare number";
+        return "a plain number";
     }
     ALL.iter().find(|measure| measure.parsed().same_dimension(unit)).map_or("another quantity", |measure| measure.name)
 }

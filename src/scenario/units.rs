@@ -82,6 +82,7 @@ const UNITS: &[(&str, [i8; 7], f64, f64)] = &[
     ("J", ENERGY, 1.0, 1.0),
     ("kJ", ENERGY, 1000.0, 1.0),
     ("Wh", ENERGY, 3600.0, 1.0),
+    ("kWh", ENERGY, 3_600_000.0, 1.0),
     ("W", POWER, 1.0, 1.0),
     ("mW", POWER, 1.0, 1000.0),
     ("kW", POWER, 1000.0, 1.0),

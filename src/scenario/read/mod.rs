@@ -39,7 +39,6 @@ pub(crate) enum Typed {
     Days([bool; 7]),
     Seconds(i32),
     Date(jiff::civil::Date),
-    Texts(Vec<String>),
     Rule(usize, usize),
     Condition(Written),
     /// A limit's value, read once the metric's unit is known.

@@ -68,7 +68,8 @@ fn read_kind(kind: Kind, value: &Value, fields: &Fields, path: &str, notes: &mut
         Kind::TimeOfDay => time_of_day(value).map(Typed::Seconds).ok_or_else(|| fail(unexpected(value, &kind))),
         Kind::Rule => rule(value).map_err(fail),
         Kind::Choices(choices) => some_of(value, choices, kind).map(Typed::Choices),
-        Kind::Files => Ok(Typed::Texts(Vec::new())),
+        // Consumed while the files were read and merged.
+        Kind::Files => Ok(Typed::Word),
         // A condition notes its own errors; the stand-in is then dropped.
         Kind::Condition => Ok(read_condition(value, path, notes).map_or(Typed::Word, Typed::Condition)),
         Kind::Name
