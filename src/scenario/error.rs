@@ -105,8 +105,8 @@ impl Notes {
     }
 
     /// Notes an error about the scenario's file as a whole.
-    pub(crate) fn whole_file(&mut self, trouble: Trouble) {
-        self.list.push((Level::Error, None, String::new(), trouble));
+    pub(crate) fn whole_file(&mut self, key: impl Into<String>, trouble: Trouble) {
+        self.list.push((Level::Error, None, key.into(), trouble));
     }
 
     /// How many have been noted.

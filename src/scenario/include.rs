@@ -78,7 +78,10 @@ impl<'a> Reader<'a> {
 
     fn read_parts(&mut self, include: &Value, path: &Path) -> Table {
         let mut base = Table::new();
-        for (at, name) in parts(include, self.notes) {
+        let before = self.notes.count();
+        let parts = parts(include, self.notes);
+        self.incomplete |= self.notes.count() > before;
+        for (at, name) in parts {
             let part = path.parent().unwrap_or(Path::new("")).join(name);
             let trouble = if self.chain.contains(&identity(&part)) {
                 Some(Trouble::new(format!("\"{name}\" includes itself, directly or by way of others")))
@@ -109,7 +112,7 @@ impl<'a> Reader<'a> {
             Some(at) => self.notes.error(at, "include", trouble),
             None => {
                 self.sources.push(Source { path: path.to_owned(), text: String::new() });
-                self.notes.whole_file(trouble);
+                self.notes.whole_file("", trouble);
             }
         }
         None

@@ -39,7 +39,7 @@ pub fn load(path: &Path, metrics: &[(&str, &str)]) -> Result<Loaded, Problems> {
     };
     if document.is_empty() && !notes.any_error() {
         let trouble = Trouble::new(format!("\"{}\" is empty", path.display()));
-        notes.whole_file(trouble.help("a commented starter scenario shows all that can stand in it"));
+        notes.whole_file("", trouble.help("a commented starter scenario shows all that can stand in it"));
         return Err(notes.finish(sources));
     }
     let Some(root) = read::read(&document, incomplete, &mut notes) else {
@@ -55,7 +55,7 @@ pub fn load(path: &Path, metrics: &[(&str, &str)]) -> Result<Loaded, Problems> {
         return Err(notes.finish(sources));
     }
     let Some(scenario) = resolve(&root, &sources, metrics) else {
-        notes.whole_file(Trouble::new("the scenario could not be put together; this is a fault of the program"));
+        notes.whole_file("", Trouble::new("the scenario could not be put together; this is a fault of the program"));
         return Err(notes.finish(sources));
     };
     let paths = sources.iter().map(|source| source.path.clone()).collect();

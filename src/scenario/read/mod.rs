@@ -337,7 +337,7 @@ fn read_child(
             // A table made of dotted keys or of its inner tables alone has no header of its own.
             vec![read_table(table, child, header, path, context)]
         }
-        (Data::List(list), Form::List) => read_list(list, child, &path, context),
+        (Data::List(list), Form::List) => read_list(list, child, header, &path, context),
         (data, form) => {
             let wanted = match form {
                 Form::Table => format!("a table, written {}", child.title()),
@@ -350,7 +350,7 @@ fn read_child(
     }
 }
 
-fn read_list(list: &[Value], child: &'static Section, path: &str, context: &mut Context<'_>) -> Vec<Fields> {
+fn read_list(list: &[Value], child: &'static Section, at: Place, path: &str, context: &mut Context<'_>) -> Vec<Fields> {
     let mut entries = Vec::new();
     for (number, item) in list.iter().enumerate() {
         let label = name_of(item).map_or_else(|| (number + 1).to_string(), shorten);
@@ -364,7 +364,7 @@ fn read_list(list: &[Value], child: &'static Section, path: &str, context: &mut 
         }
     }
     if entries.is_empty() && list.is_empty() && child.need == Need::Required && !context.incomplete {
-        context.notes.error(Place::default(), path, nothing_of(child));
+        context.notes.error(at, path, nothing_of(child));
     }
     entries
 }
@@ -374,17 +374,26 @@ fn absent_child(child: &'static Section, parent: &Fields, path: String, context:
         (Need::Required, _) if context.incomplete => Vec::new(),
         (Need::Required, Form::Table) => {
             let trouble = Trouble::new(format!("the section {} is missing", child.title())).help(child.about);
-            context.notes.error(parent.at, path, trouble);
+            missing(parent, path, trouble, context.notes);
             Vec::new()
         }
         (Need::Required, Form::List) => {
-            context.notes.error(parent.at, path, nothing_of(child));
+            missing(parent, path, nothing_of(child), context.notes);
             Vec::new()
         }
         (Need::Optional | Need::Override, Form::Table) => {
             vec![read_table(&Table::new(), child, parent.at, path, context)]
         }
         (Need::Optional | Need::Override, Form::List) => Vec::new(),
+    }
+}
+
+/// Notes what is not there: at the header of the section it belongs in, or of the file as a whole.
+fn missing(parent: &Fields, path: String, trouble: Trouble, notes: &mut Notes) {
+    if parent.section.path.is_empty() {
+        notes.whole_file(path, trouble);
+    } else {
+        notes.error(parent.at, path, trouble);
     }
 }
 
