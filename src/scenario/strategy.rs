@@ -66,8 +66,6 @@ pub struct Detector {
     pub release: RunRule,
     /// Missing readings.
     pub dropped: Dropped,
-    /// For a status sensor: the messages that count as on; empty for every other kind.
-    pub says: Vec<StatusCode>,
 }
 
 /// A condition over detectors.

@@ -1,5 +1,7 @@
 //! An invented scenario for tests, built in code, so that a test can change one figure and say why.
 
+#![allow(dead_code, reason = "each test and benchmark uses its own part of this")]
+
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::*;
@@ -320,5 +322,17 @@ pub fn noisy() -> Scenario {
         lasts: Spread { mean_s: 3_600.0, sd_s: 1_800.0 },
         noise_factor: 3.0,
     }];
+    scenario
+}
+
+/// The same shelter with sensors as good as one buys them.
+pub fn usual() -> Scenario {
+    let mut scenario = base();
+    let eye = &mut scenario.sensors[0].errors;
+    eye.noise = 0.02;
+    eye.dropout = 0.01;
+    eye.spurious = 1e-5;
+    eye.spurious_rain = 1e-5;
+    scenario.sensors[3].errors.noise = 0.2;
     scenario
 }

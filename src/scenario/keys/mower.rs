@@ -71,6 +71,12 @@ pub(super) const APPROACH: Section = part(
     "mower.approach",
     "The way home: a straight drive towards the door; places are those of the nose before the door line.",
     &[
+        Key::new(
+            "way_home",
+            Kind::Spread(&DURATION, SOME_OF_A_DAY),
+            "Time from the decision to go home to the beginning of the drive towards the door.",
+        )
+        .default("{ mean = \"2 min\", spread = \"40 s\" }"),
         Key::new("from", Kind::Quantity(&LENGTH, WAY), "Where the drive towards the door begins."),
         Key::new("speed", Kind::Quantity(&SPEED, SPEEDS), "Speed there."),
         Key::new("slow_from", Kind::Quantity(&LENGTH, Range::within(0.0, 100.0)), "Where it slows down."),

@@ -107,6 +107,7 @@ fn mower(page: &mut Page, mower: &Mower) {
     page.number("unscheduled", mower.unscheduled_per_day);
     mower.windows.iter().for_each(|one| window(page, one));
     page.open("mower.approach");
+    spread(page, "way_home", mower.approach.way_home);
     page.number("from", mower.approach.from_m);
     page.number("speed", mower.approach.speed_m_s);
     page.number("slow_from", mower.approach.slow_from_m);

@@ -44,6 +44,7 @@ fn window(fields: &Fields) -> Option<Window> {
 
 fn approach(fields: &Fields) -> Option<Approach> {
     Some(Approach {
+        way_home: spread(fields, "way_home")?,
         from_m: fields.number("from")?,
         speed_m_s: fields.number("speed")?,
         slow_from_m: fields.number("slow_from")?,
