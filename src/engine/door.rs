@@ -70,6 +70,18 @@ impl Running<'_> {
     }
 }
 
+impl Running<'_> {
+    /// Time from the beginning until a position ahead is reached, s; infinite if the stroke stalls before it.
+    fn reaches(&self, position_m: f64) -> f64 {
+        let full = self.stroke.time_at(position_m);
+        if self.from_m == self.stroke.from_m {
+            return full;
+        }
+        let passed = full - self.stroke.time_at(self.from_m);
+        if passed.is_finite() { self.stroke.start_s + passed } else { f64::INFINITY }
+    }
+}
+
 impl<'p> Door<'p> {
     /// A shut door with a cold motor.
     pub fn new(stroke_m: f64, ambient_c: f64, duty_period_s: f64, winding_ohm: f64) -> Door<'p> {
@@ -342,12 +354,11 @@ impl Season<'_> {
         let at = if running.position(self.now) <= clears_m {
             self.now
         } else {
-            let into = running.stroke.time_at(clears_m) - running.stroke.time_at(running.from_m);
-            let start = if running.from_m == running.stroke.from_m { 0.0 } else { running.stroke.start_s };
-            if into.is_infinite() {
+            let reached_s = running.reaches(clears_m);
+            if reached_s.is_infinite() {
                 return;
             }
-            (running.began + Span::from_seconds(start + into)).max(self.now)
+            (running.began + Span::from_seconds(reached_s)).max(self.now)
         };
         self.queue.schedule(at, Event::EdgeDown);
     }
