@@ -5,7 +5,7 @@
 //! appended); every other value replaces the earlier one as a whole.
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -148,16 +148,26 @@ fn identity(path: &Path) -> PathBuf {
 }
 
 fn read_bounded(path: &Path) -> Result<Vec<u8>, String> {
-    let file = File::open(path).map_err(|error| format!("cannot be read: {error}"))?;
+    let file = File::open(path).map_err(|error| unreadable(&error))?;
     if file.metadata().is_ok_and(|data| data.is_dir()) {
         return Err("is a folder, not a file".to_owned());
     }
     let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| format!("cannot be read: {error}"))?;
+    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(&error))?;
     if bytes.len() as u64 > LARGEST_FILE {
         return Err("is larger than 4 MB; that is no scenario".to_owned());
     }
     Ok(bytes)
+}
+
+/// Why a file cannot be read, in the same words on every system where that is possible.
+pub(crate) fn unreadable(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "does not exist".to_owned(),
+        io::ErrorKind::PermissionDenied => "may not be read".to_owned(),
+        io::ErrorKind::IsADirectory => "is a folder, not a file".to_owned(),
+        _ => format!("cannot be read: {error}"),
+    }
 }
 
 /// Adds a file's bytes and their number, so that moving text from one file to the next changes the hash.
@@ -210,5 +220,20 @@ pub(crate) fn name_of(value: &Value) -> Option<&str> {
     match table.get("name") {
         Some((_, Value { data: Data::Text(name), .. })) => Some(name),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Expected value: Python 3 `hashlib.sha256(b"abc" + (3).to_bytes(8, "little") + (0).to_bytes(8, "little"))`.
+    #[test]
+    fn the_hash_is_framed_by_lengths() {
+        let mut hash = Sha256::new();
+        add_to_hash(&mut hash, b"abc");
+        add_to_hash(&mut hash, b"");
+        let shown: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+        assert_eq!(shown, "edf924a230005b1ac1320ca33f70fb797e71211db9d9e921ec44b18a822b8c22");
     }
 }

@@ -135,6 +135,8 @@ fn read_in(text: &str, unit: &str, wanted: &str, also: &[&str]) -> Result<f64, T
             trouble = trouble.help("write a difference of temperatures in K");
         } else if own.celsius && given.same_dimension(TEMPERATURE_DIFFERENCE.parsed()) {
             trouble = trouble.help("write a temperature in °C (or degC)");
+        } else if rest == "m" && own.same_dimension(DURATION.parsed()) {
+            trouble = trouble.help("\"m\" is the metre; a minute is \"min\"");
         }
         return Err(trouble);
     }

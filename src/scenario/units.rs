@@ -180,7 +180,7 @@ fn reduce(numerator: f64, denominator: f64) -> (f64, f64) {
     if numerator == denominator {
         return (1.0, 1.0);
     }
-    let whole = |x: f64| x >= 1.0 && x < WHOLE && x.fract() == 0.0;
+    let whole = |x: f64| (1.0..WHOLE).contains(&x) && x.fract() == 0.0;
     if !(whole(numerator) && whole(denominator)) {
         return (numerator, denominator);
     }

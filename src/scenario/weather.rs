@@ -7,6 +7,7 @@ pub type Monthly = [f64; 12];
 
 /// Where a season's weather comes from.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "there is one per scenario")]
 pub enum Weather {
     /// Every season replays one observed record.
     Observed(Observed),

@@ -404,8 +404,11 @@ fn nothing_of(child: &Section) -> Trouble {
 
 fn misplaced(key: &Key, at: Place, fields: &Fields, notes: &mut Notes) {
     let kind = fields.switch.as_deref().unwrap_or("");
-    let noun = if fields.section.path == "detector" { "a detector on a sensor of kind" } else { "the kind" };
-    let noun = if fields.section.path == "weather" { "the source" } else { noun };
+    let noun = match fields.section.path {
+        "detector" => "a detector on a sensor of kind".to_owned(),
+        "weather" => "weather whose source is".to_owned(),
+        _ => format!("a {} of kind", fields.section.name()),
+    };
     let trouble = Trouble::new(format!("`{}` is not a key of {noun} \"{kind}\"", key.name))
         .help(format!("it belongs to {}", super::keys::quoted(key.only, " and ")));
     notes.error(at, fields.key(key.name), trouble);

@@ -87,7 +87,7 @@ fn read_kind(kind: Kind, value: &Value, fields: &Fields, path: &str, notes: &mut
 }
 
 /// How the value stands in the file, roughly, for messages.
-fn written(value: &Value) -> String {
+pub(super) fn written(value: &Value) -> String {
     match &value.data {
         Data::Text(text) => format!("\"{}\"", shorten(text)),
         Data::Integer(Some(number)) => number.to_string(),
@@ -406,13 +406,22 @@ fn check_text(text: &str, kind: Kind) -> Result<(), Trouble> {
         }
         Kind::File if text.is_empty() => Err(Trouble::new(found)),
         Kind::TimeZone if jiff::tz::TimeZone::get(text).is_err() => {
-            let names: Vec<String> = jiff::tz::db().available().map(|name| name.to_string()).collect();
             let trouble = Trouble::new(format!("there is no time zone \"{}\"", shorten(text)));
-            Err(match nearest(text, names.iter().map(String::as_str)) {
+            Err(match near_zone(text) {
                 Some(near) => trouble.help(format!("did you mean \"{near}\"?")),
                 None => trouble.help("expected a name of the IANA database such as \"Europe/Vienna\""),
             })
         }
         _ => Ok(()),
     }
+}
+
+/// The time zone whose place, the part after the last `/`, is nearest: the regions are too alike to tell by the whole
+/// name.
+fn near_zone(text: &str) -> Option<String> {
+    let place = |name: &str| name.rsplit('/').next().unwrap_or("").to_owned();
+    let zones: Vec<(String, String)> =
+        jiff::tz::db().available().map(|name| (place(name.as_str()), name.to_string())).collect();
+    let near = nearest(&place(text), zones.iter().map(|zone| zone.0.as_str()))?;
+    zones.iter().find(|zone| zone.0 == near).map(|zone| zone.1.clone())
 }
