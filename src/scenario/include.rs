@@ -20,6 +20,9 @@ pub const DEEPEST: usize = 8;
 /// Most files in all; keeps files that include each other twice over from multiplying.
 pub const MOST_FILES: usize = 64;
 
+/// Most entries in one list of tables. Far beyond any scenario; keeps checks that compare all with all quick.
+pub const MOST_ENTRIES: usize = 1000;
+
 /// Reads files; remembers their texts and hashes them in the order of reading.
 pub(crate) struct Reader<'a> {
     /// The files read.
@@ -198,7 +201,8 @@ fn merge(base: &mut Table, top: Table, path: &str) {
 fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
     // Only entries of other files are merged into: two of one name within a file are a mistake to be reported.
     let mut free: Vec<Option<String>> = below.iter().map(|item| name_of(item).map(str::to_owned)).collect();
-    for item in above {
+    // One more than allowed is kept, so that the reader of the list notices and says so.
+    for item in above.into_iter().take(MOST_ENTRIES + 1) {
         let name = name_of(&item).map(str::to_owned);
         let same = name.and_then(|name| free.iter().position(|other| other.as_ref() == Some(&name)));
         match (same, item) {
@@ -209,7 +213,8 @@ fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
                     merge(base, table, path);
                 }
             }
-            (_, item) => below.push(item),
+            (_, item) if below.len() <= MOST_ENTRIES => below.push(item),
+            _ => {}
         }
     }
 }

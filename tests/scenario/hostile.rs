@@ -80,6 +80,20 @@ fn very_many_mistakes_are_cut_short() {
 }
 
 #[test]
+fn very_long_lists_are_bounded() {
+    let mut text = String::new();
+    for number in 0..20_000 {
+        let _ = write!(
+            text,
+            "[[detector]]\nname = \"d{number}\"\nsensor = \"x{number}\"\n[[sensor]]\nname = \"s{number}\"\n"
+        );
+    }
+    let problems = refused(text.as_bytes());
+    let bounded = problems.list().iter().filter(|problem| problem.message.starts_with("more than 1000 entries"));
+    assert_eq!(bounded.count(), 2);
+}
+
+#[test]
 fn one_very_long_line_is_named_but_not_shown() {
     let text = format!("name = \"{}\"\n", "x".repeat(1_000_000));
     assert!(refused(text.as_bytes()).render(false).len() < 10_000);

@@ -78,7 +78,8 @@ fn ranger(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     {
         let message =
             "the sensor looks away from the mower's path: its cone meets neither the way home nor the way to the dock";
-        let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; a negative pitch looks down";
+        let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; \
+                    a negative pitch looks down";
         let key = if sensor.given("yaw") { "yaw" } else { "position" };
         error(notes, sensor, key, message, help);
     }

@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 
 use super::document::{Data, Table, Value};
 use super::error::{Notes, Place, Trouble, nearest};
-use super::include::name_of;
+use super::include::{MOST_ENTRIES, name_of};
 use super::keys::{Default, Form, Key, Need, SECTIONS, Section, section};
 use super::measure::shorten;
 use condition::Written;
@@ -352,7 +352,11 @@ fn read_child(
 
 fn read_list(list: &[Value], child: &'static Section, at: Place, path: &str, context: &mut Context<'_>) -> Vec<Fields> {
     let mut entries = Vec::new();
-    for (number, item) in list.iter().enumerate() {
+    if list.len() > MOST_ENTRIES {
+        let trouble = Trouble::new(format!("more than {MOST_ENTRIES} entries are too many; the rest is not read"));
+        context.notes.error(at, path, trouble);
+    }
+    for (number, item) in list.iter().enumerate().take(MOST_ENTRIES) {
         let label = name_of(item).map_or_else(|| (number + 1).to_string(), shorten);
         let path = format!("{path}[{label}]");
         match &item.data {
@@ -417,7 +421,8 @@ fn misplaced(key: &Key, at: Place, fields: &Fields, notes: &mut Notes) {
 fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes) {
     let switch = fields.switch.as_deref();
     let keys = fields.section.keys.iter().filter(|key| key.applies(switch)).map(|key| key.name);
-    let near = nearest(name, keys.chain(fields.section.children().map(Section::name)));
+    let candidates = keys.chain(fields.section.children().map(Section::name));
+    let near = if notes.crowded() { None } else { nearest(name, candidates) };
     let place = if fields.section.path.is_empty() {
         "at the top of the file".to_owned()
     } else {
