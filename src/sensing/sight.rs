@@ -34,6 +34,20 @@ pub struct Sight {
     pub off_axis: f64,
 }
 
+/// What is seen of a body in the ground plane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanView {
+    /// Distance in the ground plane to the nearest point within the wedge, m.
+    pub flat_m: f64,
+    /// Share of the wedge's width that the body fills, 0 to 1.
+    pub fill: f64,
+    /// Tangent of the bearing of the nearest point against the axis.
+    pub tangent: f64,
+}
+
+/// Largest off-axis share that a sight reports.
+pub const OFF_AXIS_MAX: f64 = 1.5;
+
 /// A mounted cone with its trigonometry done once.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cone {
@@ -78,7 +92,33 @@ impl Cone {
 
     /// Looks at a body; none if no part of it is within the cone.
     pub fn look(&self, body: &Body) -> Option<Sight> {
+        let plan = self.look_from_above(body)?;
+        let flat = plan.flat_m;
+        let z = self.position[2];
+        let bottom = (z + self.slope.0 * flat).max(0.0);
+        let top = (z + self.slope.1 * flat).min(body.height_m);
+        if top <= bottom {
+            return None;
+        }
+        let rise = z.clamp(bottom, top) - z;
+        let middle = 0.5 * (self.slope.0 + self.slope.1);
+        let off_v = ((rise / flat.max(CLOSEST_M) - middle) / self.tan_half).clamp(-1.0, 1.0);
+        let off_h = plan.tangent / self.tan_half;
+        Some(Sight {
+            distance_m: libm::sqrt(flat * flat + rise * rise),
+            fill: plan.fill * self.vertical_share(flat, body.height_m),
+            off_axis: libm::sqrt(off_h * off_h + off_v * off_v).min(OFF_AXIS_MAX),
+        })
+    }
+
+    /// Looks at a body in the ground plane only; none if it is outside the horizontal wedge.
+    pub fn look_from_above(&self, body: &Body) -> Option<PlanView> {
         let (sx, sy) = (self.position[0], self.position[1]);
+        let within = |span: (f64, f64), at: f64| at >= span.0 - CLOSEST_M && at <= span.1 + CLOSEST_M;
+        if within(body.x_m, sx) && within(body.y_m, sy) {
+            // The window is in or over the body.
+            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0 });
+        }
         let (c, s) = self.forward;
         let corners = [
             (body.x_m.0, body.y_m.0),
@@ -88,7 +128,7 @@ impl Cone {
         ]
         .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
         let mut nearest = f64::INFINITY;
-        let mut nearest_tangent = 0.0;
+        let mut tangent = 0.0;
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for index in 0..4 {
             let Some((p, q)) = self.clip(corners[index], corners[(index + 1) % 4]) else { continue };
@@ -103,29 +143,31 @@ impl Cone {
             let distance2 = u * u + v * v;
             if distance2 < nearest {
                 nearest = distance2;
-                nearest_tangent = v / u;
+                tangent = v / u;
             }
         }
         if nearest.is_infinite() {
             return None;
         }
-        let flat = libm::sqrt(nearest);
+        let fill = ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0);
+        Some(PlanView { flat_m: libm::sqrt(nearest), fill, tangent })
+    }
+
+    /// Largest height difference between the window and the visible point of something `height_m` high that is up to
+    /// `flat_m` away, m.
+    pub fn rise_at_most(&self, flat_m: f64, height_m: f64) -> f64 {
+        (self.position[2] - height_m).max(-self.slope.1 * flat_m).max(self.slope.0 * flat_m).max(0.0)
+    }
+
+    /// Share of the cone's height that something `height_m` high fills at a distance in the ground plane. Rises with
+    /// the distance at first (where the cone looks over it) and falls from then on, so that over a range of distances
+    /// it is least at one of the ends.
+    pub fn vertical_share(&self, flat_m: f64, height_m: f64) -> f64 {
         let z = self.position[2];
+        let flat = flat_m.max(CLOSEST_M);
         let bottom = (z + self.slope.0 * flat).max(0.0);
-        let top = (z + self.slope.1 * flat).min(body.height_m);
-        if top <= bottom {
-            return None;
-        }
-        let rise = z.clamp(bottom, top) - z;
-        let middle = if self.slope.0 + self.slope.1 == 0.0 { 0.0 } else { 0.5 * (self.slope.0 + self.slope.1) };
-        let off_v = (rise / flat.max(CLOSEST_M) - middle) / self.tan_half;
-        let off_h = nearest_tangent / self.tan_half;
-        Some(Sight {
-            distance_m: libm::sqrt(nearest + rise * rise),
-            fill: ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0)
-                * ((top - bottom) / (flat.max(CLOSEST_M) * (self.slope.1 - self.slope.0))).clamp(0.0, 1.0),
-            off_axis: libm::sqrt(off_h * off_h + off_v.clamp(-1.0, 1.0) * off_v.clamp(-1.0, 1.0)).min(1.5),
-        })
+        let top = (z + self.slope.1 * flat).min(height_m);
+        ((top - bottom) / (flat * (self.slope.1 - self.slope.0))).clamp(0.0, 1.0)
     }
 
     /// The part of an edge (forward, sideways coordinates) inside the horizontal wedge.
