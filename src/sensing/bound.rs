@@ -119,16 +119,12 @@ impl Eye {
         let mut valid_least = 0.0;
         let mut visible = 0;
         for hull in hulls {
-            let Some(outer) = cone.look_from_above(&hull.outer) else { continue };
+            let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref()) else { continue };
             visible += 1;
-            // What is seen is at least as far as its foot.
-            nearest_m = nearest_m.min(outer.flat_m);
-            if let Some((body, inner)) = hull.inner.as_ref().and_then(|body| Some((body, cone.look_from_above(body)?))) {
-                let height = body.height_m;
-                farthest_m = libm::hypot(inner.flat_m, cone.rise_at_most(inner.flat_m, height));
-                let vertical = cone.vertical_share(outer.flat_m, height).min(cone.vertical_share(inner.flat_m, height));
-                valid_least = if vertical > 0.0 { valid(body, inner.fill * vertical, farthest_m) } else { 0.0 };
-            }
+            nearest_m = nearest_m.min(extent.nearest_m);
+            farthest_m = extent.farthest_m;
+            valid_least =
+                if extent.fill_least > 0.0 { valid(&hull.outer, extent.fill_least, farthest_m) } else { 0.0 };
         }
         if visible > 1 {
             // Which of several is read may change on the way: only the nearest distance is certain.
@@ -224,7 +220,7 @@ mod tests {
         let aim = Aim {
             position_m: [stream.between(-0.5, 0.5), stream.between(-0.3, 0.3), stream.between(0.02, 0.6)],
             yaw_deg: stream.between(-60.0, 60.0),
-            pitch_deg: stream.between(-25.0, 15.0),
+            pitch_deg: if stream.chance(0.2) { stream.between(-90.0, -60.0) } else { stream.between(-25.0, 15.0) },
             half_cone_deg: stream.between(1.0, 20.0),
             nearest_m: 0.05,
             farthest_m: 5.0,
