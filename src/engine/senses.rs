@@ -13,6 +13,7 @@ use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
 use crate::sensing::reading::{Sky, Surroundings};
 use crate::sensing::sight::Body;
+use crate::sensing::statistic::Frame;
 use crate::world::timetable;
 
 /// What changed, so that only the sensors that mind are asked again.
@@ -117,7 +118,7 @@ pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64) -> V
 pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Channel> {
     let channel = |(sensor, detectors): &(usize, Vec<usize>)| {
         let spec = &plan.scenario.sensors[*sensor];
-        let state = |detector: &usize| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution);
+        let state = |detector: &usize| DetectorState::new(&plan.scenario.detectors[*detector], &Frame::of(spec));
         let source = Source::new(seed, season, &format!("sensor {}", spec.name));
         Channel::new(spec.period, source, detectors.iter().map(state).collect(), sampling)
     };
@@ -303,7 +304,8 @@ impl Season<'_> {
 
     /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
     pub fn senses_water(&mut self, index: usize) {
-        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::PlatformLoad { drained_per_hour, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -429,7 +431,8 @@ impl Season<'_> {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
-        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::Status { poll_s, stale_after_s, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };

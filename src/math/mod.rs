@@ -2,5 +2,6 @@
 
 pub mod absorbing;
 pub mod normal;
+pub mod quadrature;
 pub mod random;
 pub mod time;

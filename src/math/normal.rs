@@ -10,6 +10,12 @@ pub fn tail(x: f64) -> f64 {
     cdf(-x)
 }
 
+/// Density of the standard normal law.
+pub fn density(x: f64) -> f64 {
+    const ROOT_TWO_PI: f64 = 2.506_628_274_631_000_5;
+    libm::exp(-0.5 * x * x) / ROOT_TWO_PI
+}
+
 #[cfg(test)]
 mod tests {
     /// Abramowitz & Stegun table 26.1 (values to the printed digits, from memory) and the far tail by the

@@ -13,7 +13,7 @@ pub enum Sense {
 }
 
 /// What a detector computes from the last readings.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Statistic {
     /// The reading itself.
     Level,
@@ -21,6 +21,45 @@ pub enum Statistic {
     MovingMean(usize),
     /// Median of the last n readings, n odd.
     MovingMedian(usize),
+    /// Speed towards a ranger: least-squares slope of the last n readings. Levels in reading units per second.
+    ApproachRate(usize),
+    /// Cumulative sum of the distances beyond the level, which is its reference.
+    Cusum {
+        /// It speaks while the sum is above this, in reading units.
+        limit: f64,
+    },
+    /// Exponentially weighted moving average.
+    Ewma {
+        /// Weight of the newest reading, above 0 and at most 1.
+        weight: f64,
+    },
+    /// Sequential probability ratio test; levels do not apply.
+    LikelihoodRatio(RatioTest),
+}
+
+/// A sequential probability ratio test of two normal laws with the same spread.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RatioTest {
+    /// Mean reading with nothing there.
+    pub absent: f64,
+    /// Mean reading with something there.
+    pub present: f64,
+    /// Standard deviation of a reading in both cases.
+    pub spread: f64,
+    /// Nominal probability of deciding for "something" when nothing is there.
+    pub false_alarm: f64,
+    /// Nominal probability of deciding for "nothing" when something is there.
+    pub false_rest: f64,
+    /// Most that one reading may count, as a natural logarithm; infinite for no limit.
+    pub at_most: f64,
+}
+
+impl RatioTest {
+    /// ln A and ln B, the sums at which it decides (Wald 1947): A = (1 - beta) / alpha, B = beta / (1 - alpha).
+    pub fn bounds(&self) -> (f64, f64) {
+        let (alpha, beta) = (self.false_alarm, self.false_rest);
+        (libm::log1p(-beta) - libm::log(alpha), libm::log(beta) - libm::log1p(-alpha))
+    }
 }
 
 /// k of the last n.

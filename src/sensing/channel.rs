@@ -55,6 +55,8 @@ pub struct Channel {
     detectors: Vec<DetectorState>,
     boring: Boring,
     memory: usize,
+    /// Whether the boring readings may change with every sample.
+    shifts: bool,
     /// First sample not yet accounted for.
     clock: i64,
     /// Next sample to draw.
@@ -73,6 +75,7 @@ impl Channel {
         let mut stream = source.stream(0);
         let phase = Span((stream.uniform() * period.0 as f64) as i64);
         let memory = detectors.iter().map(DetectorState::memory).max().unwrap_or(0);
+        let shifts = detectors.iter().any(DetectorState::shifts);
         let mut channel = Channel {
             period,
             phase,
@@ -84,6 +87,7 @@ impl Channel {
             detectors,
             boring: Boring::EVERYTHING,
             memory,
+            shifts,
             clock: 0,
             due: 0,
             next: Next::Draw,
@@ -181,7 +185,10 @@ impl Channel {
             Next::Candidate(bound) => {
                 self.law = law_at(self.time_of(self.due));
                 let p = self.interesting();
-                debug_assert!(p <= bound * (1.0 + 1e-6) + 1e-12, "an interesting reading has {p}, its bound was {bound}");
+                debug_assert!(
+                    p <= bound * (1.0 + 1e-6) + 1e-12,
+                    "an interesting reading has {p}, its bound was {bound}"
+                );
                 if self.stream.uniform() * bound >= p {
                     self.skip_to(self.due + 1);
                     self.plan();
@@ -201,13 +208,12 @@ impl Channel {
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
-            let boring = detector.ignores(reading);
-            if detector.feed(reading, boring) {
+            if detector.feed(reading) {
                 changed |= 1 << index;
             }
             detector.trim();
         }
-        if changed != 0 {
+        if changed != 0 || self.shifts {
             self.refresh_boring();
         }
         self.clock = self.due + 1;
@@ -263,7 +269,8 @@ impl Channel {
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
-        self.settled() || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+        self.settled()
+            || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
     }
 
     /// Probability of an interesting reading under the present law.
@@ -303,17 +310,16 @@ impl Channel {
         if self.unseen == 0 {
             return;
         }
-        if self.memory > 0 && self.law != Law::SILENT {
+        if self.memory > 0 && self.law == Law::SILENT {
+            self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
+        } else if self.memory > 0 {
             let mut wanted = self.memory + 1;
             let mut left = self.unseen;
             while wanted > 0 && left > 0 {
                 left -= 1;
-                if let Reading::Value(value) = self.law.draw_boring(&self.boring, &mut self.stream) {
-                    wanted -= 1;
-                    for detector in &mut self.detectors {
-                        detector.refill(value);
-                    }
-                }
+                let reading = self.law.draw_boring(&self.boring, &mut self.stream);
+                wanted -= usize::from(reading != Reading::Nothing);
+                self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
             }
         }
         self.unseen = 0;
@@ -323,8 +329,9 @@ impl Channel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
+    use crate::scenario::strategy::{Detector, Dropped, RatioTest, RunRule, Sense, Statistic};
     use crate::sensing::law::{Spurious, Target};
+    use crate::sensing::statistic::Frame;
 
     fn noisy(mean: f64, drop: f64) -> Law {
         let mut law = Law::SILENT;
@@ -343,7 +350,7 @@ mod tests {
             statistic,
             sense: Sense::Below,
             on: 1.2,
-            off: 1.3,
+            off: if matches!(statistic, Statistic::ApproachRate(_)) { 0.2 } else { 1.3 },
             rule,
             release: RunRule { k: 2, n: 3 },
             dropped,
@@ -357,7 +364,8 @@ mod tests {
             dropped: Dropped::Quiet,
             ..first.clone()
         };
-        vec![DetectorState::new(&first, 0.01), DetectorState::new(&second, 0.01)]
+        let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
+        vec![DetectorState::new(&first, &frame), DetectorState::new(&second, &frame)]
     }
 
     /// Plays `laws` in turn, `samples` each, and returns, per detector, the number of change-overs and the number of
@@ -389,9 +397,21 @@ mod tests {
         result
     }
 
+    fn ratio(at_most: f64) -> Statistic {
+        let (false_alarm, false_rest) = (1e-3, 1e-2);
+        Statistic::LikelihoodRatio(RatioTest {
+            absent: 2.0,
+            present: 1.0,
+            spread: 0.15,
+            false_alarm,
+            false_rest,
+            at_most,
+        })
+    }
+
     /// Skipping and drawing every sample agree: means over independent seeds, for several statistics, rules and
-    /// conventions, with a law that changes every 700 samples. 4 outputs x 6 set-ups at 4.5 standard errors: a false
-    /// alarm has probability below 2e-4 for a fresh seed.
+    /// conventions, with a law that changes every 700 samples. 4 outputs x 13 set-ups at 4.5 standard errors: a false
+    /// alarm has probability below 4e-4 for a fresh seed.
     #[test]
     fn skipping_agrees_with_every_sample() {
         let laws: Vec<Law> = (0..30)
@@ -409,33 +429,79 @@ mod tests {
             (Statistic::MovingMean(4), RunRule { k: 2, n: 3 }, Dropped::Quiet),
             (Statistic::MovingMedian(3), RunRule { k: 1, n: 1 }, Dropped::Hold),
             (Statistic::MovingMean(3), RunRule { k: 2, n: 2 }, Dropped::Reset),
+            (Statistic::Ewma { weight: 0.3 }, RunRule { k: 2, n: 3 }, Dropped::Quiet),
+            (Statistic::Ewma { weight: 0.6 }, RunRule { k: 1, n: 1 }, Dropped::Reset),
+            (Statistic::Cusum { limit: 0.9 }, RunRule { k: 1, n: 1 }, Dropped::Quiet),
+            (Statistic::Cusum { limit: 0.3 }, RunRule { k: 1, n: 1 }, Dropped::Reset),
+            // One reading may decide; two must.
+            (ratio(f64::INFINITY), RunRule { k: 1, n: 1 }, Dropped::Hold),
+            (ratio(7.0), RunRule { k: 1, n: 1 }, Dropped::Reset),
+            (ratio(5.0), RunRule { k: 1, n: 1 }, Dropped::Quiet),
         ];
         for (statistic, rule, dropped) in setups {
-            let n = 120;
-            let mut sums = [[[0.0; 2]; 4]; 2];
-            for seed in 0..n {
-                for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
-                    let seed = seed + 10_000 * mode as u64;
-                    let result = play(sampling, detectors(statistic, rule, dropped), seed, &laws, 700);
-                    for (sum, value) in sums[mode].iter_mut().zip(result) {
-                        sum[0] += value;
-                        sum[1] += value * value;
-                    }
+            agree(&laws, 700, || detectors(statistic, rule, dropped), &format!("{statistic:?} {rule:?} {dropped:?}"));
+        }
+    }
+
+    /// The same for closing speeds: a target that stands still for long, one that is not there, both now and then
+    /// disturbed. Standing within 0.12 m (3 sigma) of one place is what lets samples be skipped.
+    #[test]
+    fn skipping_agrees_for_a_closing_speed() {
+        let still = |mean: f64, sigma: f64, drop: f64| {
+            let mut law = noisy(mean, drop);
+            law.targets[0].sigma = sigma;
+            law.targets[0].weight = 0.99 - drop;
+            law.spurious.weight = 0.01;
+            law
+        };
+        let mut nobody = still(2.0, 0.04, 0.05);
+        (nobody.far, nobody.targets[0].weight) = (nobody.targets[0].weight, 0.0);
+        let laws: Vec<Law> = (0..30)
+            .map(|i| match i % 6 {
+                0 => still(2.0, 0.04, 0.02),
+                1 => still(1.6, 0.05, 0.2),
+                2 | 4 => nobody,
+                3 => still(1.0, 0.04, 0.0),
+                _ => Law::SILENT,
+            })
+            .collect();
+        for (n, rule, dropped) in [
+            (8, RunRule { k: 1, n: 1 }, Dropped::Quiet),
+            (5, RunRule { k: 2, n: 3 }, Dropped::Hold),
+            (8, RunRule { k: 2, n: 2 }, Dropped::Reset),
+        ] {
+            let statistic = Statistic::ApproachRate(n);
+            agree(&laws, 700, || detectors(statistic, rule, dropped), &format!("{n} {rule:?} {dropped:?}"));
+        }
+    }
+
+    fn agree(laws: &[Law], samples: i64, detectors: impl Fn() -> Vec<DetectorState>, what: &str) {
+        let n = 120;
+        let mut sums = [[[0.0; 2]; 4]; 2];
+        for seed in 0..n {
+            for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
+                let seed = seed + 10_000 * mode as u64;
+                let result = play(sampling, detectors(), seed, laws, samples);
+                for (sum, value) in sums[mode].iter_mut().zip(result) {
+                    sum[0] += value;
+                    sum[1] += value * value;
                 }
             }
-            for output in 0..4 {
-                let [exact, every] = [0, 1].map(|mode| {
-                    let [sum, square]: [f64; 2] = sums[mode][output];
-                    let mean = sum / n as f64;
-                    (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
-                });
-                let error = (exact.1 + every.1).sqrt();
-                assert!(
-                    (exact.0 - every.0).abs() <= 4.5 * error + 1e-9,
-                    "{statistic:?} {rule:?} {dropped:?} output {output}: exact {exact:?}, every {every:?}"
-                );
-            }
         }
+        for output in 0..4 {
+            let [exact, every] = [&sums[0], &sums[1]].map(|mode| {
+                let [sum, square]: [f64; 2] = mode[output];
+                let mean = sum / n as f64;
+                (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
+            });
+            let error = (exact.1 + every.1).sqrt();
+            assert!(
+                (exact.0 - every.0).abs() <= 4.5 * error + 1e-9,
+                "{what} output {output}: exact {exact:?}, every {every:?}"
+            );
+        }
+        // The detector under test must have something to do.
+        assert!(sums[0][0][0] > 20.0 * n as f64 / 120.0, "{what}: {:?}", sums[0]);
     }
 
     /// Mean number of samples to a run of 2 at hit probability p is (1 + p) / p^2 (Feller, vol. 1, XIII.7).

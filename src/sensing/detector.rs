@@ -5,56 +5,36 @@
 //! anew. Conventions: a window that is not full yet counts its missing samples as quiet; the sample that completes
 //! the rule is the one at which the detector changes; a statistic over n readings speaks only once it has n.
 
-use super::law::{Boring, Reading, snap};
-use crate::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
+use super::law::{Boring, Reading};
+use super::statistic::{Frame, Memory};
+use crate::scenario::strategy::{Detector, Dropped, RunRule};
 
 /// State of one detector.
 #[derive(Clone, Debug)]
 pub struct DetectorState {
-    sense: Sense,
-    on_level: f64,
-    off_level: f64,
+    statistic: Memory,
     rule: RunRule,
     release: RunRule,
     dropped: Dropped,
-    median: bool,
     /// Bit c set: status code c counts as on. 0 for detectors with levels.
     says: u8,
     on: bool,
     /// Last samples as bits, newest lowest: 1 = speaks for a change.
     bits: u64,
-    /// The last readings, newest at `newest`; empty for a level detector.
-    window: Vec<f64>,
-    newest: usize,
-    filled: usize,
-    /// Boring values in a row since the last interesting one or the last change.
-    boring_run: usize,
 }
 
 impl DetectorState {
-    /// A detector that is off and has seen nothing. `resolution` is its sensor's.
-    pub fn new(detector: &Detector, resolution: f64) -> DetectorState {
-        let (length, median) = match detector.statistic {
-            Statistic::Level => (0, false),
-            Statistic::MovingMean(n) => (n, false),
-            Statistic::MovingMedian(n) => (n, true),
-        };
+    /// A detector that is off and has seen nothing; `frame` is its sensor's.
+    pub fn new(detector: &Detector, frame: &Frame) -> DetectorState {
         let says = detector.says.iter().fold(0, |mask, code| mask | 1 << (*code as u8));
         DetectorState {
-            sense: detector.sense,
-            on_level: snap(detector.on, resolution),
-            off_level: snap(detector.off, resolution),
+            statistic: Memory::new(detector, frame),
             rule: detector.rule,
             release: detector.release,
             dropped: detector.dropped,
-            median,
             says,
             on: false,
             bits: 0,
-            window: vec![0.0; if length > 1 { length } else { 0 }],
-            newest: 0,
-            filled: 0,
-            boring_run: 0,
         }
     }
 
@@ -65,30 +45,26 @@ impl DetectorState {
 
     /// Number of readings its statistic looks at beyond the newest one.
     pub fn memory(&self) -> usize {
-        self.window.len().saturating_sub(1)
+        self.statistic.remembers()
     }
 
     /// Takes one reading; true if the detector changed over.
-    pub fn feed(&mut self, reading: Reading, boring: bool) -> bool {
+    pub fn feed(&mut self, reading: Reading) -> bool {
         let speaks = match reading {
-            Reading::Nothing => match self.dropped {
-                Dropped::Quiet => false,
-                Dropped::Hold => return false,
-                Dropped::Reset => {
-                    self.bits = 0;
-                    self.filled = 0;
-                    self.boring_run = 0;
-                    return false;
-                }
-            },
-            Reading::Value(value) => {
-                self.boring_run = if boring { self.boring_run + 1 } else { 0 };
-                self.push(value);
-                match self.statistic(value) {
-                    Some(statistic) => self.speaks(statistic),
-                    None => false,
+            Reading::Nothing => {
+                self.statistic.idle(1);
+                match self.dropped {
+                    Dropped::Quiet => false,
+                    Dropped::Hold => return false,
+                    Dropped::Reset => {
+                        self.bits = 0;
+                        self.statistic.clear();
+                        return false;
+                    }
                 }
             }
+            Reading::Value(value) if self.says != 0 => self.names(value) != self.on,
+            Reading::Value(value) => self.statistic.take(value, self.on),
         };
         self.bits = self.bits << 1 | u64::from(speaks);
         let RunRule { k, n } = if self.on { self.release } else { self.rule };
@@ -96,80 +72,41 @@ impl DetectorState {
         if (self.bits & mask).count_ones() as usize >= k {
             self.on = !self.on;
             self.bits = 0;
-            self.boring_run = 0;
+            self.statistic.changed_over();
             return true;
         }
         false
     }
 
-    /// Replaces what the statistic remembers: called with boring values, oldest first, after samples were skipped.
-    pub fn refill(&mut self, value: f64) {
-        self.push(value);
+    /// Takes a reading that was skipped: it was boring. Called oldest first.
+    pub fn refill(&mut self, reading: Reading) {
+        self.statistic.refill(reading);
     }
 
-    fn push(&mut self, value: f64) {
-        if self.window.is_empty() {
-            return;
-        }
-        self.newest = (self.newest + 1) % self.window.len();
-        self.window[self.newest] = value;
-        self.filled = (self.filled + 1).min(self.window.len());
+    /// Samples without a reading went by.
+    pub fn idle(&mut self, samples: u64) {
+        self.statistic.idle(samples);
     }
 
-    fn statistic(&self, value: f64) -> Option<f64> {
-        if self.window.is_empty() {
-            return Some(value);
-        }
-        if self.filled < self.window.len() {
-            return None;
-        }
-        let n = self.window.len();
-        if self.median {
-            let mut sorted = [0.0_f64; MEDIAN_MAX];
-            let sorted = &mut sorted[..n.min(MEDIAN_MAX)];
-            sorted.copy_from_slice(&self.window[..sorted.len()]);
-            let middle = sorted.len() / 2;
-            let (_, median, _) = sorted.select_nth_unstable_by(middle, f64::total_cmp);
-            return Some(*median);
-        }
-        Some(self.window.iter().sum::<f64>() / n as f64)
+    /// Whether a status code is one of those that count as on.
+    fn names(&self, value: f64) -> bool {
+        (0.0..8.0).contains(&value) && self.says >> (value as u8) & 1 == 1
     }
 
-    /// Whether a statistic speaks for a change.
-    fn speaks(&self, statistic: f64) -> bool {
-        if self.says != 0 {
-            let named = (0.0..8.0).contains(&statistic) && self.says >> (statistic as u8) & 1 == 1;
-            return named != self.on;
-        }
-        match (self.sense, self.on) {
-            (Sense::Below, false) => statistic <= self.on_level,
-            (Sense::Below, true) => statistic > self.off_level,
-            (Sense::Above, false) => statistic >= self.on_level,
-            (Sense::Above, true) => statistic < self.off_level,
-        }
-    }
-
-    /// The readings to which it does not react in its present state, once it is settled. For a mean or a median this
-    /// is sound because both lie between the smallest and the largest reading of their window.
+    /// The readings to which it does not react in its present state, once it is settled.
     pub fn boring(&self) -> Boring {
-        let mut boring = Boring { nothing: self.dropped != Dropped::Reset, ..Boring::EVERYTHING };
+        let nothing = self.dropped != Dropped::Reset;
         if self.says != 0 {
-            return Boring { low: 0.0, high: 0.0, low_included: false, high_included: false, ..boring };
+            return Boring { low: 0.0, high: 0.0, low_included: false, high_included: false, nothing };
         }
-        match (self.sense, self.on) {
-            (Sense::Below, false) => (boring.low, boring.low_included) = (self.on_level, false),
-            (Sense::Below, true) => boring.high = self.off_level,
-            (Sense::Above, false) => (boring.high, boring.high_included) = (self.on_level, false),
-            (Sense::Above, true) => boring.low = self.off_level,
-        }
-        boring
+        Boring { nothing, ..self.statistic.boring(self.on) }
     }
 
-    /// Whether this reading alone would not make it speak (exact, also for status codes).
+    /// Whether it, settled, would not react to this reading (exact, also for status codes).
     pub fn ignores(&self, reading: Reading) -> bool {
         match reading {
-            Reading::Nothing => self.dropped != Dropped::Reset,
-            Reading::Value(value) => !self.speaks(value),
+            Reading::Value(value) if self.says != 0 => self.names(value) == self.on,
+            _ => self.boring().contains(reading),
         }
     }
 
@@ -178,9 +115,14 @@ impl DetectorState {
         self.says != 0
     }
 
-    /// Whether nothing of an earlier excitement is left in its windows.
+    /// Whether its boring readings depend on more than on and off.
+    pub fn shifts(&self) -> bool {
+        self.statistic.shifts()
+    }
+
+    /// Whether nothing of an earlier excitement is left in its windows and sums.
     pub fn settled(&self) -> bool {
-        self.bits == 0 && self.boring_run >= self.window.len().max(1)
+        self.bits == 0 && self.statistic.settled(self.on)
     }
 
     /// The bits of its run window, for tests.
@@ -197,12 +139,13 @@ impl DetectorState {
     }
 }
 
-/// Longest window of a moving median.
-pub const MEDIAN_MAX: usize = 65;
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::time::Span;
+    use crate::scenario::strategy::{Sense, Statistic};
+
+    const FRAME: Frame = Frame { resolution: 0.0, period: Span(100_000), farthest: f64::INFINITY };
 
     fn detector(statistic: Statistic, rule: RunRule, dropped: Dropped) -> Detector {
         Detector {
@@ -220,13 +163,12 @@ mod tests {
     }
 
     fn run(detector: &Detector, readings: &[f64]) -> Vec<bool> {
-        let mut state = DetectorState::new(detector, 0.0);
+        let mut state = DetectorState::new(detector, &FRAME);
         readings
             .iter()
             .map(|value| {
                 let reading = if value.is_nan() { Reading::Nothing } else { Reading::Value(*value) };
-                let boring = state.boring().contains(reading);
-                state.feed(reading, boring);
+                state.feed(reading);
                 state.is_on()
             })
             .collect()
@@ -260,13 +202,13 @@ mod tests {
         use crate::math::random::Source;
         let median = detector(Statistic::MovingMedian(5), RunRule { k: 1, n: 1 }, Dropped::Quiet);
         let mut stream = Source::new(1, 1, "median").stream(0);
-        let mut state = DetectorState::new(&median, 0.0);
+        let mut state = DetectorState::new(&median, &FRAME);
         let mut history: Vec<f64> = Vec::new();
         for _ in 0..5_000 {
             let value = stream.between(0.0, 2.2);
             history.push(value);
             let was_on = state.is_on();
-            state.feed(Reading::Value(value), false);
+            state.feed(Reading::Value(value));
             if history.len() >= 5 {
                 let last = &history[history.len() - 5..];
                 let below_on = last.iter().filter(|v| **v <= 1.0).count() >= 3;

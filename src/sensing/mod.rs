@@ -2,9 +2,12 @@
 
 pub mod bound;
 pub mod channel;
+pub mod chart;
 pub mod detector;
 pub mod law;
 pub mod reading;
+pub mod roc;
 pub mod runrule;
 pub mod sight;
+pub mod statistic;
 pub mod window;

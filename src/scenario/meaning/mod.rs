@@ -6,6 +6,7 @@ mod mower;
 mod names;
 mod sensing;
 mod sight;
+mod statistic;
 mod strategy;
 mod various;
 

@@ -1,12 +1,12 @@
 //! Sensors and detectors: do they look at what they should, and can their levels be reached?
 
 use super::sight::{Box3, meets};
-use super::{error, metres, trouble};
+use super::{error, metres, statistic, trouble};
 use crate::scenario::error::Notes;
 use crate::scenario::keys::{Per, reading_measure};
 use crate::scenario::measure::{LENGTH, MASS};
 use crate::scenario::read::sensor::{aim, period, span};
-use crate::scenario::read::{Fields, strategy};
+use crate::scenario::read::{Fields, strategy as read_strategy};
 use crate::scenario::strategy::Sense;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
@@ -149,8 +149,8 @@ fn tilt(root: &Fields, sensor: &Fields, notes: &mut Notes) {
 }
 
 fn levels(root: &Fields, detector: &Fields, notes: &mut Notes) {
-    samples(detector, notes);
-    let (Some(on), Some(sense)) = (detector.number("on"), strategy::sense(detector)) else { return };
+    statistic::check(detector, notes);
+    let (Some(on), Some(sense)) = (detector.number("on"), read_strategy::sense(detector)) else { return };
     if let Some(off) = detector.number("off") {
         let (wrong, side) = match sense {
             Sense::Below => (off < on, "under"),
@@ -199,38 +199,6 @@ fn levels(root: &Fields, detector: &Fields, notes: &mut Notes) {
                 error(notes, detector, "on", message, "");
             }
         }
-        _ => {}
-    }
-}
-
-fn samples(detector: &Fields, notes: &mut Notes) {
-    let given = detector.given("samples");
-    match detector.text("statistic") {
-        Some("level") if given => {
-            error(
-                notes,
-                detector,
-                "samples",
-                "`samples` goes with a moving mean or median",
-                "add for example statistic = \"moving median\"",
-            );
-        }
-        Some(statistic @ ("moving mean" | "moving median")) => match detector.integer("samples") {
-            None if !given => {
-                let message = format!("`samples` is missing: a {statistic} needs the number of readings");
-                notes.error(detector.at, detector.path.clone(), trouble(message, "add for example samples = 5"));
-            }
-            Some(count) if statistic == "moving median" && count % 2 == 0 => {
-                error(
-                    notes,
-                    detector,
-                    "samples",
-                    format!("a moving median takes an odd number of readings, found {count}"),
-                    "",
-                );
-            }
-            _ => {}
-        },
         _ => {}
     }
 }

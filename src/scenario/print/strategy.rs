@@ -19,16 +19,7 @@ pub(super) fn detector(page: &mut Page, detector: &Detector, scenario: &Scenario
     page.raw("name", text(&detector.name));
     page.raw("sensor", text(&sensor.name));
     if ANALOGUE.contains(&kind) {
-        let (statistic, samples) = match detector.statistic {
-            Statistic::Level => ("level", None),
-            Statistic::MovingMean(samples) => ("moving mean", Some(samples)),
-            Statistic::MovingMedian(samples) => ("moving median", Some(samples)),
-        };
-        page.raw("statistic", text(statistic));
-        samples.iter().for_each(|samples| page.raw("samples", samples.to_string()));
-        page.raw("sense", text(if detector.sense == Sense::Below { "below" } else { "above" }));
-        page.number("on", detector.on);
-        page.number("off", detector.off);
+        statistic(page, detector);
     }
     if !detector.says.is_empty() {
         let says: Vec<String> =
@@ -43,6 +34,44 @@ pub(super) fn detector(page: &mut Page, detector: &Detector, scenario: &Scenario
         Dropped::Reset => "reset",
     };
     page.raw("dropped", text(dropped));
+}
+
+fn statistic(page: &mut Page, detector: &Detector) {
+    let (name, samples) = match detector.statistic {
+        Statistic::Level => ("level", None),
+        Statistic::MovingMean(samples) => ("moving mean", Some(samples)),
+        Statistic::MovingMedian(samples) => ("moving median", Some(samples)),
+        Statistic::ApproachRate(samples) => ("approach rate", Some(samples)),
+        Statistic::Cusum { .. } => ("cusum", None),
+        Statistic::Ewma { .. } => ("ewma", None),
+        Statistic::LikelihoodRatio(_) => ("likelihood ratio", None),
+    };
+    page.raw("statistic", text(name));
+    samples.iter().for_each(|samples| page.raw("samples", samples.to_string()));
+    match detector.statistic {
+        Statistic::ApproachRate(_) => {
+            page.number("on_speed", detector.on);
+            page.number("off_speed", detector.off);
+            return;
+        }
+        Statistic::LikelihoodRatio(test) => {
+            page.number("absent", test.absent);
+            page.number("present", test.present);
+            page.number("spread", test.spread);
+            page.number("false_alarm", test.false_alarm);
+            page.number("false_rest", test.false_rest);
+            if test.at_most.is_finite() {
+                page.number("counts_at_most", test.at_most);
+            }
+            return;
+        }
+        Statistic::Cusum { limit } => page.number("limit", limit),
+        Statistic::Ewma { weight } => page.number("weight", weight),
+        Statistic::Level | Statistic::MovingMean(_) | Statistic::MovingMedian(_) => {}
+    }
+    page.raw("sense", text(if detector.sense == Sense::Below { "below" } else { "above" }));
+    page.number("on", detector.on);
+    page.number("off", detector.off);
 }
 
 fn rule(rule: RunRule) -> String {

@@ -6,25 +6,26 @@ use crate::math::time::Span;
 use crate::scenario::keys::ANALOGUE;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::{
-    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, OnDeadSensor, RunRule, Sense, Statistic,
-    Strategy,
+    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, OnDeadSensor, RatioTest, RunRule, Sense,
+    Statistic, Strategy,
 };
 
 /// `sensors` are the names of the sensors in their order.
 pub(super) fn detector(fields: &Fields, sensors: &[&str]) -> Option<Detector> {
     let analogue = ANALOGUE.contains(&fields.switch.as_deref()?);
     let rule = run_rule(fields, "rule")?;
-    let (on, off) = if analogue {
-        let on = fields.number("on")?;
-        (on, if fields.given("off") { fields.number("off")? } else { on })
-    } else {
-        (0.5, 0.5)
+    let statistic = if analogue { statistic(fields)? } else { Statistic::Level };
+    let (on, off) = match statistic {
+        _ if !analogue => (0.5, 0.5),
+        Statistic::LikelihoodRatio(_) => (0.0, 0.0),
+        Statistic::ApproachRate(_) => levels(fields, "on_speed", "off_speed")?,
+        _ => levels(fields, "on", "off")?,
     };
     Some(Detector {
         name: fields.text("name")?.to_owned(),
         sensor: sensors.iter().position(|name| Some(*name) == fields.text("sensor"))?,
-        statistic: if analogue { statistic(fields)? } else { Statistic::Level },
-        sense: sense(fields)?,
+        statistic,
+        sense: if matches!(statistic, Statistic::ApproachRate(_)) { Sense::Above } else { sense(fields)? },
         on,
         off,
         says: says(fields),
@@ -59,6 +60,11 @@ pub(crate) fn says(fields: &Fields) -> Vec<StatusCode> {
     }
 }
 
+fn levels(fields: &Fields, on: &str, off: &str) -> Option<(f64, f64)> {
+    let level = fields.number(on)?;
+    Some((level, if fields.given(off) { fields.number(off)? } else { level }))
+}
+
 fn run_rule(fields: &Fields, key: &str) -> Option<RunRule> {
     match fields.value(key)? {
         Typed::Rule(k, n) => Some(RunRule { k: *k, n: *n }),
@@ -71,6 +77,17 @@ fn statistic(fields: &Fields) -> Option<Statistic> {
     Some(match fields.text("statistic")? {
         "moving mean" => Statistic::MovingMean(samples()?),
         "moving median" => Statistic::MovingMedian(samples()?),
+        "approach rate" => Statistic::ApproachRate(samples()?),
+        "cusum" => Statistic::Cusum { limit: fields.number("limit")? },
+        "ewma" => Statistic::Ewma { weight: fields.number("weight")? },
+        "likelihood ratio" => Statistic::LikelihoodRatio(RatioTest {
+            absent: fields.number("absent")?,
+            present: fields.number("present")?,
+            spread: fields.number("spread")?,
+            false_alarm: fields.number("false_alarm")?,
+            false_rest: fields.number("false_rest")?,
+            at_most: if fields.given("counts_at_most") { fields.number("counts_at_most")? } else { f64::INFINITY },
+        }),
         _ => Statistic::Level,
     })
 }

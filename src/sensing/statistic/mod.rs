@@ -1,0 +1,176 @@
+//! What a detector computes from the last readings, one file for each statistic.
+//!
+//! Each statistic answers two questions. What does a reading do to it: does it now speak for a change? And which
+//! readings could be skipped: if it is *settled*, a reading within its *boring* interval can neither make it speak nor
+//! bring it out of being settled. That is all the shortcut of [`super::channel`] needs, and it is exact: for a level,
+//! a mean, a median or an EWMA because they lie between the smallest and the largest reading, for a CUSUM because a
+//! reading that does not pass the reference leaves a sum of zero at zero, for a likelihood ratio because a reading
+//! that decides at once leaves nothing behind, for a rate because readings within a narrow band cannot have a steep
+//! slope. A statistic that is not settled sees every sample.
+//!
+//! A ranger that sees no target says "far". For a level, a mean and a median that is infinitely far. A CUSUM, an EWMA
+//! and a likelihood ratio count it as the sensor's farthest reading, since one infinity would undo everything
+//! remembered. For a rate it empties the window: a target that appears has no speed yet.
+
+mod cusum;
+mod ewma;
+mod levels;
+mod rate;
+mod ratio;
+mod window;
+
+pub use levels::Levels;
+pub use window::MEDIAN_MAX;
+
+use super::law::{Boring, Reading, snap};
+use crate::math::time::Span;
+use crate::scenario::sensor::{Sensor, SensorKind};
+use crate::scenario::strategy::{Detector, Statistic};
+use cusum::Cusum;
+use ewma::Ewma;
+use rate::Rate;
+use ratio::Ratio;
+use window::Window;
+
+/// What a statistic must know of its sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Step between readings, 0 for continuous ones.
+    pub resolution: f64,
+    /// Time between samples.
+    pub period: Span,
+    /// Farthest reading of a ranger, infinite for other sensors.
+    pub farthest: f64,
+}
+
+impl Frame {
+    /// The frame of a sensor.
+    pub fn of(sensor: &Sensor) -> Frame {
+        let farthest = match &sensor.kind {
+            SensorKind::OpticalRange { aim, .. } | SensorKind::UltrasonicRange { aim, .. } => aim.farthest_m,
+            _ => f64::INFINITY,
+        };
+        Frame { resolution: sensor.errors.resolution, period: sensor.period, farthest }
+    }
+}
+
+/// A statistic with what it remembers.
+#[derive(Clone, Debug)]
+pub(super) enum Memory {
+    Level(Levels),
+    Window(Window),
+    Rate(Rate),
+    Cusum(Cusum),
+    Ewma(Ewma),
+    Ratio(Ratio),
+}
+
+impl Memory {
+    pub(super) fn new(detector: &Detector, frame: &Frame) -> Memory {
+        let snapped = |level| snap(level, frame.resolution);
+        let levels = Levels { sense: detector.sense, on: snapped(detector.on), off: snapped(detector.off) };
+        match detector.statistic {
+            Statistic::MovingMean(n) if n > 1 => Memory::Window(Window::new(levels, n, false)),
+            Statistic::MovingMedian(n) if n > 1 => Memory::Window(Window::new(levels, n, true)),
+            Statistic::Level | Statistic::MovingMean(_) | Statistic::MovingMedian(_) => Memory::Level(levels),
+            // Speeds have no grid.
+            Statistic::ApproachRate(n) => Memory::Rate(Rate::new(detector.on, detector.off, n, frame.period)),
+            Statistic::Cusum { limit } => Memory::Cusum(Cusum::new(levels, limit, frame.farthest)),
+            Statistic::Ewma { weight } => Memory::Ewma(Ewma::new(levels, weight, frame.farthest)),
+            Statistic::LikelihoodRatio(test) => Memory::Ratio(Ratio::new(&test, frame.farthest)),
+        }
+    }
+
+    /// Takes a reading; whether the statistic now speaks for a change of a detector that is `on`.
+    pub(super) fn take(&mut self, value: f64, on: bool) -> bool {
+        match self {
+            Memory::Level(levels) => levels.speaks(value, on),
+            Memory::Window(window) => window.take(value, on),
+            Memory::Rate(rate) => rate.take(value, on),
+            Memory::Cusum(cusum) => cusum.take(value, on),
+            Memory::Ewma(ewma) => ewma.take(value, on),
+            Memory::Ratio(ratio) => ratio.take(value, on),
+        }
+    }
+
+    /// Samples without a reading went by.
+    pub(super) fn idle(&mut self, samples: u64) {
+        if let Memory::Rate(rate) = self {
+            rate.idle(samples);
+        }
+    }
+
+    /// Forgets everything.
+    pub(super) fn clear(&mut self) {
+        match self {
+            Memory::Level(_) => {}
+            Memory::Window(window) => window.clear(),
+            Memory::Rate(rate) => rate.clear(),
+            Memory::Cusum(cusum) => cusum.clear(),
+            Memory::Ewma(ewma) => ewma.clear(),
+            Memory::Ratio(ratio) => ratio.clear(),
+        }
+    }
+
+    /// The detector has changed over: sums begin anew, windows go on.
+    pub(super) fn changed_over(&mut self) {
+        match self {
+            Memory::Level(_) | Memory::Ewma(_) => {}
+            Memory::Window(window) => window.changed_over(),
+            Memory::Rate(rate) => rate.changed_over(),
+            Memory::Cusum(cusum) => cusum.clear(),
+            Memory::Ratio(ratio) => ratio.clear(),
+        }
+    }
+
+    /// Remembers a reading that was skipped; it was boring.
+    pub(super) fn refill(&mut self, reading: Reading) {
+        let Reading::Value(value) = reading else { return self.idle(1) };
+        match self {
+            Memory::Window(window) => window.push(value),
+            Memory::Rate(rate) => rate.push(value),
+            Memory::Ewma(ewma) => ewma.push(value),
+            // At zero, and a boring reading leaves them there.
+            Memory::Level(_) | Memory::Cusum(_) | Memory::Ratio(_) => {}
+        }
+    }
+
+    /// Number of skipped readings to remember.
+    pub(super) fn remembers(&self) -> usize {
+        match self {
+            Memory::Level(_) | Memory::Cusum(_) | Memory::Ratio(_) => 0,
+            Memory::Window(window) => window.remembers(),
+            Memory::Rate(rate) => rate.remembers(),
+            Memory::Ewma(ewma) => ewma.remembers(),
+        }
+    }
+
+    /// The values to which it does not react once it is settled.
+    pub(super) fn boring(&self, on: bool) -> Boring {
+        match self {
+            Memory::Level(levels) => levels.boring(on),
+            Memory::Window(window) => window.levels.boring(on),
+            Memory::Rate(rate) => rate.boring(),
+            Memory::Cusum(cusum) => cusum.boring(on),
+            Memory::Ewma(ewma) => ewma.levels.boring(on),
+            Memory::Ratio(ratio) => ratio.boring(on),
+        }
+    }
+
+    /// Whether [`Memory::boring`] depends on more than on and off.
+    pub(super) fn shifts(&self) -> bool {
+        matches!(self, Memory::Rate(_))
+    }
+
+    /// Whether boring readings can't do anything to it.
+    pub(super) fn settled(&self, on: bool) -> bool {
+        match self {
+            Memory::Level(_) => true,
+            Memory::Window(window) => window.settled(),
+            Memory::Rate(rate) => rate.settled(on),
+            Memory::Cusum(cusum) => cusum.settled(),
+            Memory::Ewma(ewma) => ewma.settled(on),
+            Memory::Ratio(ratio) => ratio.settled(),
+        }
+    }
+}

@@ -1,0 +1,68 @@
+//! Mean or median of the last n readings.
+//!
+//! Both speak only once n readings have come, and both lie between the smallest and the largest of them.
+
+use super::Levels;
+
+/// Longest window of a moving median.
+pub const MEDIAN_MAX: usize = 65;
+
+/// A window of readings.
+#[derive(Clone, Debug)]
+pub(in crate::sensing) struct Window {
+    pub levels: Levels,
+    median: bool,
+    /// The last readings, newest at `newest`.
+    values: Vec<f64>,
+    newest: usize,
+    filled: usize,
+    /// Boring readings in a row since the last interesting one or the last change.
+    boring_run: usize,
+}
+
+impl Window {
+    pub fn new(levels: Levels, length: usize, median: bool) -> Window {
+        Window { levels, median, values: vec![0.0; length], newest: 0, filled: 0, boring_run: 0 }
+    }
+
+    pub fn take(&mut self, value: f64, on: bool) -> bool {
+        self.boring_run = if self.levels.speaks(value, on) { 0 } else { self.boring_run + 1 };
+        self.push(value);
+        self.filled == self.values.len() && self.levels.speaks(self.statistic(), on)
+    }
+
+    pub fn push(&mut self, value: f64) {
+        self.newest = (self.newest + 1) % self.values.len();
+        self.values[self.newest] = value;
+        self.filled = (self.filled + 1).min(self.values.len());
+    }
+
+    pub fn clear(&mut self) {
+        self.filled = 0;
+        self.boring_run = 0;
+    }
+
+    pub fn changed_over(&mut self) {
+        self.boring_run = 0;
+    }
+
+    pub fn remembers(&self) -> usize {
+        self.values.len() - 1
+    }
+
+    pub fn settled(&self) -> bool {
+        self.boring_run >= self.values.len()
+    }
+
+    fn statistic(&self) -> f64 {
+        if !self.median {
+            return self.values.iter().sum::<f64>() / self.values.len() as f64;
+        }
+        let mut sorted = [0.0_f64; MEDIAN_MAX];
+        let sorted = &mut sorted[..self.values.len().min(MEDIAN_MAX)];
+        sorted.copy_from_slice(&self.values[..sorted.len()]);
+        let middle = sorted.len() / 2;
+        let (_, median, _) = sorted.select_nth_unstable_by(middle, f64::total_cmp);
+        *median
+    }
+}
