@@ -132,7 +132,8 @@ impl Channel {
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
     /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
     pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
-        if law == self.law && moving == self.moving {
+        // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
+        if law == self.law && !moving && !self.moving {
             return;
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
