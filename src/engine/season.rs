@@ -87,8 +87,7 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record =
-            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
         let first = &outside.weather.steps[0];
         Season {
             plan,
@@ -330,4 +329,3 @@ impl<'p> Season<'p> {
         }
     }
 }
-

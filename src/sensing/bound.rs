@@ -46,9 +46,8 @@ impl Eye {
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
                 let range = optical_range_m(aim, *farthest_sun_m, &around.sky);
-                let valid = |body: &Body, fill: f64, distance: f64| {
-                    optical_valid(range, body.reflectance, fill, distance)
-                };
+                let valid =
+                    |body: &Body, fill: f64, distance: f64| optical_valid(range, body.reflectance, fill, distance);
                 self.ranger_bound(around, hulls, boring, aim, *background_m, self.glare(&around.sky), 1.0, valid)
             }
             SensorKind::UltrasonicRange { aim, background_m, compensated } => {
@@ -123,8 +122,7 @@ impl Eye {
             visible += 1;
             nearest_m = nearest_m.min(extent.nearest_m);
             farthest_m = extent.farthest_m;
-            valid_least =
-                if extent.fill_least > 0.0 { valid(&hull.outer, extent.fill_least, farthest_m) } else { 0.0 };
+            valid_least = if extent.fill_least > 0.0 { valid(&hull.outer, extent.fill_least, farthest_m) } else { 0.0 };
         }
         if visible > 1 {
             // Which of several is read may change on the way: only the nearest distance is certain.
@@ -236,7 +234,11 @@ mod tests {
                 false_per_hour: 0.0,
                 false_break_s: 0.0,
             },
-            _ => SensorKind::PlatformLoad { span_m: (-0.9, stream.between(-0.3, 0.5)), area_m2: 0.4, drained_per_hour: 0.5 },
+            _ => SensorKind::PlatformLoad {
+                span_m: (-0.9, stream.between(-0.3, 0.5)),
+                area_m2: 0.4,
+                drained_per_hour: 0.5,
+            },
         };
         let errors = Errors {
             bias: stream.between(-0.05, 0.05),

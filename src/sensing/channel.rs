@@ -182,7 +182,10 @@ impl Channel {
             Next::Candidate(bound) => {
                 self.law = law_at(self.time_of(self.due));
                 let p = self.interesting();
-                debug_assert!(p <= bound * (1.0 + 1e-6) + 1e-12, "an interesting reading has {p}, its bound was {bound}");
+                debug_assert!(
+                    p <= bound * (1.0 + 1e-6) + 1e-12,
+                    "an interesting reading has {p}, its bound was {bound}"
+                );
                 if self.stream.uniform() * bound >= p {
                     self.skip_to(self.due + 1);
                     self.plan();
@@ -264,7 +267,8 @@ impl Channel {
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
-        self.settled() || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+        self.settled()
+            || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
     }
 
     /// Probability of an interesting reading under the present law.

@@ -208,8 +208,8 @@ impl Eye {
     ) -> Law {
         let sky = &around.sky;
         let range = optical_range_m(aim, farthest_sun_m, sky);
-        let seen =
-            self.pick(around.bodies, |body, sight| optical_valid(range, body.reflectance, sight.fill, sight.distance_m));
+        let seen = self
+            .pick(around.bodies, |body, sight| optical_valid(range, body.reflectance, sight.fill, sight.distance_m));
         self.ranger(around, aim, seen, background_m, drop, self.glare(sky), 1.0)
     }
 
@@ -224,9 +224,8 @@ impl Eye {
         drop: f64,
     ) -> Law {
         let sky = &around.sky;
-        let seen = self.pick(around.bodies, |body, sight| {
-            echo_valid(aim, sky, body.soft, sight.distance_m, sight.off_axis)
-        });
+        let seen =
+            self.pick(around.bodies, |body, sight| echo_valid(aim, sky, body.soft, sight.distance_m, sight.off_axis));
         self.ranger(around, aim, seen, background_m, drop, 0.0, echo_scale(compensated, sky))
     }
 
