@@ -9,6 +9,8 @@
 //! The stream is opened anew, keyed by sample number, whenever the law changes: two strategies that look through the
 //! same sensor at the same things then see the same noise.
 
+use arrayvec::ArrayVec;
+
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
 use crate::math::random::{Source, Stream};
@@ -138,7 +140,9 @@ impl Channel {
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
         self.skip_to(first);
-        self.recall();
+        debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
+        let constant = self.law;
+        self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
@@ -167,7 +171,7 @@ impl Channel {
 
     /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
-    pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
+    pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
         self.skip_to(self.due);
         let reading = match self.next {
@@ -176,7 +180,8 @@ impl Channel {
                 return 0;
             }
             Next::Interesting => {
-                self.recall();
+                let constant = self.law;
+                self.recall(|_| constant);
                 self.draw_interesting()
             }
             Next::Candidate(bound) => {
@@ -191,10 +196,14 @@ impl Channel {
                     self.plan();
                     return 0;
                 }
+                let law = self.law;
+                self.recall(&mut law_at);
+                self.law = law;
                 self.in_view.0 += 1;
                 self.draw_interesting()
             }
             Next::Draw if self.moving => {
+                self.recall(&mut law_at);
                 self.law = law_at(self.time_of(self.due));
                 let reading = self.law.draw(&mut self.stream);
                 self.in_view.0 += 1;
@@ -222,7 +231,7 @@ impl Channel {
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
     /// not boring, for every moment of the stretch from its first to its second argument.
     pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
-        if !self.moving || self.sampling == Sampling::Every || self.memory > 0 || !self.settled() {
+        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
             return;
         }
         for (place, stretch) in STRETCHES.into_iter().enumerate() {
@@ -303,27 +312,47 @@ impl Channel {
         }
     }
 
-    /// Draws what the statistics would remember of the skipped samples.
-    fn recall(&mut self) {
+    /// Whether samples were skipped while things moved that a statistic would remember.
+    pub fn has_skipped_in_motion(&self) -> bool {
+        self.moving && self.memory > 0 && (self.unseen > 0 || self.due > self.clock)
+    }
+
+    /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
+    /// before anything changes that `law_at` depends on.
+    pub fn catch_up(&mut self, now: Instant, law_at: impl FnMut(Instant) -> Law) {
+        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
+        self.skip_to(first);
+        self.recall(law_at);
+    }
+
+    /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
+    fn recall(&mut self, mut law_at: impl FnMut(Instant) -> Law) {
         if self.unseen == 0 {
             return;
         }
         if self.memory > 0 && self.law != Law::SILENT {
-            let mut wanted = self.memory + 1;
-            let mut left = self.unseen;
-            while wanted > 0 && left > 0 {
-                left -= 1;
-                if let Reading::Value(value) = self.law.draw_boring(&self.boring, &mut self.stream) {
-                    wanted -= 1;
-                    for detector in &mut self.detectors {
-                        detector.refill(value);
-                    }
+            // From the newest back until every statistic's window is full.
+            let mut values = ArrayVec::<f64, MEMORY_MAX>::new();
+            let mut sample = self.clock;
+            while values.len() <= self.memory && !values.is_full() && self.clock - sample < self.unseen as i64 {
+                sample -= 1;
+                let law = law_at(self.time_of(sample));
+                if let Reading::Value(value) = law.draw_boring(&self.boring, &mut self.stream) {
+                    values.push(value);
+                }
+            }
+            for value in values.iter().rev() {
+                for detector in &mut self.detectors {
+                    detector.refill(*value);
                 }
             }
         }
         self.unseen = 0;
     }
 }
+
+/// Longest window of a statistic, in readings.
+const MEMORY_MAX: usize = super::detector::MEDIAN_MAX;
 
 #[cfg(test)]
 mod tests {
