@@ -149,14 +149,15 @@ impl Season<'_> {
         }
     }
 
-    /// The bodies near the door at a moment of the present stretch.
-    pub fn bodies(&self, at: Instant) -> Bodies {
-        let mut bodies = Bodies::new();
-        bodies.extend(self.mower_body(at));
+    /// Gathers the bodies near the door at a moment of the present stretch.
+    fn bodies(&self, at: Instant, bodies: &mut Bodies) {
+        bodies.clear();
+        if let Some(body) = self.mower_body(at) {
+            bodies.push(body);
+        }
         for guest in self.guests.iter().flatten() {
             bodies.push(self.guest_body(guest, at));
         }
-        bodies
     }
 
     /// Asks the sensors that mind `changed` for their law again.
@@ -186,9 +187,12 @@ impl Season<'_> {
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
         channels[index].plan_ahead(|from, to, boring| {
-            let (first, last) = (self.bodies(from), self.bodies(to));
-            let hulls: ArrayVec<Hull, BODIES_MAX> =
-                first.iter().zip(&last).map(|(a, b)| Hull::between(a, b)).collect();
+            let (mut first, mut last, mut hulls) = (Bodies::new(), Bodies::new(), ArrayVec::<Hull, BODIES_MAX>::new());
+            self.bodies(from, &mut first);
+            self.bodies(to, &mut last);
+            for (a, b) in first.iter().zip(&last) {
+                hulls.push(Hull::between(a, b));
+            }
             let eye = &self.plan.eyes[self.senses[index].sensor];
             eye.interesting_at_most(&self.around(index, &[]), &hulls, boring)
         });
@@ -224,7 +228,9 @@ impl Season<'_> {
                 Reading::Value(value) => Law::exact(value, 0.0),
             };
         }
-        self.plan.eyes[sense.sensor].law(&self.around(index, &self.bodies(at)))
+        let mut bodies = Bodies::new();
+        self.bodies(at, &mut bodies);
+        self.plan.eyes[sense.sensor].law(&self.around(index, &bodies))
     }
 
     /// Everything that sensor `index` can sense at present, with these bodies.

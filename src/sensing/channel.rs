@@ -44,6 +44,9 @@ enum Next {
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
 
+/// Where no bound is of use, so many samples are drawn before another is asked for.
+const DRAWS_BETWEEN_BOUNDS: u32 = 3;
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -67,6 +70,10 @@ pub struct Channel {
     /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
     /// number).
     in_view: (u64, f64),
+    /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
+    stretch: usize,
+    /// Samples to draw before a bound is asked for again, after none was of use.
+    wait: u32,
 }
 
 impl Channel {
@@ -91,6 +98,8 @@ impl Channel {
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
+            stretch: 0,
+            wait: 0,
         };
         channel.refresh_boring();
         channel.plan();
@@ -146,6 +155,7 @@ impl Channel {
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
+        self.wait = 0;
         self.plan();
     }
 
@@ -234,10 +244,17 @@ impl Channel {
         if !self.moving || self.sampling == Sampling::Every || !self.settled() {
             return;
         }
-        for (place, stretch) in STRETCHES.into_iter().enumerate() {
+        if self.wait > 0 {
+            self.wait -= 1;
+            return;
+        }
+        // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
+        for place in self.stretch.saturating_sub(1)..STRETCHES.len() {
+            let stretch = STRETCHES[place];
             let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
+                self.stretch = place;
                 let gap = self.stream.failures_before_success(p);
                 (self.due, self.next) = if gap >= stretch as u64 {
                     (self.clock + stretch, Next::Checkpoint)
@@ -247,6 +264,8 @@ impl Channel {
                 return;
             }
         }
+        self.stretch = STRETCHES.len() - 1;
+        self.wait = DRAWS_BETWEEN_BOUNDS;
     }
 
     fn refresh_boring(&mut self) {
