@@ -87,8 +87,7 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record =
-            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
         let first = &outside.weather.steps[0];
         Season {
             plan,
@@ -180,6 +179,7 @@ impl<'p> Season<'p> {
                 self.settle(at);
                 self.now = at;
                 self.handled += 1;
+                self.catch_up();
                 self.handle(event);
             } else {
                 self.settle(sample_at);
@@ -330,4 +330,3 @@ impl<'p> Season<'p> {
         }
     }
 }
-

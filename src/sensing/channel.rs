@@ -42,6 +42,9 @@ enum Next {
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
 
+/// Where no bound is of use, so many samples are drawn before another is asked for.
+const DRAWS_BETWEEN_BOUNDS: u32 = 3;
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -55,6 +58,8 @@ pub struct Channel {
     detectors: Vec<DetectorState>,
     boring: Boring,
     memory: usize,
+    /// Room for the readings that are drawn when they are needed, newest first.
+    recalled: Vec<Reading>,
     /// Whether the boring readings may change with every sample.
     shifts: bool,
     /// First sample not yet accounted for.
@@ -67,6 +72,10 @@ pub struct Channel {
     /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
     /// number).
     in_view: (u64, f64),
+    /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
+    stretch: usize,
+    /// Samples to draw before a bound is asked for again, after none was of use.
+    wait: u32,
 }
 
 impl Channel {
@@ -87,12 +96,15 @@ impl Channel {
             detectors,
             boring: Boring::EVERYTHING,
             memory,
+            recalled: Vec::new(),
             shifts,
             clock: 0,
             due: 0,
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
+            stretch: 0,
+            wait: 0,
         };
         channel.refresh_boring();
         channel.plan();
@@ -136,15 +148,19 @@ impl Channel {
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
     /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
     pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
-        if law == self.law && moving == self.moving {
+        // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
+        if law == self.law && !moving && !self.moving {
             return;
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
         self.skip_to(first);
-        self.recall();
+        debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
+        let constant = self.law;
+        self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
+        self.wait = 0;
         self.plan();
     }
 
@@ -170,7 +186,7 @@ impl Channel {
 
     /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
-    pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
+    pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
         self.skip_to(self.due);
         let reading = match self.next {
@@ -179,7 +195,8 @@ impl Channel {
                 return 0;
             }
             Next::Interesting => {
-                self.recall();
+                let constant = self.law;
+                self.recall(|_| constant);
                 self.draw_interesting()
             }
             Next::Candidate(bound) => {
@@ -194,10 +211,14 @@ impl Channel {
                     self.plan();
                     return 0;
                 }
+                let law = self.law;
+                self.recall(&mut law_at);
+                self.law = law;
                 self.in_view.0 += 1;
                 self.draw_interesting()
             }
             Next::Draw if self.moving => {
+                self.recall(&mut law_at);
                 self.law = law_at(self.time_of(self.due));
                 let reading = self.law.draw(&mut self.stream);
                 self.in_view.0 += 1;
@@ -224,13 +245,20 @@ impl Channel {
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
     /// not boring, for every moment of the stretch from its first to its second argument.
     pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
-        if !self.moving || self.sampling == Sampling::Every || self.memory > 0 || !self.settled() {
+        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
             return;
         }
-        for (place, stretch) in STRETCHES.into_iter().enumerate() {
+        if self.wait > 0 {
+            self.wait -= 1;
+            return;
+        }
+        // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
+        for place in self.stretch.saturating_sub(1)..STRETCHES.len() {
+            let stretch = STRETCHES[place];
             let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
+                self.stretch = place;
                 let gap = self.stream.failures_before_success(p);
                 (self.due, self.next) = if gap >= stretch as u64 {
                     (self.clock + stretch, Next::Checkpoint)
@@ -240,6 +268,8 @@ impl Channel {
                 return;
             }
         }
+        self.stretch = STRETCHES.len() - 1;
+        self.wait = DRAWS_BETWEEN_BOUNDS;
     }
 
     fn refresh_boring(&mut self) {
@@ -305,21 +335,40 @@ impl Channel {
         }
     }
 
-    /// Draws what the statistics would remember of the skipped samples.
-    fn recall(&mut self) {
+    /// Whether samples were skipped while things moved that a statistic would remember.
+    pub fn has_skipped_in_motion(&self) -> bool {
+        self.moving && self.memory > 0 && (self.unseen > 0 || self.due > self.clock)
+    }
+
+    /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
+    /// before anything changes that `law_at` depends on.
+    pub fn catch_up(&mut self, now: Instant, law_at: impl FnMut(Instant) -> Law) {
+        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
+        self.skip_to(first);
+        self.recall(law_at);
+    }
+
+    /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
+    fn recall(&mut self, mut law_at: impl FnMut(Instant) -> Law) {
         if self.unseen == 0 {
             return;
         }
         if self.memory > 0 && self.law == Law::SILENT {
             self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
         } else if self.memory > 0 {
-            let mut wanted = self.memory + 1;
-            let mut left = self.unseen;
-            while wanted > 0 && left > 0 {
-                left -= 1;
-                let reading = self.law.draw_boring(&self.boring, &mut self.stream);
-                wanted -= usize::from(reading != Reading::Nothing);
-                self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+            // From the newest back until every statistic remembers enough.
+            let mut values = 0;
+            let mut sample = self.clock;
+            self.recalled.clear();
+            while values <= self.memory && self.clock - sample < self.unseen as i64 {
+                sample -= 1;
+                let law = law_at(self.time_of(sample));
+                let reading = law.draw_boring(&self.boring, &mut self.stream);
+                values += usize::from(reading != Reading::Nothing);
+                self.recalled.push(reading);
+            }
+            for reading in self.recalled.iter().rev() {
+                self.detectors.iter_mut().for_each(|detector| detector.refill(*reading));
             }
         }
         self.unseen = 0;

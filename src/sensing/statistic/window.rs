@@ -5,7 +5,7 @@
 use super::Levels;
 
 /// Longest window of a moving median.
-pub const MEDIAN_MAX: usize = 65;
+pub const MEDIAN_MAX: usize = 99;
 
 /// A window of readings.
 #[derive(Clone, Debug)]
