@@ -12,6 +12,7 @@ mod guests;
 mod motion;
 mod mower;
 mod senses;
+mod watch;
 
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};

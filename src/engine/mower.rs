@@ -332,7 +332,12 @@ impl Season<'_> {
                 let sideways_m = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.sideways_m);
                 self.mower.motion = Motion::standing(self.now, spec.approach.from_m, sideways_m);
                 let speed = spec.approach.speed_m_s * self.pace();
-                self.mower_drives(Doing::Approaching, spec.approach.slow_from_m.max(spec.shut_door.waits_at_m), speed);
+                let (slow_from, waits_at) = (spec.approach.slow_from_m, spec.shut_door.waits_at_m);
+                self.mower_drives(Doing::Approaching, slow_from.max(waits_at), speed);
+                let slow = spec.approach.slow_speed_m_s * self.pace();
+                let fast = self.mower.motion;
+                let nearing = Motion::straight(fast.ends(), fast.end(), (waits_at, sideways_m), slow);
+                self.watch_begins(nearing.ends());
             }
             Doing::Approaching => {
                 self.mower_drives(
@@ -456,6 +461,8 @@ impl Season<'_> {
             self.mower.arrived = true;
             self.book.count(Key::Arrivals);
             self.book.today().arrivals += 1;
+            let missed = (!self.door.is_open() || self.door.is_closing()) && !self.controller.wants_open();
+            self.watch_ends(missed);
             if self.door.is_open() && !self.door.is_closing() {
                 self.book.record().waits.add(0.0);
             } else if self.controller.wants_open() {

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
@@ -50,6 +51,8 @@ pub struct StrategyPlan {
     pub detectors: u64,
     /// Detectors that its open rule names.
     pub open_detectors: u64,
+    /// What its expected misses need; none where its open rule can't be worked out.
+    pub watch: Option<WatchPlan>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
     pub sensors: Vec<(usize, Vec<usize>)>,
 }
@@ -143,7 +146,8 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         }
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
-    StrategyPlan { index, detectors, open_detectors, sensors }
+    let watch = Some(WatchPlan::new(scenario, open_detectors)).filter(|watch| watch.serves(scenario, &strategy.open));
+    StrategyPlan { index, detectors, open_detectors, watch, sensors }
 }
 
 /// The sun's way over the season, or nothing where no sensor minds light.

@@ -9,6 +9,7 @@ use super::outside::Outside;
 use super::plan::{Plan, StrategyPlan};
 use super::queue::{Queue, Ticket};
 use super::senses::{self, BODIES_MAX, Sense, change};
+use super::watch::Watch;
 use crate::ledger::book::{Book, Situation};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{EventRow, SeasonRecord};
@@ -67,6 +68,8 @@ pub(super) struct Season<'p> {
     /// Open, hold, doorway, close.
     pub rules: [Evaluator; 4],
     pub wake: Option<(Instant, Ticket)>,
+    /// The approach under way, for the expected misses.
+    pub watch: Watch,
     pub powered: bool,
     pub power_faults: u32,
     pub network_faults: u32,
@@ -124,6 +127,7 @@ impl<'p> Season<'p> {
             controller: Controller::new(spec.controller),
             rules: [&spec.open, &spec.hold, &spec.doorway, &spec.close].map(Evaluator::new),
             wake: None,
+            watch: Watch::default(),
             powered: true,
             power_faults: 0,
             network_faults: 0,
@@ -180,6 +184,7 @@ impl<'p> Season<'p> {
                 self.now = at;
                 self.handled += 1;
                 self.catch_up();
+                self.watch_on(at);
                 self.handle(event);
             } else {
                 self.settle(sample_at);

@@ -12,7 +12,7 @@ use crate::scenario::visitor::FaultKind;
 use crate::sensing::bound::Hull;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
-use crate::sensing::law::{Law, Reading};
+use crate::sensing::law::{Boring, Law, Reading};
 use crate::sensing::reading::{Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::sensing::statistic::Frame;
@@ -187,17 +187,20 @@ impl Season<'_> {
     fn plan_ahead(&mut self, index: usize) {
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
-        channels[index].plan_ahead(|from, to, boring| {
-            let (mut first, mut last, mut hulls) = (Bodies::new(), Bodies::new(), ArrayVec::<Hull, BODIES_MAX>::new());
-            self.bodies(from, &mut first);
-            self.bodies(to, &mut last);
-            for (a, b) in first.iter().zip(&last) {
-                hulls.push(Hull::between(a, b));
-            }
-            let eye = &self.plan.eyes[self.senses[index].sensor];
-            eye.interesting_at_most(&self.around(index, &[]), &hulls, boring)
-        });
+        channels[index].plan_ahead(|from, to, boring| self.bound_of(index, from, to, boring));
         self.channels = channels;
+    }
+
+    /// An upper bound on the probability that a reading of sensor `index` is not boring, for all moments of a stretch.
+    pub fn bound_of(&self, index: usize, from: Instant, to: Instant, boring: &Boring) -> f64 {
+        let (mut first, mut last, mut hulls) = (Bodies::new(), Bodies::new(), ArrayVec::<Hull, BODIES_MAX>::new());
+        self.bodies(from, &mut first);
+        self.bodies(to, &mut last);
+        for (a, b) in first.iter().zip(&last) {
+            hulls.push(Hull::between(a, b));
+        }
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        eye.interesting_at_most(&self.around(index, &[]), &hulls, boring)
     }
 
     /// Whether something that moves now could change what this sensor reads.
@@ -218,7 +221,7 @@ impl Season<'_> {
     }
 
     /// The law of a reading of sensor `index` at a moment of the present stretch.
-    fn law_of(&self, index: usize, at: Instant) -> Law {
+    pub fn law_of(&self, index: usize, at: Instant) -> Law {
         let sense = &self.senses[index];
         if !self.powered || sense.silent > 0 {
             return Law::SILENT;
@@ -313,6 +316,7 @@ impl Season<'_> {
 
     /// The controller hears of a detector.
     pub fn hear(&mut self, detector: usize, on: bool) {
+        self.watch_hears(detector, on);
         if on {
             self.heard |= 1 << detector;
         } else {

@@ -49,6 +49,8 @@ metrics! {
     Arrivals, "arrivals", "arrivals", "", Count, "Times the mower's nose reached its waiting point on the way home, first attempts only.";
     MissedArrivals, "missed_arrivals", "missed arrivals", "", Count, "Arrivals at which nobody had asked for the door when the nose reached its waiting point.";
     MissedShare, "missed_share", "missed share of arrivals", "", Share, "Missed arrivals as a share of arrivals.";
+    MissedArrivalsExpected, "missed_arrivals_expected", "missed arrivals, noise integrated out", "", Amount, "Sum over arrivals of the probability to be missed given weather, light, faults and path: the noise of the readings is integrated out where the open rule allows; other arrivals count as they turned out.";
+    ArrivalsIntegrated, "arrivals_integrated", "arrivals with noise integrated out", "", Count, "Arrivals whose probability to be missed was worked out rather than counted.";
     LateOpenings, "late_openings", "late openings", "", Count, "Arrivals that were noticed in time but had to wait for the door to finish opening.";
     WaitTotal, "wait_total", "time waited at the door", "min", Amount, "Time the mower stood outside waiting for the door.";
     WaitLongest, "wait_longest", "longest wait", "s", Peak, "Longest single wait outside.";

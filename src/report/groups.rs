@@ -12,6 +12,8 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::Arrivals,
             Key::MissedArrivals,
             Key::MissedShare,
+            Key::MissedArrivalsExpected,
+            Key::ArrivalsIntegrated,
             Key::LateOpenings,
             Key::WaitTotal,
             Key::WaitLongest,

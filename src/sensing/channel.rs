@@ -9,6 +9,7 @@
 //! The stream is opened anew, keyed by sample number, whenever the law changes: two strategies that look through the
 //! same sensor at the same things then see the same noise.
 
+use super::approach::Evidence;
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
 use crate::math::random::{Source, Stream};
@@ -141,7 +142,18 @@ impl Channel {
         self.moving
     }
 
-    fn time_of(&self, sample: i64) -> Instant {
+    /// What detector `index` remembers as a run of hits, if that is all.
+    pub fn evidence(&self, index: usize) -> Option<Evidence> {
+        self.detectors[index].evidence()
+    }
+
+    /// Number of the first sample that is not before `at`.
+    pub fn first_sample(&self, at: Instant) -> i64 {
+        (at.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0)
+    }
+
+    /// When a sample is taken.
+    pub fn time_of(&self, sample: i64) -> Instant {
         Instant(self.phase.0 + sample * self.period.0)
     }
 

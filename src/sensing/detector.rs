@@ -5,6 +5,7 @@
 //! anew. Conventions: a window that is not full yet counts its missing samples as quiet; the sample that completes
 //! the rule is the one at which the detector changes; a statistic over n readings speaks only once it has n.
 
+use super::approach::Evidence;
 use super::law::{Boring, Reading};
 use super::statistic::{Frame, Memory};
 use crate::scenario::strategy::{Detector, Dropped, RunRule};
@@ -123,6 +124,16 @@ impl DetectorState {
     /// Whether nothing of an earlier excitement is left in its windows and sums.
     pub fn settled(&self) -> bool {
         self.bits == 0 && self.statistic.settled(self.on)
+    }
+
+    /// What it remembers, as a run of hits; none while it is on, while a median's window is not full, and for statistics
+    /// that remember more. To be asked when nothing skipped waits to be remembered.
+    pub fn evidence(&self) -> Option<Evidence> {
+        if self.on {
+            return None;
+        }
+        let hits = if self.settled() { 0 } else { self.statistic.hits()? };
+        Some(Evidence { hits, spoke: self.bits })
     }
 
     /// The bits of its run window, for tests.

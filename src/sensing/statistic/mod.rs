@@ -93,6 +93,15 @@ impl Memory {
         }
     }
 
+    /// The readings a median remembers, but for the oldest, as hits of the on level; none where that is not all there is.
+    pub(super) fn hits(&self) -> Option<u64> {
+        match self {
+            Memory::Level(_) => Some(0),
+            Memory::Window(window) => window.hits(),
+            _ => None,
+        }
+    }
+
     /// Samples without a reading went by.
     pub(super) fn idle(&mut self, samples: u64) {
         if let Memory::Rate(rate) = self {

@@ -54,6 +54,15 @@ impl Window {
         self.boring_run >= self.values.len()
     }
 
+    pub fn hits(&self) -> Option<u64> {
+        let n = self.values.len();
+        if !self.median || self.filled < n || n > 64 {
+            return None;
+        }
+        let hit = |age: usize| self.levels.speaks(self.values[(self.newest + n - age) % n], false);
+        Some((0..n - 1).fold(0, |bits, age| bits | u64::from(hit(age)) << age))
+    }
+
     fn statistic(&self) -> f64 {
         if !self.median {
             return self.values.iter().sum::<f64>() / self.values.len() as f64;

@@ -1,0 +1,355 @@
+//! Expected misses: the exact probability that an approach goes unnoticed, in place of a yes or no.
+//!
+//! When the mower begins its drive to the door, the noise of the samples to come is integrated out: for each detector
+//! that could ask for the door, [`QuietChain`] works out how likely it is to stay off until the nose is at the waiting
+//! point, sample by sample under the law of that moment, with weather, light, drift, faults and the mower's path as
+//! they are drawn. No randomness is consumed, so that a season is the same with and without.
+//!
+//! **What is added up.** Let A be "nobody asks during the approach". The expected misses of an arrival are
+//! P(A | everything at the beginning and outside) plus 1 if somebody did ask and the arrival was missed all the same
+//! (the door had shut again): together they have the mean of the counted misses. The first part is only known where the
+//! approach is *plain*: door shut and nobody asking at the beginning, no visitor near, and neither a visit nor a fault
+//! that begins or ends on the way. Other approaches count as they turn out. Whether an approach is plain does not depend
+//! on the noise that is integrated out, so that nothing is biased by it.
+//!
+//! **Which open rules.** Detectors of the mower's status and of the clock keep their state of the beginning (an approach
+//! on which one changes over counts as it turns out). With these filled in, the rule must come down to "any of" detectors of
+//! different rangers and beams that are made of hits; see [`reduce`].
+
+use super::plan::{Plan, StrategyPlan};
+use super::season::Season;
+use crate::ledger::metric::Key;
+use crate::math::time::{Instant, Span};
+use crate::scenario::Scenario;
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::{BuiltIn, Condition};
+use crate::sensing::approach::QuietChain;
+use crate::sensing::law::Law;
+use crate::shelter::controller::State;
+
+/// What an open rule comes down to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reduced {
+    /// It holds.
+    True,
+    /// It can't hold as long as status and clock don't change.
+    False,
+    /// It will hold as soon as one of these detectors is on.
+    Any(u64),
+    /// Something else.
+    Other,
+}
+
+/// Fills the states `on` of the detectors `known` into a condition. All other detectors are off at present.
+pub fn reduce(condition: &Condition, known: u64, on: u64) -> Reduced {
+    let bit = |value: bool| if value { Reduced::True } else { Reduced::False };
+    match condition {
+        Condition::Detector(d) if known >> d & 1 == 1 => bit(on >> d & 1 == 1),
+        Condition::Detector(d) => Reduced::Any(1 << d),
+        Condition::BuiltIn(builtin) => bit(*builtin == BuiltIn::Always),
+        Condition::Any(parts) => at_least(1, parts, known, on),
+        Condition::All(parts) => at_least(parts.len(), parts, known, on),
+        Condition::AtLeast(least, parts) => at_least(*least, parts, known, on),
+        Condition::Not(part) => match reduce(part, known, on) {
+            Reduced::True => Reduced::False,
+            Reduced::False => Reduced::True,
+            Reduced::Any(_) | Reduced::Other => Reduced::Other,
+        },
+        // It may not have held for long enough yet.
+        Condition::For(_, part) => match reduce(part, known, on) {
+            Reduced::False => Reduced::False,
+            _ => Reduced::Other,
+        },
+        // It may last from before.
+        Condition::Lasting(_, part) => match reduce(part, known, on) {
+            Reduced::False => Reduced::Other,
+            reduced => reduced,
+        },
+    }
+}
+
+fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
+    let (mut wanted, mut mask, mut open, mut other) = (least, 0_u64, 0, false);
+    for part in parts {
+        match reduce(part, known, on) {
+            Reduced::True => wanted = wanted.saturating_sub(1),
+            Reduced::False => {}
+            Reduced::Any(detectors) => {
+                open += 1;
+                mask |= detectors;
+            }
+            Reduced::Other => {
+                open += 1;
+                other = true;
+            }
+        }
+    }
+    if wanted == 0 {
+        Reduced::True
+    } else if open < wanted {
+        Reduced::False
+    } else if wanted == 1 && !other {
+        Reduced::Any(mask)
+    } else {
+        Reduced::Other
+    }
+}
+
+/// What a strategy needs to be watched.
+#[derive(Clone, Debug)]
+pub struct WatchPlan {
+    /// Detectors of status and clock, as bits.
+    known: u64,
+    /// The detectors that are made of hits, with their chains.
+    chains: Vec<(usize, QuietChain)>,
+}
+
+impl WatchPlan {
+    /// Makes ready.
+    pub fn new(scenario: &Scenario, open_detectors: u64) -> WatchPlan {
+        let (mut known, mut chains) = (0, Vec::new());
+        for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| open_detectors >> d & 1 == 1) {
+            let sensor = &scenario.sensors[detector.sensor];
+            match sensor.kind {
+                SensorKind::Status { .. } | SensorKind::Clock { .. } => known |= 1 << index,
+                SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } | SensorKind::BreakBeam { .. } => {
+                    chains.extend(QuietChain::new(detector, sensor.errors.resolution).map(|chain| (index, chain)));
+                }
+                // These feel the door, which would be shut if nobody asked and is not if somebody does.
+                SensorKind::PlatformLoad { .. } | SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
+                SensorKind::RainGauge => {}
+            }
+        }
+        WatchPlan { known, chains }
+    }
+
+    /// Whether all of these detectors have chains, and sensors of their own.
+    fn covers(&self, scenario: &Scenario, detectors: u64) -> bool {
+        let mut sensors = 0_u64;
+        (0..64).filter(|d| detectors >> d & 1 == 1).all(|d: usize| {
+            let sensor = 1 << scenario.detectors[d].sensor;
+            let own = sensors & sensor == 0;
+            sensors |= sensor;
+            own && self.chains.iter().any(|(other, _)| *other == d)
+        })
+    }
+
+    /// Whether there is any state of status and clock in which approaches can be worked out.
+    pub fn serves(&self, scenario: &Scenario, open: &Condition) -> bool {
+        let known: Vec<usize> = (0..64).filter(|d| self.known >> d & 1 == 1).collect();
+        // Beyond ten such detectors not every state is tried.
+        (0_u64..1 << known.len().min(10)).any(|choice| {
+            let on = known.iter().enumerate().fold(0, |on, (place, d)| on | (choice >> place & 1) << d);
+            match reduce(open, self.known, on) {
+                Reduced::Any(detectors) => self.covers(scenario, detectors),
+                Reduced::False => true,
+                Reduced::True | Reduced::Other => false,
+            }
+        })
+    }
+}
+
+/// One detector on the watch.
+#[derive(Clone, Debug, Default)]
+struct Watched {
+    sense: usize,
+    chain: usize,
+    /// First sample not yet worked in.
+    next: i64,
+    /// First sample that comes too late.
+    end: i64,
+    mass: Vec<f64>,
+}
+
+/// The watch over the present approach.
+#[derive(Clone, Debug, Default)]
+pub struct Watch {
+    plain: bool,
+    asked: bool,
+    detectors: u64,
+    watched: Vec<Watched>,
+    count: usize,
+    /// 0 once it can be called certain that somebody asks.
+    unnoticed: f64,
+    room: Vec<f64>,
+}
+
+/// Stretches over which a bound is asked, samples.
+const STRETCHES: [i64; 3] = [96, 24, 8];
+/// Stretches on which a detector goes on with less than this probability are passed over: a miss probability errs by
+/// less than that share of itself per stretch.
+const NEGLIGIBLE: f64 = 1e-6;
+/// A probability below this is not followed further: it would not show in any sum.
+const NEVER: f64 = 1e-30;
+/// Where no bound is of use, so many samples are worked in before another is asked for.
+const BETWEEN_BOUNDS: i64 = 6;
+
+impl Season<'_> {
+    /// The drive to the door begins; `arrives` is when the nose will be at the waiting point.
+    pub fn watch_begins(&mut self, arrives: Instant) {
+        self.watch.plain = false;
+        self.watch.asked = false;
+        let plan: &Plan = self.plan;
+        let strategy: &StrategyPlan = self.strategy;
+        let Some(watch_plan) = &strategy.watch else { return };
+        let undisturbed = self.controller.state() == State::Shut
+            && self.door.is_shut()
+            && !self.rules[0].value()
+            && self.powered
+            && self.dead_known == 0
+            && self.guests.iter().all(Option::is_none)
+            && !self.disturbed_before(arrives);
+        if !undisturbed {
+            return;
+        }
+        let open = &plan.scenario.strategies[strategy.index].open;
+        let detectors = match reduce(open, watch_plan.known, self.heard) {
+            Reduced::Any(detectors) if watch_plan.covers(&plan.scenario, detectors) => detectors,
+            Reduced::False => 0,
+            Reduced::Any(_) | Reduced::True | Reduced::Other => return,
+        };
+        self.watch.detectors = detectors;
+        self.watch.count = 0;
+        self.watch.unnoticed = 1.0;
+        for detector in (0..64).filter(|d| detectors >> d & 1 == 1) {
+            let sensor = plan.scenario.detectors[detector].sensor;
+            let place = self.senses.iter().position(|sense| sense.sensor == sensor);
+            let chain = watch_plan.chains.iter().position(|(other, _)| *other == detector);
+            let (Some(sense), Some(chain)) = (place, chain) else { return };
+            let Some(state) = self.senses[sense].detectors.iter().position(|other| *other == detector) else { return };
+            let evidence = self.channels[sense].evidence(state);
+            if self.heard >> detector & 1 == 1 {
+                return;
+            }
+            let Some(evidence) = evidence else { return };
+            if self.watch.watched.len() == self.watch.count {
+                self.watch.watched.push(Watched::default());
+            }
+            let latency = plan.scenario.sensors[sensor].latency;
+            let watched = &mut self.watch.watched[self.watch.count];
+            (watched.sense, watched.chain) = (sense, chain);
+            watched.next = self.channels[sense].first_sample(self.now);
+            watched.end = self.channels[sense].first_sample(arrives - latency);
+            if !watch_plan.chains[chain].1.start(evidence, &mut watched.mass) {
+                return;
+            }
+            self.watch.count += 1;
+        }
+        self.watch.plain = true;
+    }
+
+    /// Whether a visit begins, or a fault begins, ends or is noticed, before `arrives`.
+    fn disturbed_before(&self, arrives: Instant) -> bool {
+        let dead_after = self.plan.scenario.strategies[self.strategy.index].controller.dead_after;
+        let within = |at: Instant| at > self.now && at <= arrives;
+        let visits = &self.outside.visits;
+        let first = visits.partition_point(|visit| visit.at < self.now);
+        let comes = |index: usize| {
+            let visit = &visits[index];
+            let begins = super::guests::begins(visit, self.plan.scenario.visitors[visit.visitor].speed_m_s);
+            begins <= arrives
+        };
+        // A visit is listed by its nearest moment and begins at most ten minutes before.
+        let horizon = arrives + Span::from_seconds(600.0);
+        (first..visits.len()).take_while(|index| visits[*index].at <= horizon).any(comes)
+            || self
+                .outside
+                .outages
+                .iter()
+                .take_while(|outage| outage.from <= arrives)
+                .any(|outage| within(outage.from) || within(outage.to) || within(outage.from + dead_after))
+    }
+
+    /// Works in the samples before `now`, while everything is still as it was. To be called before anything changes.
+    pub fn watch_on(&mut self, now: Instant) {
+        if !self.watch.plain {
+            return;
+        }
+        // Taken out while the season that it is part of is asked.
+        let mut watch = std::mem::take(&mut self.watch);
+        let Watch { watched, count, room, unnoticed, .. } = &mut watch;
+        for watched in &mut watched[..*count] {
+            self.work_in(watched, now, room);
+            if watched.mass.iter().sum::<f64>() <= NEVER {
+                // Surely noticed: the others don't matter any more.
+                *count = 0;
+                *unnoticed = 0.0;
+                break;
+            }
+        }
+        self.watch = watch;
+    }
+
+    fn work_in(&self, watched: &mut Watched, now: Instant, room: &mut Vec<f64>) {
+        let Some(plan) = &self.strategy.watch else { return };
+        let chain = &plan.chains[watched.chain].1;
+        let channel = &self.channels[watched.sense];
+        let end = channel.first_sample(now).min(watched.end);
+        let quiet = chain.quiet();
+        let moving = channel.is_moving();
+        let law_at = |sample: i64| self.law_of(watched.sense, channel.time_of(sample));
+        let still = if moving { chain.odds(&Law::SILENT) } else { chain.odds(&law_at(watched.next)) };
+        let mut total: f64 = watched.mass.iter().sum();
+        let mut next_bound = watched.next;
+        while watched.next < end && total > NEVER {
+            if watched.next >= next_bound {
+                // Pass over what can hardly matter, but for the samples that the state then depends on.
+                let (from, mut to) = (watched.next, watched.next);
+                while to < end {
+                    let left = end - to;
+                    let passed = if moving {
+                        STRETCHES.into_iter().map(|stretch| stretch.min(left)).find(|stretch| {
+                            let (a, b) = (channel.time_of(to), channel.time_of(to + stretch));
+                            let hit = self.bound_of(watched.sense, a, b, &quiet);
+                            chain.on_at_most(hit, *stretch, &watched.mass) < NEGLIGIBLE
+                        })
+                    } else {
+                        Some(left).filter(|left| chain.on_at_most(still.hit, *left, &watched.mass) < NEGLIGIBLE)
+                    };
+                    let Some(passed) = passed else { break };
+                    to += passed;
+                }
+                if to - chain.reach() > from {
+                    chain.forget(&mut watched.mass);
+                    watched.next = to - chain.reach();
+                }
+                next_bound = to.max(from) + BETWEEN_BOUNDS;
+                if watched.next >= end {
+                    break;
+                }
+            }
+            let odds = if moving { chain.odds(&law_at(watched.next)) } else { still };
+            chain.step(odds, &mut watched.mass, room);
+            watched.next += 1;
+            total = watched.mass.iter().sum();
+        }
+        watched.next = watched.next.max(end);
+    }
+
+    /// A detector was heard.
+    pub fn watch_hears(&mut self, detector: usize, on: bool) {
+        if self.watch.plain {
+            if self.watch.detectors >> detector & 1 == 1 {
+                self.watch.asked |= on;
+            } else if self.strategy.watch.as_ref().is_some_and(|plan| plan.known >> detector & 1 == 1) {
+                self.watch.plain = false;
+            }
+        }
+    }
+
+    /// The nose is at the waiting point: books the expected misses of this arrival.
+    pub fn watch_ends(&mut self, missed: bool) {
+        let counted = f64::from(u8::from(missed));
+        let expected = if self.watch.plain {
+            let watched = &self.watch.watched[..self.watch.count];
+            let stayed_off: f64 = watched.iter().map(|watched| watched.mass.iter().sum::<f64>()).product();
+            let unnoticed = self.watch.unnoticed * stayed_off;
+            self.book.count(Key::ArrivalsIntegrated);
+            unnoticed + if self.watch.asked { counted } else { 0.0 }
+        } else {
+            counted
+        };
+        self.book.add(Key::MissedArrivalsExpected, expected);
+        self.watch.plain = false;
+    }
+}

@@ -1,0 +1,120 @@
+//! Expected misses: the noise integrated out along each approach, against counted misses.
+
+mod common;
+mod support;
+
+use common::{Record, Tally};
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::ledger::record::SeasonRecord;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::strategy::{Condition, Detector, Dropped, RunRule, Sense, Statistic};
+use dooryard::sensing::approach::{Evidence, Odds, QuietChain};
+use dooryard::sensing::channel::Sampling;
+
+fn seasons(scenario: &Scenario, strategy: usize, seed: u64, count: u64) -> Vec<SeasonRecord> {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let options = Options { sampling: Sampling::Exact, events: false };
+    let outside = |number| Outside::draw(&plan, seed, number).expect("weather");
+    (0..count).map(|number| play(&plan, &outside(number), strategy, seed, options)).collect()
+}
+
+fn total(records: &[SeasonRecord], key: Key) -> f64 {
+    records.iter().map(|record| record.value(key)).sum()
+}
+
+/// A shelter that often misses: a reach that the level only just lies within, many dropped readings, and a rule that wants
+/// many hits in a row.
+fn dim() -> Scenario {
+    let mut scenario = support::noisy();
+    scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
+    scenario.detectors[0].rule = RunRule { k: 5, n: 6 };
+    scenario.detectors[0].on = 0.75;
+    scenario.detectors[0].off = 0.9;
+    scenario.sensors[0].errors.dropout = 0.3;
+    scenario.sensors[0].errors.noise = 0.1;
+    scenario.sensors[0].period = dooryard::math::time::Span(100_000);
+    scenario
+}
+
+/// Season by season the two must have the same mean: 4 standard errors of their difference, for a level, a median, and a
+/// rule over a status message and two sensors.
+#[test]
+fn expected_misses_have_the_mean_of_the_counted_ones() {
+    let level = dim();
+    let mut median = dim();
+    median.detectors[0].statistic = Statistic::MovingMedian(3);
+    median.detectors[0].rule = RunRule { k: 4, n: 5 };
+    let mut rule = dim();
+    // The doorway beam reaches out to where the mower waits.
+    let dooryard::scenario::sensor::SensorKind::BreakBeam { x_m, .. } = &mut rule.sensors[1].kind else {
+        panic!("beam")
+    };
+    *x_m = 0.53;
+    rule.sensors[1].errors.dropout = 0.9;
+    rule.detectors[1].rule = RunRule { k: 2, n: 3 };
+    let status = Condition::Not(Box::new(Condition::Detector(2)));
+    let seen = Condition::Any(vec![Condition::Detector(0), Condition::Detector(1)]);
+    rule.strategies[0].open = Condition::Any(vec![Condition::Detector(2), Condition::All(vec![seen, status])]);
+    for (name, scenario) in [("level", level), ("median", median), ("rule", rule)] {
+        let records = seasons(&scenario, 0, 31, 30);
+        let differences: Vec<f64> = records
+            .iter()
+            .map(|record| record.value(Key::MissedArrivalsExpected) - record.value(Key::MissedArrivals))
+            .collect();
+        let n = differences.len() as f64;
+        let mean = differences.iter().sum::<f64>() / n;
+        let error = (differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0) / n).sqrt();
+        let [arrivals, missed, integrated] =
+            [Key::Arrivals, Key::MissedArrivals, Key::ArrivalsIntegrated].map(|key| total(&records, key));
+        assert!(missed > 0.02 * arrivals && missed < 0.9 * arrivals, "{name}: {missed} of {arrivals}");
+        assert!(integrated > 0.5 * arrivals, "{name}: {integrated} of {arrivals}");
+        assert!(mean.abs() < 4.0 * error, "{name}: {mean} +- {error}");
+    }
+}
+
+/// The distribution of the detecting sample against the table's exact one, from the table's own hit probabilities.
+#[test]
+fn the_detecting_sample() {
+    let mut tally = Tally::default();
+    let mut approaches: Vec<Vec<Record>> = Vec::new();
+    for row in common::records("sensing/miss_detect_pmf.csv") {
+        if row["sample"] == "0" {
+            approaches.push(Vec::new());
+        }
+        approaches.last_mut().expect("samples begin at 0").push(row);
+    }
+    for approach in &approaches {
+        let (k, n) = approach[0]["rule"].split_once("of").expect("a rule");
+        let detector = detector(RunRule { k: k.parse().expect("k"), n: n.parse().expect("n") });
+        let chain = QuietChain::new(&detector, 0.0).expect("small");
+        let (mut mass, mut room) = (Vec::new(), Vec::new());
+        assert!(chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass));
+        let mut left = 1.0;
+        for row in approach {
+            let number = |key: &str| -> f64 { row[key].parse().expect(key) };
+            let hit = number("p_hit");
+            chain.step(Odds { hit, miss: 1.0 - hit, nothing: 0.0 }, &mut mass, &mut room);
+            let now: f64 = mass.iter().sum();
+            // The table rounds its hit probabilities to 16 digits and its sums to those of 1.
+            tally.check_within("pmf", &format!("{row:?}"), left - now, number("pmf_exact"), 1e-12);
+            left = now;
+        }
+    }
+    tally.finish(approaches.iter().map(Vec::len).sum());
+}
+
+fn detector(rule: RunRule) -> Detector {
+    Detector {
+        name: "d".into(),
+        sensor: 0,
+        statistic: Statistic::Level,
+        sense: Sense::Below,
+        on: 2.2,
+        off: 2.2,
+        rule,
+        release: rule,
+        dropped: Dropped::Quiet,
+        says: Vec::new(),
+    }
+}
