@@ -2,7 +2,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use dooryard::scenario::season::Calendar;
-use dooryard::scenario::weather::Generated;
+use dooryard::scenario::weather::{Generated, Shift};
 use dooryard::world::clock::LocalClock;
 use dooryard::world::weather::generated::generate;
 use jiff::civil::date;
@@ -26,6 +26,7 @@ fn one_season(bench: &mut Criterion) {
         gust_factor: 1.7,
         clearness: [0.65; 12],
         clearness_spread: 0.25,
+        shift: Shift::NONE,
     };
     let mut season = 0;
     bench.bench_function("generated season of 214 days", |bencher| {

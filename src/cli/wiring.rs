@@ -6,8 +6,8 @@ use super::exit::Failure;
 use crate::ledger::metric::METRICS;
 use crate::scenario::Scenario;
 use crate::study;
-pub use crate::study::run::{Progress, RunSettings};
 use crate::study::result::RunResult;
+pub use crate::study::run::{Progress, RunSettings};
 
 /// A scenario file, read.
 pub struct Loaded {

@@ -2,6 +2,7 @@
 
 use super::event::Event;
 use super::season::Season;
+use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::strategy::Controller as Settings;
@@ -14,7 +15,6 @@ use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
 use crate::shelter::stroke::Stroke;
-use crate::engine::queue::Ticket;
 
 /// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
 const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
@@ -248,8 +248,7 @@ impl Season<'_> {
         if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
             let current = line.start_current_a();
-            let pushing =
-                Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
+            let pushing = Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
             peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
             energy_j += line.power_w(line.available_n()) * pushed_s;
         }

@@ -86,8 +86,7 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record =
-            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
         let first = &outside.weather.steps[0];
         Season {
             plan,
@@ -307,7 +306,8 @@ impl<'p> Season<'p> {
         }
         let share = self.door.duty_share(&self.plan.scenario.drive);
         self.book.peak(Key::DutyWorst, 100.0 * share);
-        let in_view = self.senses.iter().map(|sense| sense.channel.in_view()).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        let in_view =
+            self.senses.iter().map(|sense| sense.channel.in_view()).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
         let detectors = self.senses.iter().map(|sense| sense.detectors.len()).sum();
         let handled = self.handled;
         let mut record = self.book.close(self.end, detectors, in_view);
@@ -328,4 +328,3 @@ impl<'p> Season<'p> {
         }
     }
 }
-

@@ -195,7 +195,8 @@ impl Channel {
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
-        self.settled() || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+        self.settled()
+            || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
     }
 
     /// Probability of an interesting reading under the present law.

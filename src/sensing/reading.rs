@@ -230,8 +230,7 @@ impl Eye {
         let rain = 6.0 * libm::log10(1.0 + sky.rain_mm_h);
         let seen = self.pick(around.bodies, |body, sight| {
             let d = sight.distance_m.max(0.01);
-            let margin = 40.0 * libm::log10(aim.farthest_m / d)
-                + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
+            let margin = 40.0 * libm::log10(aim.farthest_m / d) + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
                 - 6.0 * sight.off_axis * sight.off_axis
                 - if body.soft { SOFT_LOSS_DB } else { 0.0 }
                 - rain;

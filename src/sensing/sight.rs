@@ -80,13 +80,9 @@ impl Cone {
     pub fn look(&self, body: &Body) -> Option<Sight> {
         let (sx, sy) = (self.position[0], self.position[1]);
         let (c, s) = self.forward;
-        let corners = [
-            (body.x_m.0, body.y_m.0),
-            (body.x_m.1, body.y_m.0),
-            (body.x_m.1, body.y_m.1),
-            (body.x_m.0, body.y_m.1),
-        ]
-        .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
+        let corners =
+            [(body.x_m.0, body.y_m.0), (body.x_m.1, body.y_m.0), (body.x_m.1, body.y_m.1), (body.x_m.0, body.y_m.1)]
+                .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
         let mut nearest = f64::INFINITY;
         let mut nearest_tangent = 0.0;
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -132,11 +128,8 @@ impl Cone {
     fn clip(&self, p: (f64, f64), q: (f64, f64)) -> Option<((f64, f64), (f64, f64))> {
         let (mut from, mut to) = (0.0, 1.0);
         let t = self.tan_half;
-        let planes = [
-            (p.0 - CLOSEST_M, q.0 - CLOSEST_M),
-            (t * p.0 - p.1, t * q.0 - q.1),
-            (t * p.0 + p.1, t * q.0 + q.1),
-        ];
+        let planes =
+            [(p.0 - CLOSEST_M, q.0 - CLOSEST_M), (t * p.0 - p.1, t * q.0 - q.1), (t * p.0 + p.1, t * q.0 + q.1)];
         for (a, b) in planes {
             if a < 0.0 && b < 0.0 {
                 return None;
@@ -164,8 +157,7 @@ impl Cone {
         let (yaw, elevation) = (yaw_deg.to_radians(), elevation_deg.to_radians());
         let (c, s) = self.forward;
         let horizontal = c * libm::cos(yaw) + s * libm::sin(yaw);
-        let cosine =
-            libm::cos(pitch) * libm::cos(elevation) * horizontal + libm::sin(pitch) * libm::sin(elevation);
+        let cosine = libm::cos(pitch) * libm::cos(elevation) * horizontal + libm::sin(pitch) * libm::sin(elevation);
         libm::acos(cosine.clamp(-1.0, 1.0)).to_degrees()
     }
 }

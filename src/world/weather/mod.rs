@@ -4,15 +4,21 @@
 //! [`observed`] record. Rain is exactly zero in dry stretches, and every change of intensity is a stretch's start, so
 //! that the engine meets rain edges as events.
 
+mod air;
 mod clearness;
 pub mod conditions;
 pub mod file_error;
 pub mod generated;
+mod grid;
+pub mod humidity;
 pub mod observed;
 mod playback;
+pub mod pulses;
 mod rain;
 mod reading;
+pub mod wind;
 
+pub use air::generate as generate_pulses;
 pub use conditions::{Conditions, SeasonWeather};
 pub use file_error::WeatherFileError;
 pub use observed::ObservedRecord;
@@ -41,6 +47,7 @@ pub fn season_weather(
 ) -> Result<SeasonWeather, WeatherFileError> {
     match (&scenario.weather, record) {
         (Weather::Generated(generated), _) => Ok(generated::generate(generated, clock, seed, season)),
+        (Weather::Pulses(pulses), _) => Ok(air::generate(pulses, clock, seed, season)),
         (Weather::Observed(observed), Some(record)) => record.season(clock, &scenario.site, observed.gaps),
         (Weather::Observed(observed), None) => {
             ObservedRecord::read(&observed.file)?.season(clock, &scenario.site, observed.gaps)

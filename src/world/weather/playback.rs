@@ -207,6 +207,7 @@ impl Filling<'_> {
             from,
             rain_mm_h: depth_mm / self.record.step.hours(),
             temperature_c: self.temperature_c,
+            dew_point_c: self.temperature_c,
             wind_m_s: self.wind_m_s,
             gust_m_s,
             clearness: self.measured_clearness.unwrap_or(rule),
