@@ -14,7 +14,7 @@ pub enum Weather {
     /// Every season draws its own weather: rain in alternating spells.
     Generated(Generated),
     /// Every season draws its own weather: rain as clustered pulses, the other quantities tied to it.
-    Pulses(Pulses),
+    Pulses(Box<Pulses>),
 }
 
 /// An observed record: CSV with RFC 3339 times.
