@@ -7,7 +7,6 @@ pub type Monthly = [f64; 12];
 
 /// Where a season's weather comes from.
 #[derive(Clone, Debug, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "there is one per scenario: its size does not matter")]
 pub enum Weather {
     /// Every season replays one observed record.
     Observed(Observed),

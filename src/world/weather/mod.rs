@@ -7,6 +7,8 @@
 mod air;
 mod clearness;
 pub mod conditions;
+mod doubts;
+mod epw;
 pub mod file_error;
 pub mod generated;
 mod grid;
@@ -16,7 +18,10 @@ mod playback;
 pub mod pulses;
 mod rain;
 mod reading;
+mod spells;
+mod tmy3;
 pub mod wind;
+mod within;
 
 pub use air::generate as generate_pulses;
 pub use conditions::{Conditions, SeasonWeather};
@@ -48,9 +53,9 @@ pub fn season_weather(
     match (&scenario.weather, record) {
         (Weather::Generated(generated), _) => Ok(generated::generate(generated, clock, seed, season)),
         (Weather::Pulses(pulses), _) => Ok(air::generate(pulses, clock, seed, season)),
-        (Weather::Observed(observed), Some(record)) => record.season(clock, &scenario.site, observed.gaps),
+        (Weather::Observed(observed), Some(record)) => record.play(observed, clock, &scenario.site, seed, season),
         (Weather::Observed(observed), None) => {
-            ObservedRecord::read(&observed.file)?.season(clock, &scenario.site, observed.gaps)
+            ObservedRecord::load(observed)?.play(observed, clock, &scenario.site, seed, season)
         }
     }
 }
