@@ -6,3 +6,4 @@ pub mod interval;
 pub mod result;
 pub mod run;
 pub mod summary;
+pub mod weather_fit;

@@ -141,7 +141,17 @@ impl ObservedRecord {
         self.step
     }
 
-    /// What the reader ignored or assumed.
+    /// The offset from UTC in which its days are counted: that of its first time.
+    pub fn offset(&self) -> Offset {
+        self.offset
+    }
+
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// What the reader ignored or assumed, and what is doubtful.
     pub fn warnings(&self) -> &[String] {
         &self.warnings
     }

@@ -17,10 +17,9 @@
 //! Stream `weather within hour`, entity = number of the step in the season.
 
 use super::conditions::Conditions;
-use super::pulses::storms;
+use super::pulses::series;
 use crate::math::random::{Source, Stream};
-use crate::math::time::{Instant, Span};
-use crate::scenario::season::Calendar;
+use crate::math::time::Span;
 use crate::scenario::weather::{PulseMonth, PulseYear};
 use crate::world::clock::LocalClock;
 
@@ -190,27 +189,15 @@ impl Library {
 
 fn shelf(month: &PulseMonth, step: Span, least_mm: f64) -> [Vec<Sample>; 4] {
     let mut shelf = [const { Vec::new() }; 4];
-    // Any calendar will do: all months have the same process.
-    let first_day = jiff::civil::date(2001, 1, 1);
-    let last_day = first_day.saturating_add(jiff::Span::new().days(SHELF_DAYS - 1));
-    let Ok(clock) = LocalClock::new(&Calendar { first_day, last_day }, "UTC") else { return shelf };
-    let showers = storms::showers(&[*month; 12], &clock, 0, 0);
-    let count = (clock.end().0 / step.0) as usize;
+    let Some((showers, end)) = series::drawn(month, SHELF_DAYS, 0) else { return shelf };
+    let count = (end.0 / step.0) as usize;
     let mut steps: Vec<Sample> = vec![Sample { mean_mm_h: 0.0, pieces: Vec::new() }; count];
-    for (number, shower) in showers.iter().enumerate() {
-        let to = showers.get(number + 1).map_or(clock.end(), |next| next.from);
-        let mut from = shower.from;
-        while from < to {
-            let index = (from.0 / step.0) as usize;
-            let Some(sample) = steps.get_mut(index) else { break };
-            let begin = Instant(index as i64 * step.0);
-            let until = (begin + step).min(to);
-            let share = |at: Instant| at.since(begin).0 as f64 / step.0 as f64;
-            sample.pieces.push((share(from), shower.rain_mm_h));
-            sample.mean_mm_h += shower.rain_mm_h * (share(until) - share(from));
-            from = until;
+    series::each_within(&showers, end, step, |index, from, length, mm_h| {
+        if let Some(sample) = steps.get_mut(index) {
+            sample.pieces.push((from.0 as f64 / step.0 as f64, mm_h));
+            sample.mean_mm_h += mm_h * length.0 as f64 / step.0 as f64;
         }
-    }
+    });
     let wet = |sample: &Sample| sample.mean_mm_h > 0.0 && sample.mean_mm_h * step.hours() >= least_mm;
     for index in 1..count.saturating_sub(1) {
         if wet(&steps[index]) {

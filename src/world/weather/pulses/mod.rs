@@ -8,10 +8,12 @@
 //!
 //! * [`moments`]: what the process does on average, in closed form
 //! * [`fixed_rate`]: its classical forms with one rate for all storms
-//! * [`storms`]: drawing a season
+//! * [`series`]: depths per step of one month's process
+//! * `storms`: drawing a season
 
 pub mod constants;
 pub mod covariance;
 pub mod fixed_rate;
 pub mod moments;
+pub mod series;
 pub(super) mod storms;
