@@ -42,6 +42,8 @@ fn scales(step: Span) -> Vec<f64> {
 
 fn weight(what: What, hours: f64) -> f64 {
     match what {
+        What::Variation if hours >= 24.0 => 6.0,
+        What::Variation if hours >= 6.0 => 3.0,
         What::Variation => 1.0,
         What::Wet => 2.0,
         What::Lag1 if hours <= 1.0 => 0.4,
