@@ -7,3 +7,4 @@ pub mod result;
 pub mod run;
 pub mod summary;
 pub mod weather_fit;
+pub mod weather_summary;

@@ -13,6 +13,7 @@ use super::mower::{Mower, RainHabit, Spread, Window};
 use super::read::value::{DAY_WORDS, DAYS};
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
+use super::weather::{Air, PulseYear};
 use page::{Page, text};
 
 /// The scenario as a file that loads to an equal scenario.
@@ -42,6 +43,11 @@ pub fn print(scenario: &Scenario) -> String {
         page.number("confidence", limit.confidence);
     }
     page.finish()
+}
+
+/// The part of a scenario that a fit of weather gives: the whole of `[weather]`, ready to be included.
+pub fn weather_part(air: &Air, rain: &PulseYear) -> String {
+    weather::part(air, rain)
 }
 
 fn site(page: &mut Page, site: &Site) {

@@ -122,6 +122,25 @@ impl Depths {
         Depths { values: values.collect(), ..self.clone() }
     }
 
+    /// The same by the hour, with every hour below `least_mm` dry; steps longer than an hour stay.
+    pub fn at_least(&self, least_mm: f64) -> Depths {
+        let size = self.size(1.0).unwrap_or(1);
+        let values = (0..self.days.len()).flat_map(|day| self.blocks_of_day(day, size));
+        let values = values.map(|depth| if depth < least_mm - 1e-9 { 0.0 } else { depth }).collect();
+        Depths { step: Span(self.step.0 * size as i64), per_day: self.per_day / size, values, days: self.days.clone() }
+    }
+
+    /// All steps that were observed, in order of time.
+    pub fn hours(&self) -> Vec<f64> {
+        self.values.iter().copied().filter(|depth| !depth.is_nan()).collect()
+    }
+
+    /// Calendar and depth of every complete day.
+    pub fn complete_days(&self) -> impl Iterator<Item = ((i16, u8), f64)> + '_ {
+        let whole = |day: usize| self.values[day * self.per_day..(day + 1) * self.per_day].iter().sum::<f64>();
+        (0..self.days.len()).map(move |day| (self.days[day], whole(day))).filter(|(_, depth)| !depth.is_nan())
+    }
+
     /// The depth of each block of a day: `size` steps each. Not-a-number for incomplete ones.
     fn blocks_of_day(&self, day: usize, size: usize) -> impl Iterator<Item = f64> + '_ {
         let from = day * self.per_day;

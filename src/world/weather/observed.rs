@@ -131,6 +131,14 @@ impl ObservedRecord {
         reading.finish(path, label)
     }
 
+    /// A record made of rows in order of time on one grid; none without rows.
+    pub fn of_rows(name: &Path, rows: Vec<ObservedRow>, step: Span, offset: Offset) -> Option<ObservedRecord> {
+        let coldest = coldest(&rows, offset);
+        let record =
+            ObservedRecord { path: name.to_owned(), rows, step, offset, warnings: Vec::new(), coldest, library: None };
+        (!record.rows.is_empty()).then_some(record)
+    }
+
     /// The rows in order of time. Absent rows are not in the list.
     pub fn rows(&self) -> &[ObservedRow] {
         &self.rows
