@@ -88,17 +88,13 @@ pub fn side_by_side(all: &[Named], width: usize) -> String {
         .collect();
     depths.push(row("largest hour, mm".to_owned(), &|s| s.depths_mm.last().copied()));
     section("hourly depths", &depths);
-    let hours: Vec<_> = [0, 3, 6, 9, 12, 15, 18, 21]
-        .into_iter()
-        .flat_map(|hour| {
-            [
-                row(format!("{hour:02}-{:02} h: temperature, °C", hour + 1), &move |s| s.day.temperature_c[hour]),
-                row("        wind, m/s".to_owned(), &move |s| s.day.wind_m_s[hour]),
-                row("        rain, mm/yr".to_owned(), &move |s| s.day.rain_mm[hour].map(|mm| 365.25 * mm)),
-            ]
-        })
-        .collect();
-    section("the day", &hours);
+    const HOURS: [usize; 8] = [0, 3, 6, 9, 12, 15, 18, 21];
+    let through = |value: &dyn Fn(&Summary, usize) -> Option<f64>| -> Vec<_> {
+        HOURS.iter().map(|hour| row(format!("{hour:02} h to {:02} h", hour + 1), &|s| value(s, *hour))).collect()
+    };
+    section("temperature by hour of the day, °C", &through(&|s, hour| s.day.temperature_c[hour]));
+    section("wind by hour of the day, m/s", &through(&|s, hour| s.day.wind_m_s[hour]));
+    section("rain by hour of the day, mm/yr", &through(&|s, hour| s.day.rain_mm[hour].map(|mm| 365.25 * mm)));
     let mut wind = vec![row("mean wind, m/s".to_owned(), &|s| s.wind_m_s)];
     for (index, years) in RETURN_YEARS.iter().enumerate() {
         wind.push(row(format!("gust once in {years} years, m/s"), &move |s| s.gusts_m_s.map(|levels| levels[index])));
@@ -149,7 +145,7 @@ pub fn fitted(fit: &WeatherFit, width: usize) -> String {
             out.push_str(&format!("{}: no rain was observed\n", one.period.name));
             continue;
         }
-        let mut table = Table::new(&[one.period.name, "observed", "fitted", "difference", "verdict"]);
+        let mut table = Table::new(&[one.period.name, "observed", "fitted", "off by", "verdict"]).left(4);
         for row in &rain.rows {
             table.row(cells(row));
             asked += u32::from(row.agrees().is_some());

@@ -198,6 +198,17 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
             MONTHS[month]
         ));
     }
+    for one in &fits {
+        let Some(rain) = one.rain.as_ref().filter(|rain| rain.process.storms_per_h > 0.0) else { continue };
+        let bounds = search::on_bounds(&rain.process);
+        if !bounds.is_empty() {
+            let names = bounds.join(", ");
+            notes.push(format!(
+                "{}: {names} ended on a bound: the record is too short to tell; use with care",
+                one.period.name
+            ));
+        }
+    }
     let air = air::fit(record, site, &mut notes);
     Ok(WeatherFit { periods: fits, rain, air, bucket_mm, notes })
 }

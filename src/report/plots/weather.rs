@@ -31,6 +31,8 @@ struct Lines<'a> {
     labels: Option<&'a [&'a str]>,
     /// The y axis begins at 0.
     from_zero: bool,
+    /// Range of the x axis; none to follow the points.
+    range_x: Option<(f64, f64)>,
 }
 
 /// All drawings; those without data are left out.
@@ -61,6 +63,7 @@ fn months(all: &[Named]) -> Result<Figure, PlotError> {
         log_y: false,
         labels: Some(&MONTHS),
         from_zero: true,
+        range_x: None,
     };
     lines(all, &what, points)
 }
@@ -82,6 +85,7 @@ fn spells(all: &[Named], wet: bool) -> Result<Figure, PlotError> {
         log_y: true,
         labels: None,
         from_zero: false,
+        range_x: None,
     };
     lines(all, &what, points)
 }
@@ -101,6 +105,7 @@ fn depths(all: &[Named]) -> Result<Figure, PlotError> {
         log_y: true,
         labels: None,
         from_zero: false,
+        range_x: None,
     };
     lines(all, &what, points)
 }
@@ -120,6 +125,7 @@ fn day(all: &[Named]) -> Result<Vec<Figure>, PlotError> {
             log_y: false,
             labels: None,
             from_zero,
+            range_x: Some((0.0, 24.0)),
         };
         lines(all, &what, points)
     };
@@ -149,6 +155,7 @@ fn gusts(all: &[Named]) -> Result<Figure, PlotError> {
         log_y: false,
         labels: None,
         from_zero: true,
+        range_x: None,
     };
     lines(all, &what, points)
 }
@@ -182,7 +189,7 @@ fn lines(all: &[Named], what: &Lines, points: impl Fn(&Named) -> Points) -> Resu
             (0.0, 1.0)
         }
     };
-    let (x, y) = (range(|p| p.0), range(|p| p.1));
+    let (x, y) = (what.range_x.unwrap_or_else(|| range(|p| p.0)), range(|p| p.1));
     let low = if what.from_zero { y.0.min(0.0) } else { y.0 - 0.05 * (y.1 - y.0) };
     let y = (low, y.1 + 0.06 * (y.1 - low));
     let svg = sheet(SIZE, what.title, what.subtitle, |area| {
@@ -206,7 +213,8 @@ fn chart(area: &Area, what: &Lines, range: ((f64, f64), (f64, f64)), drawn: &[Po
     let ((x_low, x_high), (y_low, y_high)) = range;
     let mut chart = ChartBuilder::on(area)
         .margin_top(26)
-        .margin_right(16)
+        .margin_left(10)
+        .margin_right(22)
         .set_label_area_size(plotters::chart::LabelAreaPosition::Left, 64)
         .set_label_area_size(plotters::chart::LabelAreaPosition::Bottom, 46)
         .build_cartesian_2d(x_low..x_high, y_low..y_high)?;
@@ -264,7 +272,7 @@ fn mark<'a>(index: usize, at: (f64, f64), color: RGBColor) -> DynElement<'static
 fn legend(area: &Area, all: &[Named]) -> Result<(), PlotError> {
     let each = (SIZE.0 as i32 - 80) / all.len().max(1) as i32;
     for (index, one) in all.iter().enumerate() {
-        let left = 64 + each * index as i32;
+        let left = 74 + each * index as i32;
         area.draw(&Rectangle::new([(left, 6), (left + 18, 14)], series(index).filled()))?;
         let name = canvas::shortened(&one.name, each.max(40) as usize - 30, TEXT);
         canvas::text(area, &name, (left + 24, 10), PLAIN)?;

@@ -109,7 +109,43 @@ pub fn search(targets: &[Target], hourly_mm: f64) -> (PulseMonth, f64) {
     for edge in [0.2, 0.05] {
         best = minimise(&mut value, &best.at, edge, 1e-11, 2_000);
     }
-    let model = month(&best.at, hourly_mm);
+    let model = tidy(month(&best.at, hourly_mm), hourly_mm);
     let value = objective(&model, targets);
     (model, value)
+}
+
+/// Four digits are more than any record determines; iota keeps the mean, with six.
+fn tidy(model: PulseMonth, hourly_mm: f64) -> PulseMonth {
+    let short = PulseMonth {
+        storms_per_h: digits(model.storms_per_h, 4),
+        rate_shape: digits(model.rate_shape, 4),
+        rate_scale_h: digits(model.rate_scale_h, 4),
+        cells: digits(model.cells, 4),
+        ending: digits(model.ending, 4),
+        ..model
+    };
+    let cells_per_storm = 1.0 + short.cells / short.ending;
+    PulseMonth { intensity_mm: digits(hourly_mm / (short.storms_per_h * cells_per_storm), 6), ..short }
+}
+
+/// `value` with so many significant digits.
+fn digits(value: f64, count: i32) -> f64 {
+    if value <= 0.0 {
+        return value;
+    }
+    let scale = libm::pow(10.0, f64::from(count - 1) - libm::floor(libm::log10(value)));
+    // Through text, so that the shortest decimal is what is meant.
+    let rounded = libm::round(value * scale) / scale;
+    format!("{rounded:.12}").parse().unwrap_or(rounded)
+}
+
+/// Names of the parameters that a fit left on a bound; alpha on its lower bound is usual and not listed.
+pub fn on_bounds(model: &PulseMonth) -> Vec<&'static str> {
+    let values = [model.storms_per_h, model.cells, model.ending, model.rate_shape, model.rate_scale_h];
+    let names = ["storms", "cells", "ending", "shape", "scale"];
+    let touches = |index: &usize| {
+        let (low, high) = BOUNDS[*index];
+        values[*index] >= 0.999 * high || (values[*index] <= 1.001 * low && names[*index] != "shape")
+    };
+    (0..5).filter(touches).map(|index| names[index]).collect()
 }
