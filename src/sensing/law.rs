@@ -175,7 +175,7 @@ impl Law {
     /// The raw values that are reported as a value within [lowest, highest] and in the boring interval:
     /// half-open [from, to). Rounding to a grid makes every such set an interval whose ends lie half-way between
     /// grid points; without a grid the ends are the interval's own (a single point has no probability).
-    fn boring_raw(&self, boring: &Boring) -> (f64, f64) {
+    pub(super) fn boring_raw(&self, boring: &Boring) -> (f64, f64) {
         let (from, to) =
             (self.raw_lower(boring.low, boring.low_included), self.raw_upper(boring.high, boring.high_included));
         let lowest = self.raw_lower(self.lowest, true);
@@ -250,7 +250,8 @@ impl Law {
         parts
     }
 
-    fn nothing_weight(&self) -> f64 {
+    /// Probability of nothing, the blind zone not counted.
+    pub fn nothing_weight(&self) -> f64 {
         (1.0 - self.targets[0].weight - self.targets[1].weight - self.spurious.weight - self.far).max(0.0)
     }
 
@@ -314,7 +315,7 @@ impl Law {
         low - SPURIOUS_SCALE_M * libm::log1p(cdf * full)
     }
 
-    fn spurious_between(&self, from: f64, to: f64) -> f64 {
+    pub(super) fn spurious_between(&self, from: f64, to: f64) -> f64 {
         if to > from { self.spurious_cdf(to) - self.spurious_cdf(from) } else { 0.0 }
     }
 
