@@ -150,7 +150,7 @@ impl Depths {
     /// Steps in a block of `hours`, if a whole number that divides a day.
     fn size(&self, hours: f64) -> Option<usize> {
         let size = libm::round(hours * Span::HOUR.0 as f64 / self.step.0 as f64) as usize;
-        let fits = size >= 1 && self.per_day % size == 0;
+        let fits = size >= 1 && self.per_day.is_multiple_of(size);
         (fits && (size as f64 * self.step.hours() - hours).abs() < 1e-6).then_some(size)
     }
 

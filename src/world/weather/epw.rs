@@ -52,7 +52,7 @@ pub(super) fn table(reading: &mut Reading, input: BufReader<File>) -> Result<(),
     let year = |record: &csv::StringRecord| record.get(0).and_then(|text| text.parse::<i16>().ok()).unwrap_or(0);
     let stitched = rows.windows(2).any(|pair| {
         let step = i32::from(year(&pair[1].1)) - i32::from(year(&pair[0].1));
-        step < 0 || step > 1
+        !(0..=1).contains(&step)
     });
     if stitched {
         reading.warn("EPW: the file joins months of different years; they are laid in one year");

@@ -4,11 +4,11 @@
 //! [`observed`] record. Rain is exactly zero in dry stretches, and every change of intensity is a stretch's start, so
 //! that the engine meets rain edges as events.
 
-mod air;
+pub mod air;
 mod clearness;
 pub mod conditions;
 mod doubts;
-mod epw;
+pub mod epw;
 pub mod file_error;
 pub mod generated;
 mod grid;
@@ -18,10 +18,10 @@ mod playback;
 pub mod pulses;
 mod rain;
 mod reading;
-mod spells;
-mod tmy3;
+pub mod spells;
+pub mod tmy3;
 pub mod wind;
-mod within;
+pub mod within;
 
 pub use air::generate as generate_pulses;
 pub use conditions::{Conditions, SeasonWeather};

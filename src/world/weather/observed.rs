@@ -1,7 +1,7 @@
 //! An observed weather record: reading and checking the file.
 //!
-//! Three layouts: the CSV of this program, typical meteorological year 3 ([`tmy3`](super::tmy3)) and EnergyPlus weather
-//! ([`epw`](super::epw)).
+//! Three layouts: the CSV of this program, typical meteorological year 3 ([`tmy3`]) and EnergyPlus weather
+//! ([`epw`]).
 //!
 //! The CSV has a header. Columns: `time` (RFC 3339 with offset, the start of the step), `rain_mm` (depth in
 //! `[time, time + step)`), `temperature_c`, `wind_m_s` (mean), and optionally `gust_m_s` (largest 3 s gust),
