@@ -4,4 +4,5 @@ pub mod absorbing;
 pub mod normal;
 pub mod quadrature;
 pub mod random;
+pub mod simplex;
 pub mod time;

@@ -265,8 +265,7 @@ impl Channel {
             return;
         }
         // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
-        for place in self.stretch.saturating_sub(1)..STRETCHES.len() {
-            let stretch = STRETCHES[place];
+        for (place, stretch) in STRETCHES.into_iter().enumerate().skip(self.stretch.saturating_sub(1)) {
             let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {

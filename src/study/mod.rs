@@ -6,3 +6,5 @@ pub mod interval;
 pub mod result;
 pub mod run;
 pub mod summary;
+pub mod weather_fit;
+pub mod weather_summary;
