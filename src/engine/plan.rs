@@ -9,7 +9,7 @@ use crate::scenario::strategy::Condition;
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::condition::detectors_of;
-use crate::shelter::mechanism;
+use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
 use crate::world::sun;
@@ -88,7 +88,8 @@ pub const FALSE_CAUSES: [&str; 9] =
     ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 7] = ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
+pub const MISSED_CAUSES: [&str; 7] =
+    ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
 
 impl Plan {
     /// Makes a scenario ready; reads the observed weather file if there is one.
@@ -114,8 +115,12 @@ impl Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
             lights: lights(scenario, &clock),
-            mower_clears_m: clears_at(scenario, scenario.mower.height_m),
-            visitor_clears_m: scenario.visitors.iter().map(|v| clears_at(scenario, v.height_m)).collect(),
+            mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
+            visitor_clears_m: scenario
+                .visitors
+                .iter()
+                .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
+                .collect(),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
             clock,
@@ -180,21 +185,6 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
 fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
     let turned = libm::fmod(door_faces_deg - azimuth_deg + 540.0, 360.0);
     (if turned < 0.0 { turned + 360.0 } else { turned }) - 180.0
-}
-
-/// Door position (m from shut) at which the clear height passes `height_m`, by bisection; the full stroke if it never
-/// does.
-fn clears_at(scenario: &Scenario, height_m: f64) -> f64 {
-    let door = &scenario.door;
-    let (mut low, mut high) = (0.0, mechanism::stroke_m(door));
-    if mechanism::clear_height_m(door, high) < height_m {
-        return high;
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if mechanism::clear_height_m(door, middle) < height_m { low = middle } else { high = middle }
-    }
-    high
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
 use crate::sensing::reading::{Sky, Surroundings};
 use crate::sensing::sight::Body;
+use crate::shelter::mechanism;
 use crate::world::timetable;
 
 /// What changed, so that only the sensors that mind are asked again.
@@ -177,6 +178,10 @@ impl Season<'_> {
     /// Whether something that moves now could change what this sensor reads.
     fn sees_motion(&self, index: usize) -> bool {
         let eye = &self.plan.eyes[self.senses[index].sensor];
+        if self.door.is_moving() && matches!(eye.sensor().kind, SensorKind::Tilt { on: TiltOn::Panel }) {
+            let door = &self.plan.scenario.door;
+            return mechanism::panel_deg(door, mechanism::stroke_m(door)) != 0.0;
+        }
         let mower = &self.plan.scenario.mower;
         if self.mower.motion.moves() && self.mower.is_near() {
             let half = 0.5 * mower.length_m;
@@ -217,8 +222,7 @@ impl Season<'_> {
             sky: self.sky,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
-            // The only mechanism so far keeps its panel upright.
-            panel_deg: 0.0,
+            panel_deg: mechanism::panel_deg(&self.plan.scenario.door, self.door.position(at)),
             water_mm: sense.water_mm,
             status: sense.status,
             clock,
@@ -274,7 +278,8 @@ impl Season<'_> {
 
     /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
     pub fn senses_water(&mut self, index: usize) {
-        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::PlatformLoad { drained_per_hour, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -400,7 +405,8 @@ impl Season<'_> {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
-        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::Status { poll_s, stale_after_s, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };

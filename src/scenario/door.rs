@@ -1,5 +1,12 @@
 //! `[door]`, `[drive]`, `[supply]`: mechanism, actuator and power.
 
+mod mechanism;
+
+pub use mechanism::{
+    DoubleSlider, GasSpring, HorizontalSlide, Mechanism, PanelDrive, Rod, RollerCurtain, SideLeaf, Swing, TopFlap,
+    VerticalLift,
+};
+
 /// The door: the opening, the panel's guide, and what loads it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Door {
@@ -29,32 +36,6 @@ pub struct Door {
     pub contact_force_limit_n: f64,
     /// Peak kinetic energy that the user wants kept, J.
     pub contact_energy_limit_j: f64,
-}
-
-/// How the panel is guided. More kinds follow; each has its own file in `shelter`.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Mechanism {
-    /// The panel rises in two side guides, balanced by a counterweight over a pulley.
-    VerticalLift(VerticalLift),
-}
-
-/// Vertical lift.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct VerticalLift {
-    /// Stroke, m; the clear height it gives.
-    pub stroke_m: f64,
-    /// Counterweight mass, kg (0 for none).
-    pub counterweight_kg: f64,
-    /// Number of pulleys the cord runs over.
-    pub pulleys: u32,
-    /// Efficiency of one pulley, 0.5 to 1.
-    pub pulley_efficiency: f64,
-    /// Friction coefficient of the guides.
-    pub guide_friction: f64,
-    /// Engaged guide length, m.
-    pub guide_length_m: f64,
-    /// Offset of the drive force from the guide axis, m.
-    pub drive_offset_m: f64,
 }
 
 /// The actuator: permanent-magnet DC motor with a fixed gear, described at the panel.
