@@ -58,7 +58,7 @@ fn a_flap() -> TopFlap {
         opens: Swing::Outwards,
         length_m: 0.4,
         hinge_height_m: 0.45,
-        mass_at_m: 0.2,
+        mass_at: 0.5,
         open_angle_deg: 90.0,
         hinge_friction: 0.0,
         pin_radius_m: 0.006,
@@ -70,8 +70,6 @@ fn a_flap() -> TopFlap {
 fn a_leaf() -> SideLeaf {
     SideLeaf {
         opens: Swing::Outwards,
-        width_m: 0.6,
-        height_m: 0.5,
         thickness_m: 0.03,
         open_angle_deg: 90.0,
         hinge_friction: 0.2,
@@ -214,10 +212,15 @@ fn leaf_torques_and_clear_width() {
         let torque = leaf::torque_nm(&door, &leaf, Direction::Opening, 0.1, &loads, false);
         same(torque, &row, "torque_Nm");
     }
+    let door = Door { width_m: 0.6, ..bare(Mechanism::SideLeaf(a_leaf()), 4.5) };
     for row in table("leaf_clear") {
         let angle = num(&row, "alpha_deg").to_radians();
-        same(leaf::clear_width_at(&a_leaf(), angle), &row, "clear_width_m");
-        same(leaf::clear_width_at(&SideLeaf { thickness_m: 0.0, ..a_leaf() }, angle), &row, "clear_width_thin_m");
+        same(leaf::clear_width_at(&door, &a_leaf(), angle), &row, "clear_width_m");
+        same(
+            leaf::clear_width_at(&door, &SideLeaf { thickness_m: 0.0, ..a_leaf() }, angle),
+            &row,
+            "clear_width_thin_m",
+        );
     }
 }
 
@@ -485,7 +488,7 @@ fn lifted_j(door: &Door, position: f64) -> f64 {
             let share = (slider.overhang_m + slider.mass_at * slider.length_m) / full;
             door.mass_kg * g * (one.1 + share * (other.1 - one.1))
         }
-        Mechanism::TopFlap(flap) => door.mass_kg * g * (one.1 + flap.mass_at_m / flap.length_m * (other.1 - one.1)),
+        Mechanism::TopFlap(flap) => door.mass_kg * g * (one.1 + flap.mass_at * (other.1 - one.1)),
         Mechanism::HorizontalSlide(slide) => door.mass_kg * g * position * slide.slope_deg.to_radians().sin(),
         Mechanism::RollerCurtain(curtain) => {
             // Hanging cloth of h = Hc - l has its middle at Hc - h/2; what is wound up counts at the tube.

@@ -13,7 +13,7 @@ use crate::shelter::heat::{Heating, Winding};
 use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
-use crate::shelter::stroke::Stroke;
+use crate::shelter::stroke::{Outcome, Stroke};
 use crate::engine::queue::Ticket;
 
 /// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
@@ -67,6 +67,18 @@ impl Running<'_> {
             Direction::Opening => position.max(self.from_m),
             Direction::Closing => position.min(self.from_m),
         }
+    }
+}
+
+impl Running<'_> {
+    /// Time from the beginning until a position ahead is reached, s; infinite if the stroke stalls before it.
+    fn reaches(&self, position_m: f64) -> f64 {
+        let full = self.stroke.time_at(position_m);
+        if self.from_m == self.stroke.from_m {
+            return full;
+        }
+        let passed = full - self.stroke.time_at(self.from_m);
+        if passed.is_finite() { self.stroke.start_s + passed } else { f64::INFINITY }
     }
 }
 
@@ -153,10 +165,6 @@ impl Season<'_> {
         let loads = self.loads(direction);
         let stroke = plan.strokes.get(direction, &loads);
         self.book.count(Key::Strokes);
-        if direction == Direction::Opening && from_m <= 0.0 {
-            self.book.count(Key::Openings);
-            self.judge_opening();
-        }
         self.book.peak(Key::SupplyPeak, stroke.peak_supply_w);
         let ambient = loads.temperature_c;
         let rested = self.now.since(self.door.cooled_at).seconds();
@@ -177,6 +185,12 @@ impl Season<'_> {
         }
         let to_m = if direction == Direction::Opening { self.door.stroke_m } else { 0.0 };
         let part = stroke.part(from_m, to_m);
+        // A stroke that stalls before it has moved at all is a failed stroke, but not an opening.
+        let leaves = !matches!(stroke.outcome, Outcome::Stalled { at_m, .. } if at_m <= 0.0);
+        if direction == Direction::Opening && from_m <= 0.0 && leaves {
+            self.book.count(Key::Openings);
+            self.judge_opening();
+        }
         let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
         let nominal_s = calm.time_between(from_m, to_m);
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { part.time_s };
@@ -340,12 +354,11 @@ impl Season<'_> {
         let at = if running.position(self.now) <= clears_m {
             self.now
         } else {
-            let into = running.stroke.time_at(clears_m) - running.stroke.time_at(running.from_m);
-            let start = if running.from_m == running.stroke.from_m { 0.0 } else { running.stroke.start_s };
-            if into.is_infinite() {
+            let reached_s = running.reaches(clears_m);
+            if reached_s.is_infinite() {
                 return;
             }
-            (running.began + Span::from_seconds(start + into)).max(self.now)
+            (running.began + Span::from_seconds(reached_s)).max(self.now)
         };
         self.queue.schedule(at, Event::EdgeDown);
     }

@@ -278,8 +278,7 @@ impl Season<'_> {
 
     /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
     pub fn senses_water(&mut self, index: usize) {
-        let SensorKind::PlatformLoad { drained_per_hour, .. } =
-            self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -405,8 +404,7 @@ impl Season<'_> {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
-        let SensorKind::Status { poll_s, stale_after_s, .. } =
-            self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };

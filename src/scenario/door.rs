@@ -1,11 +1,15 @@
 //! `[door]`, `[drive]`, `[supply]`: mechanism, actuator and power.
 
+pub mod gear;
 mod mechanism;
+pub mod source;
 
+pub use gear::{Drum, Gear, Motor, Screw};
 pub use mechanism::{
     DoubleSlider, GasSpring, HorizontalSlide, Mechanism, PanelDrive, Rod, RollerCurtain, SideLeaf, Swing, TopFlap,
     VerticalLift,
 };
+pub use source::{Solar, Source};
 
 /// The door: the opening, the panel's guide, and what loads it.
 #[derive(Clone, Debug, PartialEq)]
@@ -65,6 +69,10 @@ pub struct Drive {
     pub duty_factor: f64,
     /// Reference period of the duty rating, s.
     pub duty_period_s: f64,
+    /// Time over which the driver raises the voltage at a start, s; 0 switches it on at once.
+    pub soft_start_s: f64,
+    /// Where speed and force come from: given, or worked out from motor and gear.
+    pub gear: Gear,
     /// Thermal model.
     pub heat: Heat,
     /// Wear.
@@ -112,4 +120,8 @@ pub struct Supply {
     pub standby_w: f64,
     /// Efficiency from the supply to the motor driver, 0 to 1.
     pub efficiency: f64,
+    /// Energy that a buffer (capacitor) gives before the voltage falls too far, J; 0 for none.
+    pub buffer_j: f64,
+    /// Where the power comes from.
+    pub source: Source,
 }

@@ -128,8 +128,8 @@ pub struct TopFlap {
     pub length_m: f64,
     /// Height of the hinge above the sill, m.
     pub hinge_height_m: f64,
-    /// Centre of mass below the hinge, m.
-    pub mass_at_m: f64,
+    /// Centre of mass as a share of the length from the hinge, 0 to 1.
+    pub mass_at: f64,
     /// Opening angle, degrees.
     pub open_angle_deg: f64,
     /// Friction coefficient of the hinge.
@@ -142,15 +142,11 @@ pub struct TopFlap {
     pub gas_spring: Option<GasSpring>,
 }
 
-/// Leaf hinged at the side. Its rod lies in plan, with "along" measured from the hinge across the opening.
+/// Leaf hinged at the side, as wide and high as the opening. Its rod lies in plan, with "along" measured from the hinge across the opening.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SideLeaf {
     /// Which way it opens.
     pub opens: Swing,
-    /// Width of the leaf from the hinge, m.
-    pub width_m: f64,
-    /// Height of the leaf, m.
-    pub height_m: f64,
     /// Thickness, m.
     pub thickness_m: f64,
     /// Opening angle, degrees.

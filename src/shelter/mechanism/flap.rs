@@ -55,7 +55,7 @@ pub fn rod_force_n(door: &Door, flap: &TopFlap, direction: Direction, angle: f64
         let e = link.direction(angle);
         (force * e.0, force * e.1, force * link.lever_m(angle))
     });
-    let still = weight * flap.mass_at_m * s
+    let still = weight * flap.mass_at * flap.length_m * s
         + acting.wind_n * 0.5 * flap.length_m
         + snow * 0.5 * flap.length_m * s
         + d * acting.seal_nm

@@ -16,24 +16,24 @@ use crate::shelter::loads::{Loads, friction_factor};
 /// Torque of hinge friction, N m.
 pub fn friction_nm(door: &Door, leaf: &SideLeaf, wind_n: f64, friction: f64) -> f64 {
     let weight = door.mass_kg * GRAVITY_M_S2;
-    let couple = weight * 0.5 * leaf.width_m / leaf.hinge_span_m;
+    let couple = weight * 0.5 * door.width_m / leaf.hinge_span_m;
     let pins = 2.0 * leaf.pin_radius_m * libm::hypot(couple, 0.5 * wind_n);
     friction * (pins + leaf.thrust_radius_m * weight)
 }
 
 /// Torque of the leaning axis, N m; it resists opening.
 pub fn lean_nm(door: &Door, leaf: &SideLeaf) -> f64 {
-    door.mass_kg * GRAVITY_M_S2 * 0.5 * leaf.width_m * libm::sin(leaf.lean_deg.to_radians())
+    door.mass_kg * GRAVITY_M_S2 * 0.5 * door.width_m * libm::sin(leaf.lean_deg.to_radians())
 }
 
 /// Torque against the motion, N m; negative if the lean drives it.
 pub fn torque_nm(door: &Door, leaf: &SideLeaf, direction: Direction, angle: f64, loads: &Loads, starting: bool) -> f64 {
     let factor = friction_factor(door, starting);
     let wind_n = loads.wind_n(door).abs();
-    let seal = if angle * leaf.width_m <= door.seal_zone_m { door.seal_n * factor } else { 0.0 };
+    let seal = if angle * door.width_m <= door.seal_zone_m { door.seal_n * factor } else { 0.0 };
     let ice = if starting && loads.frozen && angle <= 0.0 { door.ice_n } else { 0.0 };
     let lean = lean_nm(door, leaf) * if direction == Direction::Opening { 1.0 } else { -1.0 };
-    0.5 * leaf.width_m * (wind_n + seal + ice) + friction_nm(door, leaf, wind_n, leaf.hinge_friction * factor) + lean
+    0.5 * door.width_m * (wind_n + seal + ice) + friction_nm(door, leaf, wind_n, leaf.hinge_friction * factor) + lean
 }
 
 /// See [`super::drive_force`].
@@ -69,39 +69,39 @@ pub fn angle(leaf: &SideLeaf, position_m: f64) -> f64 {
 }
 
 /// Clear width of a straight passage, m: w - max(0, w cos a) - t |sin a|.
-pub fn clear_width_m(leaf: &SideLeaf, position_m: f64) -> f64 {
-    clear_width_at(leaf, angle(leaf, position_m))
+pub fn clear_width_m(door: &Door, leaf: &SideLeaf, position_m: f64) -> f64 {
+    clear_width_at(door, leaf, angle(leaf, position_m))
 }
 
 /// The same at an angle, rad.
-pub fn clear_width_at(leaf: &SideLeaf, angle: f64) -> f64 {
+pub fn clear_width_at(door: &Door, leaf: &SideLeaf, angle: f64) -> f64 {
     let (s, c) = (libm::sin(angle), libm::cos(angle));
-    (leaf.width_m - (leaf.width_m * c).max(0.0) - leaf.thickness_m * s.abs()).max(0.0)
+    (door.width_m - (door.width_m * c).max(0.0) - leaf.thickness_m * s.abs()).max(0.0)
 }
 
 /// From hinge to free edge in plan; x outwards, y sideways with the opening's middle at 0.
-pub fn pose(leaf: &SideLeaf, position_m: f64) -> [(f64, f64); 2] {
+pub fn pose(door: &Door, leaf: &SideLeaf, position_m: f64) -> [(f64, f64); 2] {
     let angle = angle(leaf, position_m);
     let side = if leaf.opens == Swing::Outwards { 1.0 } else { -1.0 };
-    let hinge = 0.5 * leaf.width_m;
-    [(0.0, hinge), (side * leaf.width_m * libm::sin(angle), hinge - leaf.width_m * libm::cos(angle))]
+    let hinge = 0.5 * door.width_m;
+    [(0.0, hinge), (side * door.width_m * libm::sin(angle), hinge - door.width_m * libm::cos(angle))]
 }
 
 /// Travel of the free edge per travel of the rod.
-pub fn edge_gain(leaf: &SideLeaf, position_m: f64) -> f64 {
+pub fn edge_gain(door: &Door, leaf: &SideLeaf, position_m: f64) -> f64 {
     let lever = Linkage::new(&leaf.rod).lever_m(angle(leaf, position_m)).abs();
-    leaf.width_m / lever.max(1e-6 * leaf.width_m)
+    door.width_m / lever.max(1e-6 * door.width_m)
 }
 
 /// Inertia at the rod, kg: a thin plate about its edge, m w^2/3.
 pub fn inertia_kg(door: &Door, leaf: &SideLeaf, position_m: f64) -> f64 {
-    let gain = edge_gain(leaf, position_m);
+    let gain = edge_gain(door, leaf, position_m);
     door.mass_kg * gain * gain / 3.0
 }
 
 /// Position where the seal lets go.
 pub fn seal_ends_m(door: &Door, leaf: &SideLeaf) -> f64 {
     let link = Linkage::new(&leaf.rod);
-    let angle = (door.seal_zone_m / leaf.width_m).min(link.toggle(open(leaf)).unwrap_or(open(leaf)));
+    let angle = (door.seal_zone_m / door.width_m).min(link.toggle(open(leaf)).unwrap_or(open(leaf)));
     (link.length_m(angle) - link.length_m(0.0)).abs()
 }

@@ -153,7 +153,7 @@ pub fn clear_height_m(door: &Door, position_m: f64) -> f64 {
 /// Clear width at a position, m; the opening's full width where the panel moves out of the way upwards.
 pub fn clear_width_m(door: &Door, position_m: f64) -> f64 {
     match &door.mechanism {
-        Mechanism::SideLeaf(leaf) => leaf::clear_width_m(leaf, position_m),
+        Mechanism::SideLeaf(leaf) => leaf::clear_width_m(door, leaf, position_m),
         Mechanism::HorizontalSlide(slide) => slide::clear_width_m(slide, position_m),
         Mechanism::VerticalLift(_)
         | Mechanism::DoubleSlider(_)
@@ -195,7 +195,7 @@ pub fn pose(door: &Door, position_m: f64) -> [(f64, f64); 2] {
         }
         Mechanism::DoubleSlider(slider) => trammel::pose(slider, position_m),
         Mechanism::TopFlap(flap) => flap::pose(flap, position_m),
-        Mechanism::SideLeaf(leaf) => leaf::pose(leaf, position_m),
+        Mechanism::SideLeaf(leaf) => leaf::pose(door, leaf, position_m),
         Mechanism::HorizontalSlide(slide) => slide::pose(door, slide::clear_width_m(slide, position_m)),
         Mechanism::RollerCurtain(curtain) => curtain::pose(curtain, position_m),
     }
@@ -232,7 +232,7 @@ pub fn edge_gain(door: &Door, position_m: f64) -> f64 {
         Mechanism::VerticalLift(_) | Mechanism::HorizontalSlide(_) => 1.0,
         Mechanism::DoubleSlider(slider) => trammel::edge_gain(slider, position_m),
         Mechanism::TopFlap(flap) => flap::edge_gain(flap, position_m),
-        Mechanism::SideLeaf(leaf) => leaf::edge_gain(leaf, position_m),
+        Mechanism::SideLeaf(leaf) => leaf::edge_gain(door, leaf, position_m),
         Mechanism::RollerCurtain(curtain) => curtain::edge_gain(curtain, position_m),
     }
 }

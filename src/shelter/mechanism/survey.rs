@@ -150,10 +150,16 @@ pub fn passes(door: &Door, position_m: f64, width_m: f64, height_m: f64) -> bool
     }
 }
 
-/// Position from which a body in the middle of the opening passes, m from shut; the full stroke if it never does.
+/// Position from which a body in the middle of the opening passes, m from shut. Somebody too large for the opening stands in it
+/// with a leg or an arm: the edge meets that half-way (common practice).
 pub fn clears_at_m(door: &Door, width_m: f64, height_m: f64) -> f64 {
     let full = stroke_m(door).max(0.0);
-    if passes(door, full, width_m, height_m) { edge(0.0, full, |x| passes(door, x, width_m, height_m)) } else { full }
+    if passes(door, full, width_m, height_m) {
+        return edge(0.0, full, |x| passes(door, x, width_m, height_m));
+    }
+    let uncovered = |x: f64| if opens_sideways(door) { clear_width_m(door, x) } else { clear_height_m(door, x) };
+    let half = 0.5 * uncovered(full);
+    edge(0.0, full, |x| uncovered(x) >= half)
 }
 
 /// Where a statement that does not hold at `low` begins to hold on the way to `high`, by bisection.
