@@ -8,6 +8,7 @@ use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::Condition;
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
+use crate::shelter::bus;
 use crate::shelter::condition::detectors_of;
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
@@ -96,6 +97,7 @@ impl Plan {
     /// # Errors
     /// If the time zone or the weather file can't be used.
     pub fn new(scenario: &Scenario) -> Result<Plan, PlanError> {
+        let scenario = &on_the_bus(scenario);
         let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
         let record = match &scenario.weather {
             Weather::Observed(observed) => {
@@ -129,6 +131,17 @@ impl Plan {
             false_causes,
         })
     }
+}
+
+/// The scenario with the sample periods that its bus really allows.
+fn on_the_bus(scenario: &Scenario) -> Scenario {
+    let mut slowed = scenario.clone();
+    if scenario.bus.is_some() {
+        for (index, sensor) in slowed.sensors.iter_mut().enumerate() {
+            sensor.period = sensor.period.max(Span::from_seconds(bus::reachable_period_s(scenario, index)));
+        }
+    }
+    slowed
 }
 
 fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
