@@ -1,11 +1,13 @@
 //! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
 
+pub mod check;
 pub mod clock;
 pub mod exit;
 pub mod interrupt;
 pub mod nearest;
 pub mod new;
 pub mod output;
+pub mod plots;
 pub mod progress;
 pub mod run;
 pub mod schema;
@@ -28,6 +30,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Check(check::Arguments),
     Run(run::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -45,6 +48,7 @@ pub fn main() -> Exit {
         }
     };
     let outcome = match cli.command {
+        Command::Check(arguments) => check::check(&arguments),
         Command::Run(arguments) => run::run(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),

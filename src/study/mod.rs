@@ -1,6 +1,7 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
 mod basis;
+pub mod check;
 pub mod decide;
 pub mod interval;
 pub mod result;

@@ -7,6 +7,7 @@ mod bins;
 mod calendar;
 mod canvas;
 mod distribution;
+pub mod door;
 mod palette;
 mod strips;
 mod strokes;
