@@ -7,6 +7,7 @@ use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::scenario::visitor::FaultKind;
+use crate::sensing::bound::Hull;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
@@ -39,8 +40,6 @@ pub struct Sense {
     pub sensor: usize,
     /// Its detectors among the scenario's, in the channel's order.
     pub detectors: Vec<usize>,
-    /// Readings and detectors.
-    pub channel: Channel,
     minds: u8,
     latency: Span,
     /// Faults at work on it, as a count of each.
@@ -61,13 +60,8 @@ pub struct Sense {
 
 impl Sense {
     /// A sensor that has seen nothing.
-    pub fn new(plan: &Plan, sensor: usize, detectors: &[usize], seed: u64, season: u64, sampling: Sampling) -> Sense {
+    pub fn new(plan: &Plan, sensor: usize, detectors: &[usize], seed: u64, season: u64) -> Sense {
         let spec = &plan.scenario.sensors[sensor];
-        let states = detectors
-            .iter()
-            .map(|detector| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution))
-            .collect();
-        let source = Source::new(seed, season, &format!("sensor {}", spec.name));
         let minds = change::OWN
             | match &spec.kind {
                 SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => change::SKY | change::BODIES,
@@ -82,7 +76,6 @@ impl Sense {
         Sense {
             sensor,
             detectors: detectors.to_vec(),
-            channel: Channel::new(spec.period, source, states, sampling),
             minds,
             latency: spec.latency,
             silent: 0,
@@ -117,12 +110,19 @@ impl Sense {
 }
 
 /// The sensors of a strategy, in the scenario's order.
-pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Sense> {
-    strategy
-        .sensors
-        .iter()
-        .map(|(sensor, detectors)| Sense::new(plan, *sensor, detectors, seed, season, sampling))
-        .collect()
+pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64) -> Vec<Sense> {
+    strategy.sensors.iter().map(|(sensor, detectors)| Sense::new(plan, *sensor, detectors, seed, season)).collect()
+}
+
+/// Their channels, in the same order.
+pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Channel> {
+    let channel = |(sensor, detectors): &(usize, Vec<usize>)| {
+        let spec = &plan.scenario.sensors[*sensor];
+        let state = |detector: &usize| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution);
+        let source = Source::new(seed, season, &format!("sensor {}", spec.name));
+        Channel::new(spec.period, source, detectors.iter().map(state).collect(), sampling)
+    };
+    strategy.sensors.iter().map(channel).collect()
 }
 
 impl Season<'_> {
@@ -172,15 +172,47 @@ impl Season<'_> {
         self.senses_water(index);
         let moving = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
         let law = self.law_of(index, self.now);
-        self.senses[index].channel.set_law(self.now, law, moving);
+        self.channels[index].set_law(self.now, law, moving);
+        if moving {
+            self.plan_ahead(index);
+        }
+    }
+
+    /// Lets sensor `index` skip what can't matter while things move.
+    fn plan_ahead(&mut self, index: usize) {
+        if self.watches_the_panel(index) {
+            // The bounds know of bodies only: while the panel turns, its tilt sensor takes every sample.
+            return;
+        }
+        // The channels are taken out while one asks about the season that it is part of.
+        let mut channels = std::mem::take(&mut self.channels);
+        channels[index].plan_ahead(|from, to, boring| {
+            let (first, count) = self.bodies(from);
+            let (last, _) = self.bodies(to);
+            let mut hulls = [Hull { outer: NOBODY, inner: None }; BODIES_MAX];
+            for (hull, (a, b)) in hulls.iter_mut().zip(first.iter().zip(&last)).take(count) {
+                *hull = Hull::between(a, b);
+            }
+            let eye = &self.plan.eyes[self.senses[index].sensor];
+            eye.interesting_at_most(&self.around(index, from, &[]), &hulls[..count], boring)
+        });
+        self.channels = channels;
+    }
+
+    /// Whether sensor `index` sees the panel turn just now.
+    fn watches_the_panel(&self, index: usize) -> bool {
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        let door = &self.plan.scenario.door;
+        self.door.is_moving()
+            && matches!(eye.sensor().kind, SensorKind::Tilt { on: TiltOn::Panel })
+            && mechanism::panel_deg(door, mechanism::stroke_m(door)) != 0.0
     }
 
     /// Whether something that moves now could change what this sensor reads.
     fn sees_motion(&self, index: usize) -> bool {
         let eye = &self.plan.eyes[self.senses[index].sensor];
-        if self.door.is_moving() && matches!(eye.sensor().kind, SensorKind::Tilt { on: TiltOn::Panel }) {
-            let door = &self.plan.scenario.door;
-            return mechanism::panel_deg(door, mechanism::stroke_m(door)) != 0.0;
+        if self.watches_the_panel(index) {
+            return true;
         }
         let mower = &self.plan.scenario.mower;
         if self.mower.motion.moves() && self.mower.is_near() {
@@ -209,6 +241,12 @@ impl Season<'_> {
             };
         }
         let (bodies, count) = self.bodies(at);
+        self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies[..count]))
+    }
+
+    /// Everything that sensor `index` can sense at present, with these bodies.
+    fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
+        let sense = &self.senses[index];
         let eye = &self.plan.eyes[sense.sensor];
         let clock = match eye.sensor().kind {
             SensorKind::Clock { lead_s, lag_s } => {
@@ -217,8 +255,8 @@ impl Season<'_> {
             }
             _ => false,
         };
-        eye.law(&Surroundings {
-            bodies: &bodies[..count],
+        Surroundings {
+            bodies,
             sky: self.sky,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
@@ -228,19 +266,22 @@ impl Season<'_> {
             clock,
             false_break: sense.false_break,
             noise_factor: if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
-        })
+        }
     }
 
     /// Takes the sample that is due at sensor `index` and passes on what its detectors make of it.
     pub fn sample(&mut self, index: usize) {
         self.handled += 1;
-        let at = self.senses[index].channel.next_time();
+        let at = self.channels[index].next_time();
         self.now = at;
-        let changed = if self.senses[index].channel.is_moving() {
-            let law = self.law_of(index, at);
-            self.senses[index].channel.sample(|_| law)
+        let changed = if self.channels[index].is_moving() {
+            let mut channels = std::mem::take(&mut self.channels);
+            let changed = channels[index].sample(|at| self.law_of(index, at));
+            self.channels = channels;
+            self.plan_ahead(index);
+            changed
         } else {
-            self.senses[index].channel.sample(|_| Law::SILENT)
+            self.channels[index].sample(|_| Law::SILENT)
         };
         if changed != 0 {
             self.tell(index, changed);
@@ -252,7 +293,7 @@ impl Season<'_> {
         for place in 0..self.senses[index].detectors.len() {
             if changed >> place & 1 == 1 {
                 let detector = self.senses[index].detectors[place];
-                let on = self.senses[index].channel.is_on(place);
+                let on = self.channels[index].is_on(place);
                 if self.tracing() {
                     let name = self.plan.scenario.detectors[detector].name.clone();
                     self.trace(&name, if on { "detector on" } else { "detector off" }, String::new());
@@ -278,7 +319,8 @@ impl Season<'_> {
 
     /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
     pub fn senses_water(&mut self, index: usize) {
-        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::PlatformLoad { drained_per_hour, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -324,7 +366,7 @@ impl Season<'_> {
                 match fault.kind {
                     FaultKind::SensorStuck(_) => {
                         if begins && sense.stuck == 0 {
-                            sense.stuck_at = sense.channel.last_reading();
+                            sense.stuck_at = self.channels[index].last_reading();
                         }
                         step(&mut sense.stuck);
                     }
@@ -404,7 +446,8 @@ impl Season<'_> {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
-        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::Status { poll_s, stale_after_s, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };

@@ -26,6 +26,22 @@ pub enum Sampling {
 /// Above this probability of an interesting reading, skipping costs more than it saves.
 const SKIP_BELOW: f64 = 0.25;
 
+/// How the next sample due was chosen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Next {
+    /// It is simply the next one.
+    Draw,
+    /// Reached by skipping under a constant law: it is known to be interesting.
+    Interesting,
+    /// Reached by skipping under a bound on the probability of an interesting reading: perhaps interesting.
+    Candidate(f64),
+    /// End of a stretch that was skipped: nothing is drawn, the next stretch is planned.
+    Checkpoint,
+}
+
+/// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
+const STRETCHES: [i64; 4] = [96, 24, 8, 3];
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -43,12 +59,12 @@ pub struct Channel {
     clock: i64,
     /// Next sample to draw.
     due: i64,
-    /// Whether the sample due was reached by skipping, so that it is known to be interesting.
-    skipping: bool,
+    next: Next,
     /// Boring samples skipped since the statistics' windows were last right.
     unseen: u64,
-    /// Samples drawn while something moved in view, and how many of them said nothing.
-    in_view: (u64, u64),
+    /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
+    /// number).
+    in_view: (u64, f64),
 }
 
 impl Channel {
@@ -70,9 +86,9 @@ impl Channel {
             memory,
             clock: 0,
             due: 0,
-            skipping: false,
+            next: Next::Draw,
             unseen: 0,
-            in_view: (0, 0),
+            in_view: (0, 0.0),
         };
         channel.refresh_boring();
         channel.plan();
@@ -94,8 +110,8 @@ impl Channel {
         self.detectors[index].is_on()
     }
 
-    /// Samples drawn while something moved in view, and how many said nothing.
-    pub fn in_view(&self) -> (u64, u64) {
+    /// Samples taken while something moved in view, and how many said nothing.
+    pub fn in_view(&self) -> (u64, f64) {
         self.in_view
     }
 
@@ -116,13 +132,13 @@ impl Channel {
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
     /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
     pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
-        if law == self.law && moving == self.moving {
+        // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
+        if law == self.law && !moving && !self.moving {
             return;
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
-        self.unseen += (first - self.clock) as u64;
+        self.skip_to(first);
         self.recall();
-        self.clock = first;
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
@@ -131,29 +147,61 @@ impl Channel {
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
     pub fn last_reading(&mut self) -> Reading {
-        if self.skipping && self.settled() {
+        if self.next == Next::Interesting && self.settled() {
             self.law.draw_boring(&self.boring, &mut self.stream)
         } else {
             self.law.draw(&mut self.stream)
         }
     }
 
-    /// Draws the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors
-    /// that changed over, as bits.
+    /// Accounts for the samples before number `first`, none of which was interesting.
+    fn skip_to(&mut self, first: i64) {
+        let skipped = (first - self.clock) as u64;
+        self.unseen += skipped;
+        if self.moving && skipped > 0 {
+            self.in_view.0 += skipped;
+            self.in_view.1 += skipped as f64 * self.law.nothing_weight();
+        }
+        self.clock = first;
+    }
+
+    /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
+    /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
     pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
-        self.unseen += (self.due - self.clock) as u64;
-        let reading = if self.skipping {
-            self.recall();
-            self.draw_interesting()
-        } else if self.moving {
-            self.law = law_at(self.time_of(self.due));
-            let reading = self.law.draw(&mut self.stream);
-            self.in_view.0 += 1;
-            self.in_view.1 += u64::from(reading == Reading::Nothing);
-            reading
-        } else {
-            self.law.draw(&mut self.stream)
+        self.skip_to(self.due);
+        let reading = match self.next {
+            Next::Checkpoint => {
+                self.plan();
+                return 0;
+            }
+            Next::Interesting => {
+                self.recall();
+                self.draw_interesting()
+            }
+            Next::Candidate(bound) => {
+                self.law = law_at(self.time_of(self.due));
+                let p = self.interesting();
+                debug_assert!(
+                    p <= bound * (1.0 + 1e-6) + 1e-12,
+                    "an interesting reading has {p}, its bound was {bound}"
+                );
+                if self.stream.uniform() * bound >= p {
+                    self.skip_to(self.due + 1);
+                    self.plan();
+                    return 0;
+                }
+                self.in_view.0 += 1;
+                self.draw_interesting()
+            }
+            Next::Draw if self.moving => {
+                self.law = law_at(self.time_of(self.due));
+                let reading = self.law.draw(&mut self.stream);
+                self.in_view.0 += 1;
+                self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                reading
+            }
+            Next::Draw => self.law.draw(&mut self.stream),
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
@@ -171,6 +219,27 @@ impl Channel {
         changed
     }
 
+    /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
+    /// not boring, for every moment of the stretch from its first to its second argument.
+    pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
+        if !self.moving || self.sampling == Sampling::Every || self.memory > 0 || !self.settled() {
+            return;
+        }
+        for (place, stretch) in STRETCHES.into_iter().enumerate() {
+            let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
+            let shortest = place + 1 == STRETCHES.len();
+            if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
+                let gap = self.stream.failures_before_success(p);
+                (self.due, self.next) = if gap >= stretch as u64 {
+                    (self.clock + stretch, Next::Checkpoint)
+                } else {
+                    (self.clock + gap as i64, Next::Candidate(p))
+                };
+                return;
+            }
+        }
+    }
+
     fn refresh_boring(&mut self) {
         self.boring = self.detectors.iter().map(DetectorState::boring).fold(Boring::EVERYTHING, Boring::and);
     }
@@ -181,7 +250,7 @@ impl Channel {
 
     /// Chooses the next sample to draw.
     fn plan(&mut self) {
-        self.skipping = false;
+        self.next = Next::Draw;
         self.due = self.clock;
         if self.moving || self.sampling == Sampling::Every || !self.settled_or_silent() {
             return;
@@ -190,7 +259,7 @@ impl Channel {
         if p >= SKIP_BELOW {
             return;
         }
-        self.skipping = true;
+        self.next = Next::Interesting;
         let gap = self.stream.failures_before_success(p);
         let room = self.never() - self.clock;
         self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
@@ -198,7 +267,8 @@ impl Channel {
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
-        self.settled() || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+        self.settled()
+            || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
     }
 
     /// Probability of an interesting reading under the present law.

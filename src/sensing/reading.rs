@@ -48,8 +48,8 @@ pub struct Surroundings<'a> {
 /// A sensor ready to be asked.
 #[derive(Clone, Debug)]
 pub struct Eye {
-    sensor: Sensor,
-    cone: Option<Cone>,
+    pub(super) sensor: Sensor,
+    pub(super) cone: Option<Cone>,
 }
 
 /// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
@@ -97,11 +97,17 @@ impl Eye {
         }
     }
 
+    /// Probability that a sample gives no reading.
+    pub(super) fn drop(&self, sky: &Sky) -> f64 {
+        let errors = &self.sensor.errors;
+        errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0)
+    }
+
     /// The law of one reading.
     pub fn law(&self, around: &Surroundings) -> Law {
         let errors = &self.sensor.errors;
         let sky = &around.sky;
-        let drop = errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0);
+        let drop = self.drop(sky);
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
                 self.optical(around, aim, *farthest_sun_m, *background_m, drop)
@@ -143,7 +149,7 @@ impl Eye {
     }
 
     /// Slowly varying offset: bias, temperature, dirt since the last cleaning.
-    fn offset(&self, sky: &Sky) -> f64 {
+    pub(super) fn offset(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
         let since = if errors.cleaned_every_days.is_finite() && errors.cleaned_every_days > 0.0 {
             libm::fmod(sky.days, errors.cleaned_every_days)
@@ -153,7 +159,7 @@ impl Eye {
         errors.bias + errors.drift_per_k * (sky.temperature_c - 20.0) + errors.drift_per_day * since
     }
 
-    fn sigma(&self, reading: f64, factor: f64) -> f64 {
+    pub(super) fn sigma(&self, reading: f64, factor: f64) -> f64 {
         let errors = &self.sensor.errors;
         factor * (errors.noise + errors.noise_growth * libm::fabs(reading))
     }
@@ -201,14 +207,9 @@ impl Eye {
         drop: f64,
     ) -> Law {
         let sky = &around.sky;
-        let dark = power4(1.0 / aim.farthest_m);
-        let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
-        let range = libm::pow(dark + (sun - dark) * sky.light_klux / 100.0, -0.25);
-        let seen = self.pick(around.bodies, |body, sight| {
-            let ratio = range * range * body.reflectance / OPTICAL_REFERENCE * sight.fill
-                / (sight.distance_m * sight.distance_m).max(1e-6);
-            normal::cdf(OPTICAL_SNR * (ratio - 1.0))
-        });
+        let range = optical_range_m(aim, farthest_sun_m, sky);
+        let seen = self
+            .pick(around.bodies, |body, sight| optical_valid(range, body.reflectance, sight.fill, sight.distance_m));
         self.ranger(around, aim, seen, background_m, drop, self.glare(sky), 1.0)
     }
 
@@ -223,19 +224,9 @@ impl Eye {
         drop: f64,
     ) -> Law {
         let sky = &around.sky;
-        let (alpha, alpha_20) = (absorption_db_m(sky.temperature_c), absorption_db_m(20.0));
-        let rain = 6.0 * libm::log10(1.0 + sky.rain_mm_h);
-        let seen = self.pick(around.bodies, |body, sight| {
-            let d = sight.distance_m.max(0.01);
-            let margin = 40.0 * libm::log10(aim.farthest_m / d)
-                + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
-                - 6.0 * sight.off_axis * sight.off_axis
-                - if body.soft { SOFT_LOSS_DB } else { 0.0 }
-                - rain;
-            normal::cdf(margin / ECHO_SPREAD_DB)
-        });
-        let scale = if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) };
-        self.ranger(around, aim, seen, background_m, drop, 0.0, scale)
+        let seen =
+            self.pick(around.bodies, |body, sight| echo_valid(aim, sky, body.soft, sight.distance_m, sight.off_axis));
+        self.ranger(around, aim, seen, background_m, drop, 0.0, echo_scale(compensated, sky))
     }
 
     #[allow(clippy::too_many_arguments)]
@@ -250,8 +241,7 @@ impl Eye {
         scale: f64,
     ) -> Law {
         let errors = &self.sensor.errors;
-        let rain = -libm::expm1(-errors.spurious_rain * libm::pow(around.sky.rain_mm_h, 1.2));
-        let short = 1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare);
+        let short = short_returns(errors, &around.sky, glare);
         let (distance, valid) = seen.map_or((f64::INFINITY, 0.0), |(sight, valid)| (sight.distance_m, valid));
         let mut law = Law::SILENT;
         law.resolution = errors.resolution;
@@ -283,7 +273,7 @@ impl Eye {
     }
 
     /// Probability of a spurious reading from the sun shining into the cone.
-    fn glare(&self, sky: &Sky) -> f64 {
+    pub(super) fn glare(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
         let (Some(cone), Some((yaw, elevation)), SensorKind::OpticalRange { aim, .. }) =
             (self.cone.as_ref(), sky.sun, &self.sensor.kind)
@@ -317,6 +307,47 @@ fn power4(x: f64) -> f64 {
     square * square
 }
 
+/// Probability of a spurious short return: dry, by rain drops (1 - exp(-n R^1.2), n from the drop-size distribution of
+/// Marshall & Palmer 1948), by glare.
+pub(super) fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
+    let rain = if sky.rain_mm_h > 0.0 && errors.spurious_rain > 0.0 {
+        -libm::expm1(-errors.spurious_rain * libm::pow(sky.rain_mm_h, 1.2))
+    } else {
+        0.0
+    };
+    1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare)
+}
+
+/// Range of an optical ranger in the present light to a reference target that fills its cone, m.
+pub(super) fn optical_range_m(aim: &Aim, farthest_sun_m: f64, sky: &Sky) -> f64 {
+    let dark = power4(1.0 / aim.farthest_m);
+    let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
+    let inverse = dark + (sun - dark) * sky.light_klux / 100.0;
+    1.0 / libm::sqrt(libm::sqrt(inverse))
+}
+
+/// Probability that an optical ranger makes a target out.
+pub(super) fn optical_valid(range_m: f64, reflectance: f64, fill: f64, distance_m: f64) -> f64 {
+    let ratio = range_m * range_m * reflectance / OPTICAL_REFERENCE * fill / (distance_m * distance_m).max(1e-6);
+    normal::cdf(OPTICAL_SNR * (ratio - 1.0))
+}
+
+/// Probability that an ultrasonic ranger hears a target.
+pub(super) fn echo_valid(aim: &Aim, sky: &Sky, soft: bool, distance_m: f64, off_axis: f64) -> f64 {
+    let d = distance_m.max(0.01);
+    let (alpha, alpha_20) = (absorption_db_m(sky.temperature_c), absorption_db_m(20.0));
+    let margin = 40.0 * libm::log10(aim.farthest_m / d) + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
+        - 6.0 * off_axis * off_axis
+        - if soft { SOFT_LOSS_DB } else { 0.0 }
+        - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+    normal::cdf(margin / ECHO_SPREAD_DB)
+}
+
+/// Reported over true distance of an ultrasonic ranger.
+pub(super) fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
+    if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
+}
+
 /// Speed of sound in air, m/s, at a temperature in degC: 331.3 sqrt(1 + T / 273.15) (ideal gas).
 pub fn sound_speed_m_s(temperature_c: f64) -> f64 {
     331.3 * libm::sqrt(1.0 + temperature_c / 273.15)
@@ -331,7 +362,7 @@ fn absorption_db_m(temperature_c: f64) -> f64 {
     a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0)
 }
 
-fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
+pub(super) fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
     body.x_m.0 <= x_m
         && body.x_m.1 >= x_m
         && body.height_m >= z_m
@@ -341,7 +372,7 @@ fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
 
 /// Mass resting on the stretch from `span_m.0` to `span_m.1`: each body's mass in proportion to the share of its
 /// length over it (a rigid body on many wheels; wheel by wheel comes with the finer load model).
-fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
+pub(super) fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
     let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
     bodies
         .iter()
@@ -353,7 +384,7 @@ fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
         .sum()
 }
 
-fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
+pub(super) fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
     let Some((yaw, elevation)) = sky.sun else { return 0.0 };
     let (yaw, elevation) = (yaw.to_radians(), elevation.to_radians());
     // The beam lies along y: cosine of the angle between the sun and that line.

@@ -81,7 +81,11 @@ pub fn run(
             return None;
         }
         let played = Outside::draw(&plan, settings.seed, settings.first_season + number).map(|outside| {
-            settings.strategies.iter().map(|strategy| play(&plan, &outside, *strategy, settings.seed, options)).collect()
+            settings
+                .strategies
+                .iter()
+                .map(|strategy| play(&plan, &outside, *strategy, settings.seed, options))
+                .collect()
         });
         progress(Progress { done: done.fetch_add(1, Ordering::Relaxed) + 1, all });
         Some(played)
@@ -90,8 +94,9 @@ pub fn run(
     if let Some(threads) = settings.threads {
         pool = pool.num_threads(threads);
     }
-    let seasons: Vec<Option<Result<Vec<SeasonRecord>, PlanError>>> =
-        pool.build()?.install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| play_season(n as u64)).collect());
+    let seasons: Vec<Option<Result<Vec<SeasonRecord>, PlanError>>> = pool
+        .build()?
+        .install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| play_season(n as u64)).collect());
     let mut by_strategy: Vec<Vec<SeasonRecord>> = vec![Vec::new(); settings.strategies.len()];
     for season in seasons {
         let Some(season) = season else { break };

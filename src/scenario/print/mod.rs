@@ -2,14 +2,14 @@
 //! in the unit that shows it shortest without changing it, so that reading the text back gives an equal scenario.
 
 mod door;
+mod mower;
 mod page;
 mod sensor;
 mod strategy;
 
 use super::Scenario;
 use super::limits::Bound;
-use super::mower::{Mower, RainHabit, Spread, Window};
-use super::read::value::{DAY_WORDS, DAYS};
+use super::mower::Spread;
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Gaps, Generated, Weather};
@@ -25,7 +25,7 @@ pub fn print(scenario: &Scenario) -> String {
     page.raw("from", scenario.calendar.first_day.to_string());
     page.raw("to", scenario.calendar.last_day.to_string());
     weather(&mut page, &scenario.weather);
-    mower(&mut page, &scenario.mower);
+    mower::mower(&mut page, &scenario.mower);
     scenario.visitors.iter().for_each(|one| visitor(&mut page, one));
     scenario.faults.iter().for_each(|one| fault(&mut page, one, scenario));
     scenario.sensors.iter().for_each(|one| sensor::sensor(&mut page, one));
@@ -94,75 +94,6 @@ fn generated(page: &mut Page, weather: &Generated) {
 
 fn spread(page: &mut Page, key: &str, spread: Spread) {
     page.spread(key, spread.mean_s, spread.sd_s);
-}
-
-fn mower(page: &mut Page, mower: &Mower) {
-    page.open("mower");
-    page.number("length", mower.length_m);
-    page.number("width", mower.width_m);
-    page.number("height", mower.height_m);
-    page.number("mass", mower.mass_kg);
-    page.number("reflectance", mower.reflectance);
-    spread(page, "run", mower.run);
-    spread(page, "charge", mower.charge);
-    page.number("lawn", mower.lawn_s);
-    page.number("start_delay", mower.start_delay_s);
-    page.number("unscheduled", mower.unscheduled_per_day);
-    mower.windows.iter().for_each(|one| window(page, one));
-    page.open("mower.approach");
-    spread(page, "way_home", mower.approach.way_home);
-    page.number("from", mower.approach.from_m);
-    page.number("speed", mower.approach.speed_m_s);
-    page.number("slow_from", mower.approach.slow_from_m);
-    page.number("slow_speed", mower.approach.slow_speed_m_s);
-    page.number("speed_spread", mower.approach.speed_spread);
-    page.number("sideways", mower.approach.sideways_m);
-    page.open("mower.departure");
-    page.number("notice", mower.departure.notice_s);
-    page.number("patience", mower.departure.patience_s);
-    page.number("speed", mower.departure.speed_m_s);
-    page.open("mower.shut_door");
-    page.number("waits_at", mower.shut_door.waits_at_m);
-    page.number("patience", mower.shut_door.patience_s);
-    page.raw("retries", mower.shut_door.retries.to_string());
-    page.number("back_off", mower.shut_door.back_off_m);
-    page.raw("bumps", mower.shut_door.bumps.to_string());
-    page.number("bump_force", mower.shut_door.bump_force_n);
-    page.number("help_after", mower.shut_door.help_after_s);
-    page.open("mower.dock");
-    page.number("depth", mower.dock.depth_m);
-    page.number("failure", mower.dock.failure);
-    page.number("back_off", mower.dock.back_off_m);
-    page.raw("attempts", mower.dock.attempts.to_string());
-    page.open("mower.rain");
-    let habit = match mower.rain.habit {
-        RainHabit::GoHome => "go home",
-        RainHabit::StayHome => "stay home",
-        RainHabit::CarryOn => "carry on",
-    };
-    page.raw("habit", text(habit));
-    page.number("reacts_after", mower.rain.reacts_after_s);
-    page.number("resumes_after", mower.rain.resumes_after_s);
-}
-
-fn window(page: &mut Page, window: &Window) {
-    page.open("mower.windows");
-    let days = match DAY_WORDS.iter().find(|word| word.1 == window.days) {
-        Some((word, _)) => text(word),
-        None => {
-            let days: Vec<String> =
-                DAYS.iter().zip(window.days).filter(|day| day.1).map(|day| format!("\"{}\"", day.0)).collect();
-            format!("[{}]", days.join(", "))
-        }
-    };
-    page.raw("days", days);
-    page.raw("from", time_of_day(window.from_s));
-    page.raw("to", time_of_day(window.to_s));
-}
-
-fn time_of_day(seconds: i32) -> String {
-    let (hour, minute, second) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
-    if second == 0 { format!("\"{hour:02}:{minute:02}\"") } else { format!("\"{hour:02}:{minute:02}:{second:02}\"") }
 }
 
 fn visitor(page: &mut Page, visitor: &Visitor) {
