@@ -46,6 +46,7 @@ fn parts() -> (Door, Drive, Supply) {
         duty_period_s: 600.0,
         soft_start_s: 0.0,
         gear: Gear::Figures,
+        parts: Vec::new(),
         heat: Heat {
             winding_j_k: 20.0,
             housing_j_k: 250.0,

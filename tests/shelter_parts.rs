@@ -70,7 +70,11 @@ fn gears_keep_power() {
     assert!((power - turning * 0.7 * screw.efficiency()).abs() < 1e-9 * turning);
     for row in table("door/reflected_mass") {
         let motor = Motor { inertia_kg_m2: num(&row, "J_kgm2"), gear_ratio: num(&row, "gear"), ..motor };
-        same(motor.with_screw(&Screw { lead_m: num(&row, "lead_mm") / 1000.0, ..screw }).reflected_mass_kg, &row, "m_eq_kg");
+        same(
+            motor.with_screw(&Screw { lead_m: num(&row, "lead_mm") / 1000.0, ..screw }).reflected_mass_kg,
+            &row,
+            "m_eq_kg",
+        );
     }
     let figures = motor.with_drum(&Drum { diameter_m: 0.04 });
     assert!((figures.stall_force_n * figures.no_load_speed_m_s - turning * 0.7).abs() < 1e-9 * turning);
@@ -213,8 +217,7 @@ fn soft_start_and_buffer_tame_the_peak() {
 fn rainflow_examples() {
     let mut compared = 0;
     for row in table("catalogue/04_reliability").iter().filter(|row| row["quantity"].starts_with("rainflow")) {
-        let settings: BTreeMap<&str, &str> =
-            row["inputs"].split(';').filter_map(|part| part.split_once('=')).collect();
+        let settings: BTreeMap<&str, &str> = row["inputs"].split(';').filter_map(|part| part.split_once('=')).collect();
         let series: Vec<f64> = settings["series"].split('|').map(|x| x.parse().unwrap()).collect();
         let cycles = rainflow::count(&series);
         let actual = match settings.get("range") {

@@ -160,6 +160,7 @@ fn scenario(weather: Weather) -> Scenario {
             duty_period_s: 600.0,
             soft_start_s: 0.0,
             gear: Gear::Figures,
+            parts: Vec::new(),
             heat: Heat {
                 winding_j_k: 60.0,
                 housing_j_k: 400.0,

@@ -4,6 +4,7 @@ pub mod check;
 pub mod clock;
 pub mod exit;
 pub mod interrupt;
+pub mod lifetime;
 pub mod nearest;
 pub mod new;
 pub mod output;
@@ -31,6 +32,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Arguments),
+    Lifetime(lifetime::Arguments),
     Run(run::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -49,6 +51,7 @@ pub fn main() -> Exit {
     };
     let outcome = match cli.command {
         Command::Check(arguments) => check::check(&arguments),
+        Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),
         Command::Run(arguments) => run::run(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),

@@ -9,7 +9,8 @@ use crate::report::plots::Figure;
 
 /// Writes every drawing as SVG and CSV; files of the same names are replaced, others stay.
 pub fn write(folder: &Path, figures: &[Figure]) -> Result<(), Failure> {
-    let refused = |path: &Path, error: std::io::Error| Failure::Message(format!("cannot write `{}`: {error}", path.display()));
+    let refused =
+        |path: &Path, error: std::io::Error| Failure::Message(format!("cannot write `{}`: {error}", path.display()));
     fs::create_dir_all(folder).map_err(|error| refused(folder, error))?;
     for figure in figures {
         for (ending, bytes) in [("svg", figure.svg.as_bytes()), ("csv", &figure.csv[..])] {

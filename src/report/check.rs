@@ -26,7 +26,9 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
     let answer = match result.verdict() {
         Verdict::Fits => "everything fits".to_string(),
         Verdict::Tight => format!("it can be built; {} tight", are(count(Verdict::Tight))),
-        Verdict::Fails => format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight))),
+        Verdict::Fails => {
+            format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
+        }
     };
     line(&mut out, &format!("{}: {answer}", result.name), width);
     let climate = &result.climate;
@@ -48,14 +50,33 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
     heading(&mut out, "All questions", setting);
     let mut table = Table::new(&["question", "value", "limit", "margin", "verdict"]).left(4);
     for row in &result.rows {
-        table.row(vec![row.question.clone(), figure(row.value, row), bound(row), figure(row.margin(), row), word(row.verdict).to_string()]);
+        table.row(vec![
+            row.question.clone(),
+            figure(row.value, row),
+            bound(row),
+            figure(row.margin(), row),
+            word(row.verdict).to_string(),
+        ]);
     }
     out.push_str(&table.render(width, rule));
     if !result.choices.is_empty() {
         heading(&mut out, "Where to push the panel", setting);
         for choice in &result.choices {
-            let summary = if choice.dead_deg > 0.0 { format!("dead over {:.1} deg", choice.dead_deg) } else { "no dead zone".to_string() };
-            out.push_str(&hang("- ", &format!("{}: {summary}, stroke {:.0} mm. {}.", capital(choice.what), 1000.0 * choice.stroke_m, capital(&choice.note)), width));
+            let summary = if choice.dead_deg > 0.0 {
+                format!("dead over {:.1} deg", choice.dead_deg)
+            } else {
+                "no dead zone".to_string()
+            };
+            out.push_str(&hang(
+                "- ",
+                &format!(
+                    "{}: {summary}, stroke {:.0} mm. {}.",
+                    capital(choice.what),
+                    1000.0 * choice.stroke_m,
+                    capital(&choice.note)
+                ),
+                width,
+            ));
         }
     }
     heading(&mut out, "Keep in mind", setting);
@@ -105,6 +126,7 @@ fn explained(out: &mut String, row: &Row, width: usize) {
 fn figure(value: Option<f64>, row: &Row) -> String {
     match value {
         None => number::WITHHELD.to_string(),
+        Some(value) if value.is_infinite() && row.unit == "s" => "never".to_string(),
         Some(value) if value.is_infinite() => "no limit".to_string(),
         Some(value) => format!("{}{}{}", number::significant(value, 3), number::GLUE, row.unit),
     }
@@ -114,6 +136,7 @@ fn bound(row: &Row) -> String {
     let sign = if row.side == Side::AtLeast { "at least" } else { "at most" };
     match row.limit {
         None => number::WITHHELD.to_string(),
+        Some(limit) if limit.is_infinite() => "no limit".to_string(),
         Some(_) => format!("{sign}{}{}", number::GLUE, figure(row.limit, row)),
     }
 }

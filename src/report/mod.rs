@@ -7,6 +7,7 @@ pub mod csv;
 pub mod folder;
 pub mod groups;
 pub mod json;
+pub mod lifetime;
 pub mod number;
 pub mod output;
 pub mod page;

@@ -77,6 +77,23 @@ pub struct Drive {
     pub heat: Heat,
     /// Wear.
     pub wear: Wear,
+    /// Other parts that wear, in series with the drive: belt, bearings, brushes, switches, driver.
+    pub parts: Vec<Part>,
+}
+
+/// A part that wears.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Name.
+    pub name: String,
+    /// Strokes of its rating, at the drive's rated force.
+    pub rated_strokes: f64,
+    /// Whether the rating is a mean life rather than one that nine in ten survive.
+    pub mean_life: bool,
+    /// Load-life exponent; 0 where the load does not matter (a switch).
+    pub exponent: f64,
+    /// Weibull shape of the life.
+    pub weibull_shape: f64,
 }
 
 /// Two-mass thermal network: winding and housing.

@@ -67,7 +67,15 @@ pub struct Row {
 
 impl Row {
     /// A row with a figure: it fails beyond the limit, is tight within `tight` of it.
-    fn judged(id: &'static str, question: impl Into<String>, value: f64, side: Side, limit: f64, tight: f64, unit: &'static str) -> Row {
+    fn judged(
+        id: &'static str,
+        question: impl Into<String>,
+        value: f64,
+        side: Side,
+        limit: f64,
+        tight: f64,
+        unit: &'static str,
+    ) -> Row {
         let left = if side == Side::AtLeast { value - limit } else { limit - value };
         // Not-a-number must not pass.
         let verdict = if left >= tight {

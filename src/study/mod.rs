@@ -4,6 +4,7 @@ mod basis;
 pub mod check;
 pub mod decide;
 pub mod interval;
+pub mod lifetime;
 pub mod result;
 pub mod run;
 pub mod summary;

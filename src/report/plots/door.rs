@@ -15,6 +15,8 @@ use crate::study::check::drawings::Drawings;
 const WIDTH: u32 = 900;
 /// Height of the sheets with a chart.
 const HEIGHT: u32 = 460;
+/// Height of the row of names above the forces.
+const LEGEND: u32 = 26;
 
 /// All drawings of a check.
 ///
@@ -30,7 +32,9 @@ pub fn panel(drawings: &Drawings) -> Result<Figure, PlotError> {
         let corners = drawings.mower.iter().flat_map(|outline| [outline.low, outline.high]);
         corners.chain(drawings.traces.iter().flatten().copied()).chain([(0.0, 0.0)])
     };
-    let range = |of: fn((f64, f64)) -> f64| points().map(of).fold((f64::MAX, f64::MIN), |(low, high), x| (low.min(x), high.max(x)));
+    let range = |of: fn((f64, f64)) -> f64| {
+        points().map(of).fold((f64::MAX, f64::MIN), |(low, high), x| (low.min(x), high.max(x)))
+    };
     let (left, right) = range(|point| point.0);
     let (low, high) = range(|point| point.1);
     let (wide, tall) = (right - left + 0.2, high - low + 0.2);
@@ -100,11 +104,14 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
     let svg = sheet((WIDTH, HEIGHT), &title, subtitle, |area| {
         let mut chart = ChartBuilder::on(area)
             .margin(12)
+            .margin_top(LEGEND)
             .x_label_area_size(44)
             .y_label_area_size(64)
             .build_cartesian_2d(0.0..1000.0 * full.max(1e-3), bottom..top)?;
         chart
             .configure_mesh()
+            .x_label_formatter(&|value| number::chosen(round(*value)))
+            .y_label_formatter(&|value| number::chosen(round(*value)))
             .x_desc("position of the drive, mm from shut")
             .y_desc("force along the motion, N")
             .axis_style(INK)
@@ -114,9 +121,17 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
             .axis_desc_style(canvas::font(TEXT).color(&INK))
             .draw()?;
         for (_, zone) in &drawings.zones {
-            chart.draw_series([Rectangle::new([(1000.0 * zone.from_m, bottom), (1000.0 * zone.to_m, top)], QUIET.mix(0.25).filled())])?;
+            chart.draw_series([Rectangle::new(
+                [(1000.0 * zone.from_m, bottom), (1000.0 * zone.to_m, top)],
+                QUIET.mix(0.25).filled(),
+            )])?;
         }
-        for (force, words) in [(available, "drive at the coldest"), (hot, "drive at its cut-out")] {
+        let lines = if hot < 0.95 * available {
+            vec![(available, "drive at the coldest"), (hot, "drive at its cut-out")]
+        } else {
+            vec![(hot, "drive, whatever its temperature")]
+        };
+        for (force, words) in lines {
             chart.draw_series([PathElement::new(vec![(0.0, force), (1000.0 * full, force)], INK.stroke_width(2))])?;
             let place = chart.backend_coord(&(1000.0 * full, force));
             let setting = Setting { size: 11.0, across: HPos::Right, upright: VPos::Bottom, color: INK };
@@ -124,12 +139,13 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
         }
         for (index, curve) in drawings.curves.iter().enumerate() {
             for piece in curve.points.split(|point| point.1.is_none()) {
-                let line: Vec<(f64, f64)> = piece.iter().filter_map(|point| Some((1000.0 * point.0, point.1?.clamp(bottom, top)))).collect();
+                let line: Vec<(f64, f64)> =
+                    piece.iter().filter_map(|point| Some((1000.0 * point.0, point.1?.clamp(bottom, top)))).collect();
                 chart.draw_series([PathElement::new(line, series(index).stroke_width(2))])?;
             }
-            let row = 14 + 16 * index as i32;
-            area.draw(&PathElement::new(vec![(90, row), (114, row)], series(index).stroke_width(3)))?;
-            canvas::text(area, curve.name, (120, row), Setting { size: 11.0, ..PLAIN })?;
+            let column = 80 + 200 * index as i32;
+            area.draw(&PathElement::new(vec![(column, 12), (column + 24, 12)], series(index).stroke_width(3)))?;
+            canvas::text(area, curve.name, (column + 30, 12), Setting { size: 11.0, ..PLAIN })?;
         }
         Ok(())
     })?;
@@ -146,12 +162,17 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
             ])?;
         }
     }
-    let words: Vec<String> = drawings.zones.iter().map(|(direction, zone)| {
-        let way = if *direction == Direction::Opening { "opening" } else { "closing" };
-        format!("{way} it {} from {:.0} to {:.0} mm", zone.jam, 1000.0 * zone.from_m, 1000.0 * zone.to_m)
-    }).collect();
+    let words: Vec<String> = drawings
+        .zones
+        .iter()
+        .map(|(direction, zone)| {
+            let way = if *direction == Direction::Opening { "opening" } else { "closing" };
+            format!("{way} it {} from {:.0} to {:.0} mm", zone.jam, 1000.0 * zone.from_m, 1000.0 * zone.to_m)
+        })
+        .collect();
     let zones = if words.is_empty() { "no dead zone".to_string() } else { words.join("; ") };
-    let alt = format!("Force that the door asks of its drive over the stroke, against what the drive can give; {zones}.");
+    let alt =
+        format!("Force that the door asks of its drive over the stroke, against what the drive can give; {zones}.");
     Ok(Figure { name: "forces", svg, csv: super::finished(out)?, alt })
 }
 
@@ -174,6 +195,8 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
             .build_cartesian_2d(0.0..24.0, bottom..top)?;
         chart
             .configure_mesh()
+            .x_label_formatter(&|value| number::chosen(round(*value)))
+            .y_label_formatter(&|value| number::chosen(round(*value)))
             .x_desc("hours since midnight")
             .y_desc("winding, degC")
             .x_labels(13)
@@ -183,7 +206,10 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
             .label_style(canvas::font(11.0).color(&INK))
             .axis_desc_style(canvas::font(TEXT).color(&INK))
             .draw()?;
-        chart.draw_series([PathElement::new(vec![(0.0, drawings.trips_at_c), (24.0, drawings.trips_at_c)], INK.stroke_width(2))])?;
+        chart.draw_series([PathElement::new(
+            vec![(0.0, drawings.trips_at_c), (24.0, drawings.trips_at_c)],
+            INK.stroke_width(2),
+        )])?;
         // A day with a change of clocks has 23 or 25 hours: what lies beyond the sheet is left to the table.
         let line: Vec<(f64, f64)> = drawings.winding.iter().copied().filter(|point| point.0 <= 24.0).collect();
         chart.draw_series([PathElement::new(line, series(1).stroke_width(2))])?;
@@ -194,6 +220,14 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
     for (hour, celsius) in &drawings.winding {
         out.write_record([number::exact(*hour), number::exact(*celsius)])?;
     }
-    let alt = format!("Winding temperature on {}: at most {warmest:.0} degC with {} strokes.", drawings.date, drawings.strokes);
+    let alt = format!(
+        "Winding temperature on {}: at most {warmest:.0} degC with {} strokes.",
+        drawings.date, drawings.strokes
+    );
     Ok(Figure { name: "winding", svg, csv: super::finished(out)?, alt })
+}
+
+/// Takes the rounding errors of a tick away: the axis places ticks by repeated addition.
+fn round(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }

@@ -8,6 +8,7 @@ mod calendar;
 mod canvas;
 mod distribution;
 pub mod door;
+pub mod life;
 mod palette;
 mod strips;
 mod strokes;

@@ -413,6 +413,36 @@ pub(super) const WEAR: Section = table(
     ],
 );
 
+/// `[[drive.part]]`.
+pub(super) const PART: Section = Section {
+    path: "drive.part",
+    form: Form::List,
+    need: Need::Optional,
+    switch: "",
+    about: "Another part that wears, in series with the drive: belt, bearing, brushes, end switch, driver.",
+    keys: &[
+        Key::new("name", Kind::Name, "Name."),
+        Key::new(
+            "rated_strokes",
+            Kind::Number(Range::above(0.0, 1e9)),
+            "Full strokes of its rating, at the drive's rated force.",
+        ),
+        Key::new(
+            "rating",
+            Kind::Choice(&["nine in ten", "mean"]),
+            "Whether nine in ten survive the rating, or it is the mean life.",
+        )
+        .default("\"nine in ten\""),
+        Key::new(
+            "exponent",
+            Kind::Number(Range::within(0.0, 20.0)),
+            "Exponent of life over load; 0 where the load does not matter.",
+        )
+        .default("3"),
+        Key::new("weibull_shape", Kind::Number(Range::within(0.1, 20.0)), "Weibull shape of the life.").default("1.5"),
+    ],
+};
+
 /// `[supply]`.
 pub(super) const SUPPLY: Section = Section {
     switch: "source",

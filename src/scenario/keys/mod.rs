@@ -135,6 +135,7 @@ pub const SECTIONS: &[Section] = &[
     door::DRIVE,
     door::HEAT,
     door::WEAR,
+    door::PART,
     door::SUPPLY,
     door::BUS,
     door::BUS_DEVICE,

@@ -17,6 +17,9 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     for list in ["sensor", "detector", "strategy", "visitor", "fault"] {
         given_once(root, list, notes);
     }
+    if let Some(drive) = root.child("drive") {
+        given_once(drive, "part", notes);
+    }
     for detector in root.entries("detector") {
         known(root, detector, "sensor", notes);
         if let Some(name) = detector.text("name").filter(|name| RESERVED.contains(name)) {

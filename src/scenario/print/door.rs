@@ -168,6 +168,14 @@ pub(super) fn drive(page: &mut Page, drive: &Drive) {
     page.number("rated_strokes", drive.wear.rated_strokes);
     page.number("exponent", drive.wear.exponent);
     page.number("weibull_shape", drive.wear.weibull_shape);
+    for part in &drive.parts {
+        page.open("drive.part");
+        page.raw("name", text(&part.name));
+        page.number("rated_strokes", part.rated_strokes);
+        page.raw("rating", text(if part.mean_life { "mean" } else { "nine in ten" }));
+        page.number("exponent", part.exponent);
+        page.number("weibull_shape", part.weibull_shape);
+    }
 }
 
 fn motor(page: &mut Page, motor: &Motor) {

@@ -179,6 +179,17 @@ pub(super) fn drive(fields: &Fields) -> Option<Drive> {
             exponent: wear.number("exponent")?,
             weibull_shape: wear.number("weibull_shape")?,
         },
+        parts: fields.entries("part").iter().map(part).collect::<Option<_>>()?,
+    })
+}
+
+fn part(fields: &Fields) -> Option<Part> {
+    Some(Part {
+        name: fields.text("name")?.to_owned(),
+        rated_strokes: fields.number("rated_strokes")?,
+        mean_life: fields.text("rating")? == "mean",
+        exponent: fields.number("exponent")?,
+        weibull_shape: fields.number("weibull_shape")?,
     })
 }
 

@@ -17,7 +17,11 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     let line = Actuator::at(drive, &scenario.supply, loads.temperature_c);
     let full = mechanism::stroke_m(door);
     let stroke = stroke::solve(door, drive, &scenario.supply, Direction::Closing, &loads, full);
-    let reaction_s = scenario.strategies.iter().map(|strategy| strategy.controller.obstruction_reaction.seconds()).fold(0.0, f64::max);
+    let reaction_s = scenario
+        .strategies
+        .iter()
+        .map(|strategy| strategy.controller.obstruction_reaction.seconds())
+        .fold(0.0, f64::max);
     let mut worst: Option<(Contact, f64)> = None;
     let mut energy: f64 = 0.0;
     for place in 1..PLACES {
@@ -38,11 +42,23 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     rows.push(
         Row::judged("contact_force", "peak force of the closing edge", contact.peak_force_n, Side::AtMost, limit, 0.1 * limit, "N")
             .key("door.edge_stiffness")
-            .note(format!("largest {:.0} mm of the drive's stroke before shut, {:.0} mm of clear height; a softer edge and a slower door help most; the limit is your own figure", 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at))),
+            .note(format!("largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height; a softer edge and a slower door help most; the limit is your own figure", 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at))),
     );
     rows.push(
-        Row::judged("contact_energy", "kinetic energy behind the closing edge", energy, Side::AtMost, door.contact_energy_limit_j, 0.1 * door.contact_energy_limit_j, "J")
-            .key("drive.reflected_mass")
-            .note(if stroke.finishes() { format!("the panel alone has {share:.0} % of it, the rest is the rotor behind its gear") } else { "the closing stroke does not end".to_string() }),
+        Row::judged(
+            "contact_energy",
+            "kinetic energy behind the closing edge",
+            energy,
+            Side::AtMost,
+            door.contact_energy_limit_j,
+            0.1 * door.contact_energy_limit_j,
+            "J",
+        )
+        .key("drive.reflected_mass")
+        .note(if stroke.finishes() {
+            format!("the panel alone has {share:.0} % of it, the rest is the rotor behind its gear")
+        } else {
+            "the closing stroke does not end".to_string()
+        }),
     );
 }

@@ -90,7 +90,9 @@ impl Drawings {
         let windy = climate.windy();
         let zones = [Direction::Opening, Direction::Closing]
             .into_iter()
-            .flat_map(|direction| survey::dead_zones(door, drive, direction, &windy).into_iter().map(move |zone| (direction, zone)))
+            .flat_map(|direction| {
+                survey::dead_zones(door, drive, direction, &windy).into_iter().map(move |zone| (direction, zone))
+            })
             .collect();
         let available = |celsius| Actuator::at(drive, &scenario.supply, celsius).available_n();
         let (date, strokes, winding) = hardest_day(scenario)?;
@@ -120,15 +122,19 @@ impl Drawings {
 fn curve(scenario: &Scenario, name: &'static str, direction: Direction, loads: &Loads) -> Curve {
     let full = mechanism::stroke_m(&scenario.door);
     let at = |point: usize| full * point as f64 / POINTS as f64;
-    let force = |position| match mechanism::drive_force(&scenario.door, &scenario.drive, direction, position, loads, false) {
-        Force::Push(force) => Some(force),
-        Force::Jammed(_) => None,
-    };
+    let force =
+        |position| match mechanism::drive_force(&scenario.door, &scenario.drive, direction, position, loads, false) {
+            Force::Push(force) => Some(force),
+            Force::Jammed(_) => None,
+        };
     Curve { name, points: (0..=POINTS).map(|point| (at(point), force(at(point)))).collect() }
 }
 
+/// Date, strokes, and hours with winding temperatures.
+type HardestDay = (String, usize, Vec<(f64, f64)>);
+
 /// Winding temperature over the day with the most strokes of the first season, by replaying its strokes.
-fn hardest_day(scenario: &Scenario) -> Result<(String, usize, Vec<(f64, f64)>), PlanError> {
+fn hardest_day(scenario: &Scenario) -> Result<HardestDay, PlanError> {
     let plan = Plan::new(scenario)?;
     let outside = Outside::draw(&plan, SEED, 0)?;
     let record = play(&plan, &outside, 0, SEED, Options { sampling: Sampling::Exact, events: true });
@@ -155,11 +161,16 @@ fn hardest_day(scenario: &Scenario) -> Result<(String, usize, Vec<(f64, f64)>), 
     let mut winding = Winding::rested(outside.weather.at(start).temperature_c);
     let mut now = start;
     let mut curve = vec![(0.0, winding.winding_c)];
-    let today: Vec<(Instant, Direction)> = began.iter().copied().filter(|(at, _)| plan.clock.day_of(*at) == day).collect();
+    let today: Vec<(Instant, Direction)> =
+        began.iter().copied().filter(|(at, _)| plan.clock.day_of(*at) == day).collect();
     for (number, (at, direction)) in today.iter().enumerate() {
         rest(&mut winding, heat, &outside, &mut now, *at, &mut curve, &hour);
         let weather = outside.weather.at(*at);
-        let loads = Loads { gust_m_s: weather.gust_m_s * scenario.site.wind_factor, temperature_c: weather.temperature_c, frozen: false };
+        let loads = Loads {
+            gust_m_s: weather.gust_m_s * scenario.site.wind_factor,
+            temperature_c: weather.temperature_c,
+            frozen: false,
+        };
         let stroke = plan.strokes.get(*direction, &loads);
         // A stroke that the next one cuts short heats only until then.
         let next_s = today.get(number + 1).map_or(f64::INFINITY, |(next, _)| next.since(*at).seconds());

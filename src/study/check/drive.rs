@@ -16,7 +16,20 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     let cycle_s: f64 = strokes.iter().map(|stroke| stroke.time_s).sum();
     let allowed_s = drive.duty_factor * drive.duty_period_s;
     let tries = 1 + retries;
-    let row = Row::judged("duty", "on-time of one opening and closing within the duty period, by the name-plate", cycle_s, Side::AtMost, allowed_s, f64::from(retries) * cycle_s, "s");
+    if cycle_s.is_infinite() {
+        rows.push(Row::stated("duty", "heat of the motor", Verdict::Fails).key("drive").note("a stroke does not end in the strongest gust: the motor stands under current until its time-out or its cut-out"));
+        figures(scenario, rows);
+        return;
+    }
+    let row = Row::judged(
+        "duty",
+        "on-time of one opening and closing within the duty period, by the name-plate",
+        cycle_s,
+        Side::AtMost,
+        allowed_s,
+        f64::from(retries) * cycle_s,
+        "s",
+    );
     rows.push(row.key("drive.duty_factor").note(format!(
         "rated for {:.0} % of {:.0} s (IEC 60034-1, S3); a door turned back {retries} times runs {:.0} s",
         100.0 * drive.duty_factor,
@@ -25,7 +38,15 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     )));
     let (once, often) = (peak_c(scenario, climate, &strokes, 1), peak_c(scenario, climate, &strokes, tries));
     let limit = drive.heat.trips_at_c;
-    let row = Row::judged("winding", "winding temperature after one opening and closing, by the thermal model", once, Side::AtMost, limit, (often - once).max(10.0), "degC");
+    let row = Row::judged(
+        "winding",
+        "winding temperature after one opening and closing, by the thermal model",
+        once,
+        Side::AtMost,
+        limit,
+        (often - once).max(10.0),
+        "degC",
+    );
     rows.push(row.key("drive.heat").note(format!(
         "on the warmest day ({:.0} degC) in the strongest gust; {tries} tries without a pause reach {often:.0} degC; the name-plate and the model may disagree: heed the stricter",
         climate.warmest_c
@@ -38,7 +59,9 @@ fn strokes(scenario: &Scenario, climate: &Climate) -> Vec<Stroke> {
     let loads = crate::shelter::loads::Loads { temperature_c: climate.warmest_c, ..climate.windy() };
     [(Direction::Opening, 0.0), (Direction::Closing, mechanism::stroke_m(&scenario.door))]
         .iter()
-        .map(|(direction, from)| stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, *direction, &loads, *from))
+        .map(|(direction, from)| {
+            stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, *direction, &loads, *from)
+        })
         .collect()
 }
 
@@ -64,15 +87,34 @@ fn figures(scenario: &Scenario, rows: &mut Vec<Row>) {
     let drive = &scenario.drive;
     let efficiency = Actuator::gear_efficiency(drive);
     rows.push(
-        Row::judged("drive_figures", "mechanical power of the drive's figures over the motor's electrical share", efficiency, Side::AtMost, 1.0, 0.05, "x")
-            .key("drive.stall_current")
-            .note("above 1 speed, force, current and voltage contradict each other"),
+        Row::judged(
+            "drive_figures",
+            "mechanical power of the drive's figures over the motor's electrical share",
+            efficiency,
+            Side::AtMost,
+            1.0,
+            0.05,
+            "x",
+        )
+        .key("drive.stall_current")
+        .note("above 1 speed, force, current and voltage contradict each other"),
     );
     if let Gear::Screw(_, screw) = &drive.gear {
         let margin = (screw.friction_angle() - screw.lead_angle()).to_degrees();
-        let mut row = Row::judged("screw_locks", "friction angle of the screw over its lead angle", margin, Side::AtLeast, 0.0, 1.0, "deg")
-            .key("drive.lead")
-            .note(format!("efficiency {:.0} %; within a degree vibration can loosen it (common practice)", 100.0 * screw.efficiency()));
+        let mut row = Row::judged(
+            "screw_locks",
+            "friction angle of the screw over its lead angle",
+            margin,
+            Side::AtLeast,
+            0.0,
+            1.0,
+            "deg",
+        )
+        .key("drive.lead")
+        .note(format!(
+            "efficiency {:.0} %; within a degree vibration can loosen it (common practice)",
+            100.0 * screw.efficiency()
+        ));
         // A screw that does not hold is a choice, not a failure: the row on the unpowered panel says what follows.
         if row.verdict == Verdict::Fails {
             row.verdict = Verdict::Tight;

@@ -22,8 +22,24 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     margin(scenario, "force_opening", "force to open in calm air", Direction::Opening, &calm, "", rows);
     margin(scenario, "force_closing", "force to close in calm air", Direction::Closing, &calm, "", rows);
     let note = format!("strongest gust of ten seasons: {gust} at the door");
-    margin(scenario, "force_opening_wind", "force to open in the strongest gust", Direction::Opening, &windy, &note, rows);
-    margin(scenario, "force_closing_wind", "force to close in the strongest gust", Direction::Closing, &windy, &note, rows);
+    margin(
+        scenario,
+        "force_opening_wind",
+        "force to open in the strongest gust",
+        Direction::Opening,
+        &windy,
+        &note,
+        rows,
+    );
+    margin(
+        scenario,
+        "force_closing_wind",
+        "force to close in the strongest gust",
+        Direction::Closing,
+        &windy,
+        &note,
+        rows,
+    );
     frost(scenario, climate, rows);
     by_itself(scenario, &calm, &windy, rows);
     unpowered(scenario, &calm, rows);
@@ -38,11 +54,28 @@ fn ratio(scenario: &Scenario, direction: Direction, loads: &Loads) -> (f64, f64)
     (stroke.least_margin, stroke.least_margin_at_m)
 }
 
-fn margin(scenario: &Scenario, id: &'static str, question: &str, direction: Direction, loads: &Loads, note: &str, rows: &mut Vec<Row>) {
+fn margin(
+    scenario: &Scenario,
+    id: &'static str,
+    question: &str,
+    direction: Direction,
+    loads: &Loads,
+    note: &str,
+    rows: &mut Vec<Row>,
+) {
     let (ratio, at_m) = ratio(scenario, direction, loads);
     let mut row = Row::judged(id, question, ratio, Side::AtLeast, 1.0, SAFETY - 1.0, "x").key(force_key(scenario));
-    let place = format!("least at {:.0} mm of the stroke of {:.0} mm; hot motor; 1.5 is comfortable (common practice)", 1000.0 * at_m, 1000.0 * mechanism::stroke_m(&scenario.door));
-    row.note = if ratio.is_infinite() {
+    let place = format!(
+        "least at {:.0} mm of the stroke of {:.0} mm; hot motor; 1.5 is comfortable (common practice)",
+        1000.0 * at_m,
+        1000.0 * mechanism::stroke_m(&scenario.door)
+    );
+    if ratio == 0.0 {
+        row.key = jam_key(scenario).to_string();
+    }
+    row.note = if ratio == 0.0 {
+        format!("it jams at {:.0} mm of the stroke: more force does not help", 1000.0 * at_m)
+    } else if ratio.is_infinite() {
         "the load drives the panel".to_string()
     } else if note.is_empty() {
         place
@@ -110,7 +143,13 @@ fn jams(scenario: &Scenario, direction: Direction, cases: &[(&str, Loads)], rows
 }
 
 fn place(zone: &DeadZone, stroke_m: f64) -> String {
-    format!("from {:.0} to {:.0} mm of {:.0} mm it {}", 1000.0 * zone.from_m, 1000.0 * zone.to_m, 1000.0 * stroke_m, zone.jam)
+    format!(
+        "from {:.0} to {:.0} mm of {:.0} mm it {}",
+        1000.0 * zone.from_m,
+        1000.0 * zone.to_m,
+        1000.0 * stroke_m,
+        zone.jam
+    )
 }
 
 fn jam_key(scenario: &Scenario) -> &'static str {
@@ -128,9 +167,16 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
     let needs = |loads: &Loads| mechanism::needs_push_to_close(door, loads);
     let (verdict, note) = match (needs(calm), needs(windy), scenario.drive.pushes) {
         (false, false, _) => (Verdict::Fits, "the panel closes by its own weight, in the strongest gust too"),
-        (true, _, true) | (_, true, true) => (Verdict::Fits, "the panel must be pushed shut somewhere, and the drive pushes"),
-        (true, _, false) => (Verdict::Fails, "the panel must be pushed shut, and the drive only pulls: a panel balanced in full does not close by itself"),
-        (false, true, false) => (Verdict::Fails, "in the strongest gust the panel must be pushed shut, and the drive only pulls"),
+        (true, _, true) | (_, true, true) => {
+            (Verdict::Fits, "the panel must be pushed shut somewhere, and the drive pushes")
+        }
+        (true, _, false) => (
+            Verdict::Fails,
+            "the panel must be pushed shut, and the drive only pulls: a panel balanced in full does not close by itself",
+        ),
+        (false, true, false) => {
+            (Verdict::Fails, "in the strongest gust the panel must be pushed shut, and the drive only pulls")
+        }
     };
     let key = match door.mechanism {
         Mechanism::VerticalLift(_) => "door.mechanism.counterweight",
@@ -152,9 +198,17 @@ fn unpowered(scenario: &Scenario, calm: &Loads, rows: &mut Vec<Row>) {
         }
     });
     let (verdict, note) = match (drive.self_locking, falls) {
-        (true, _) => (Verdict::Fits, "the gear holds the panel; plan a manual release from inside and outside".to_string()),
+        (true, _) => {
+            (Verdict::Fits, "the gear holds the panel; plan a manual release from inside and outside".to_string())
+        }
         (false, None) => (Verdict::Fits, "the panel stays where it is by its own friction".to_string()),
-        (false, Some(at)) => (Verdict::Tight, format!("without power the panel falls shut from {:.0} mm on: plan a brake", 1000.0 * at)),
+        (false, Some(at)) => {
+            (Verdict::Tight, format!("without power the panel falls shut from {:.0} mm on: plan a brake", 1000.0 * at))
+        }
     };
-    rows.push(Row::stated("holds_unpowered", "the panel stays where it is without power", verdict).key("drive.self_locking").note(note));
+    rows.push(
+        Row::stated("holds_unpowered", "the panel stays where it is without power", verdict)
+            .key("drive.self_locking")
+            .note(note),
+    );
 }

@@ -17,17 +17,30 @@ const DARK_DAYS: f64 = 3.0;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let supply = &scenario.supply;
-    let solve = |direction, from, loads| stroke::solve(&scenario.door, &scenario.drive, supply, direction, &loads, from);
+    let solve =
+        |direction, from, loads| stroke::solve(&scenario.door, &scenario.drive, supply, direction, &loads, from);
     let full = mechanism::stroke_m(&scenario.door);
     let strokes = [
         solve(Direction::Opening, 0.0, climate.windy()),
         solve(Direction::Closing, full, climate.windy()),
         // A cold winding takes the largest current.
-        solve(Direction::Opening, 0.0, crate::shelter::loads::Loads { gust_m_s: 0.0, temperature_c: climate.coldest_c, frozen: false }),
+        solve(
+            Direction::Opening,
+            0.0,
+            crate::shelter::loads::Loads { gust_m_s: 0.0, temperature_c: climate.coldest_c, frozen: false },
+        ),
     ];
     let peak = strokes.iter().map(|stroke| stroke.peak_supply_w).fold(0.0, f64::max);
     let fails = strokes.iter().any(|stroke| power::stroke_browns_out(supply, stroke));
-    let mut row = Row::judged("supply_peak", "peak power when the motor starts", peak, Side::AtMost, supply.limit_w, 0.1 * supply.limit_w, "W");
+    let mut row = Row::judged(
+        "supply_peak",
+        "peak power when the motor starts",
+        peak,
+        Side::AtMost,
+        supply.limit_w,
+        0.1 * supply.limit_w,
+        "W",
+    );
     row.verdict = match (fails, row.verdict) {
         (true, _) => Verdict::Fails,
         (false, Verdict::Fails) => Verdict::Tight,
@@ -37,7 +50,11 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         Source::Network(class) => format!("class {class} of IEEE 802.3 gives the device {} W", supply.limit_w),
         _ => "the start draws the stall current, or the driver's limit".to_string(),
     };
-    let cure = if fails { "; the voltage falls and the controller may restart, forgetting what it held and waited for: a current limit, a soft start or a buffer would help" } else { "" };
+    let cure = if fails {
+        "; the voltage falls and the controller may restart, forgetting what it held and waited for: a current limit, a soft start or a buffer would help"
+    } else {
+        ""
+    };
     rows.push(row.key("drive.current_limit").note(format!("{how}{cure}")));
     energy(scenario, climate, &strokes[..2], rows);
 }
@@ -63,7 +80,17 @@ fn energy(scenario: &Scenario, climate: &Climate, strokes: &[Stroke], rows: &mut
     };
     let day = Day::new(solar, day_wh);
     rows.push(
-        Row::judged("solar_balance", "energy of a day against the panel's", day_wh, Side::AtMost, day.sun_wh, 0.2 * day.sun_wh, "Wh").key("supply.panel").note(note),
+        Row::judged(
+            "solar_balance",
+            "energy of a day against the panel's",
+            day_wh,
+            Side::AtMost,
+            day.sun_wh,
+            0.2 * day.sun_wh,
+            "Wh",
+        )
+        .key("supply.panel")
+        .note(note),
     );
     rows.push(
         Row::judged("battery_dark", "days without sun that the battery bridges", day.autonomy_days, Side::AtLeast, 1.0, DARK_DAYS - 1.0, "d")

@@ -1,7 +1,7 @@
 //! Where to push a double slider: the dead zone of each choice, and what would change it.
 
-use super::climate::Climate;
 use super::Choice;
+use super::climate::Climate;
 use crate::scenario::Scenario;
 use crate::scenario::door::{Door, DoubleSlider, Mechanism, PanelDrive};
 use crate::shelter::mechanism::survey::{self, DeadZone};
@@ -40,7 +40,13 @@ pub(super) fn choices(scenario: &Scenario, climate: &Climate) -> Vec<Choice> {
     others.into_iter().map(|(id, what, other)| choice(scenario, climate, id, what, &other)).collect()
 }
 
-fn choice(scenario: &Scenario, climate: &Climate, id: &'static str, what: &'static str, slider: &DoubleSlider) -> Choice {
+fn choice(
+    scenario: &Scenario,
+    climate: &Climate,
+    id: &'static str,
+    what: &'static str,
+    slider: &DoubleSlider,
+) -> Choice {
     let door = Door { mechanism: Mechanism::DoubleSlider(*slider), ..scenario.door.clone() };
     let stroke = mechanism::stroke_m(&door);
     let mut notes = Vec::new();

@@ -36,15 +36,25 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
 
 fn time_row(scenario: &Scenario, strategy: &Strategy, needs_s: f64, best: Option<Notice>) -> Row {
     let question = format!("strategy {}: the door clears the mower before it reaches its waiting point", strategy.name);
+    if needs_s.is_infinite() {
+        return Row::stated("stroke_time", question, Verdict::Fails)
+            .key("drive")
+            .note("in the strongest gust the opening stroke does not get that far");
+    }
     let Some(notice) = best else {
         return Row { key: "strategy.open".to_string(), ..Row::stated("stroke_time", question, Verdict::Tight) }
             .note("no detector of its open rule sees an arrival coming: it relies on a timetable or on chance");
     };
     let patience = scenario.mower.shut_door.patience_s;
-    let mut row = Row::judged("stroke_time", question, needs_s, Side::AtMost, notice.left_s, 0.1 * needs_s, "s").key(notice.key);
+    let mut row =
+        Row::judged("stroke_time", question, needs_s, Side::AtMost, notice.left_s, 0.1 * needs_s, "s").key(notice.key);
     if row.verdict == Verdict::Fails && needs_s <= notice.left_s + patience {
         row.verdict = Verdict::Tight;
-        row.note = format!("{}; the mower waits outside for {:.1} s of its patience of {patience:.0} s", notice.note, needs_s - notice.left_s);
+        row.note = format!(
+            "{}; the mower waits outside for {:.1} s of its patience of {patience:.0} s",
+            notice.note,
+            needs_s - notice.left_s
+        );
     } else {
         row.note = notice.note;
     }
@@ -66,22 +76,31 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     match &sensor.kind {
         SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } if detector.sense == Sense::Below => {
             let from_m = seen_from(scenario, detector)?;
-            let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m) / (1.0 + QUICK * approach.speed_spread) - rule_s;
+            let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
+                / (1.0 + QUICK * approach.speed_spread)
+                - rule_s;
             Some(Notice {
                 left_s,
                 key: format!("detector.{}.on", detector.name),
-                note: format!("{} sees the nose from {from_m:.2} m; its rule takes {rule_s:.2} s; quick mower", detector.name),
+                note: format!(
+                    "{} sees the nose from {from_m:.2} m; its rule takes {rule_s:.2} s; quick mower",
+                    detector.name
+                ),
             })
         }
         SensorKind::Status { poll_s, delay_s, delay_spread, .. } if detector.says.contains(&StatusCode::Returning) => {
             let way = approach.way_home;
             let least_s = (way.mean_s - QUICK * way.sd_s).max(0.1 * way.mean_s);
-            let approach_s = travel_s(approach, approach.from_m, scenario.mower.shut_door.waits_at_m) / (1.0 + QUICK * approach.speed_spread);
+            let approach_s = travel_s(approach, approach.from_m, scenario.mower.shut_door.waits_at_m)
+                / (1.0 + QUICK * approach.speed_spread);
             let late_s = poll_s + delay_s * libm::exp(QUICK * delay_spread);
             Some(Notice {
                 left_s: least_s + approach_s - late_s,
                 key: "mower.approach.way_home".to_string(),
-                note: format!("{} tells of the return; a late message (2 sigma) takes {late_s:.1} s; short way home", detector.name),
+                note: format!(
+                    "{} tells of the return; a late message (2 sigma) takes {late_s:.1} s; short way home",
+                    detector.name
+                ),
             })
         }
         _ => None,
@@ -101,7 +120,11 @@ fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
 fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
     let mower = &scenario.mower;
     let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
-    aside.iter().map(|y| seen_from_beside(scenario, detector, *y)).min_by(f64::total_cmp).filter(|x| *x > mower.shut_door.waits_at_m)
+    aside
+        .iter()
+        .map(|y| seen_from_beside(scenario, detector, *y))
+        .min_by(f64::total_cmp)
+        .filter(|x| *x > mower.shut_door.waits_at_m)
 }
 
 fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
@@ -134,7 +157,8 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
             false_break: false,
             noise_factor: 1.0,
         });
-        let weight: f64 = law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
+        let weight: f64 =
+            law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
         // More often than not, so that a rule of the usual kind is met within its window.
         if weight >= 0.5 {
             seen = nose;
@@ -147,6 +171,9 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
 
 /// How much of the approach the rangers that open the door cover.
 fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
+    if needs_s.is_infinite() {
+        return;
+    }
     let opens = scenario.strategies.iter().fold(0, |bits, strategy| bits | detectors_of(&strategy.open));
     let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
     for (index, detector) in scenario.detectors.iter().enumerate() {
@@ -173,7 +200,11 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             row.verdict = Verdict::Tight;
         }
         if seen.is_none() {
-            row.note = format!("it does not see a mower that comes {:.2} m beside the middle before it stands at its waiting point ({:.2} m)", 2.0 * approach.sideways_m, mower.shut_door.waits_at_m);
+            row.note = format!(
+                "it does not see a mower that comes {:.2} m beside the middle before it stands at its waiting point ({:.2} m)",
+                2.0 * approach.sideways_m,
+                mower.shut_door.waits_at_m
+            );
             row.key = format!("sensor.{}", sensor.name);
         }
         rows.push(row);
@@ -188,11 +219,17 @@ fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let lasts_s = (needs_s + rule_s) * (1.0 + QUICK * approach.speed_spread);
     let waits = scenario.mower.shut_door.waits_at_m;
     let slow_s = travel_s(approach, approach.slow_from_m, waits);
-    if lasts_s <= slow_s { waits + lasts_s * approach.slow_speed_m_s } else { approach.slow_from_m.max(waits) + (lasts_s - slow_s) * approach.speed_m_s }
+    if lasts_s <= slow_s {
+        waits + lasts_s * approach.slow_speed_m_s
+    } else {
+        approach.slow_from_m.max(waits) + (lasts_s - slow_s) * approach.speed_m_s
+    }
 }
 
 /// Time of the calm opening stroke, for others.
 pub(super) fn calm_times_s(scenario: &Scenario, climate: &Climate) -> (f64, f64) {
-    let solve = |direction, from| stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, direction, &climate.calm(), from).time_s;
+    let solve = |direction, from| {
+        stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, direction, &climate.calm(), from).time_s
+    };
     (solve(Direction::Opening, 0.0), solve(Direction::Closing, mechanism::stroke_m(&scenario.door)))
 }
