@@ -5,7 +5,7 @@ mod common_tables;
 use common_tables::data;
 use dooryard::math::time::Instant;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Door, Drive, Heat, Mechanism, Supply, VerticalLift, Wear};
+use dooryard::scenario::door::*;
 use dooryard::scenario::mower::{Approach, Departure, Dock, Mower, RainHabit, RainManners, ShutDoor, Spread};
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::visitor::{Fault, FaultKind, Only, Visitor};
@@ -159,6 +159,9 @@ fn scenario(weather: Weather) -> Scenario {
             reflected_mass_kg: 400.0,
             duty_factor: 0.1,
             duty_period_s: 600.0,
+            soft_start_s: 0.0,
+            gear: Gear::Figures,
+            parts: Vec::new(),
             heat: Heat {
                 winding_j_k: 60.0,
                 housing_j_k: 400.0,
@@ -169,7 +172,16 @@ fn scenario(weather: Weather) -> Scenario {
             },
             wear: Wear { rated_strokes: 20_000.0, exponent: 3.0, weibull_shape: 1.5 },
         },
-        supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 },
+        supply: Supply {
+            voltage_v: 24.0,
+            cable_ohm: 0.3,
+            limit_w: 60.0,
+            standby_w: 2.0,
+            efficiency: 0.88,
+            buffer_j: 0.0,
+            source: Source::Limit,
+        },
+        bus: None,
         limits: Vec::new(),
     }
 }
