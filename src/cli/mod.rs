@@ -1,11 +1,14 @@
 //! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
 
+pub mod check;
 pub mod clock;
 pub mod exit;
 pub mod interrupt;
+pub mod lifetime;
 pub mod nearest;
 pub mod new;
 pub mod output;
+pub mod plots;
 pub mod progress;
 pub mod run;
 pub mod schema;
@@ -29,6 +32,8 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Check(check::Arguments),
+    Lifetime(lifetime::Arguments),
     Run(run::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -47,6 +52,8 @@ pub fn main() -> Exit {
         }
     };
     let outcome = match cli.command {
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),
         Command::Run(arguments) => run::run(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),

@@ -135,7 +135,7 @@ pub fn deliver(result: &RunResult, context: &Context, target: &Path, as_json: bo
 }
 
 /// Indices of the strategies asked for, in the scenario's order; all if none was named.
-fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failure> {
+pub fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failure> {
     let names = || scenario.strategies.iter().map(|strategy| strategy.name.as_str());
     if let Some(unknown) = asked.iter().find(|name| !names().any(|known| known == *name)) {
         let known: Vec<String> = names().map(|name| format!("`{name}`")).collect();
@@ -164,7 +164,7 @@ fn recorded(settings: &RunSettings, scenario: &Scenario) -> Vec<(String, toml::V
 }
 
 /// Parses a confidence.
-fn confidence(text: &str) -> Result<f64, String> {
+pub fn confidence(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if (0.5..=0.9999).contains(&value) => Ok(value),
         Ok(value) if (50.0..=99.99).contains(&value) => Err(format!("write it as a share: {}", value / 100.0)),

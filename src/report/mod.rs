@@ -1,11 +1,13 @@
 //! Results as text, tables, documents and drawings. Knows results, computes nothing beyond formatting: every figure
 //! in a report is a figure of the result. The same result gives the same bytes, always.
 
+pub mod check;
 pub mod context;
 pub mod csv;
 pub mod folder;
 pub mod groups;
 pub mod json;
+pub mod lifetime;
 pub mod number;
 pub mod output;
 pub mod page;

@@ -4,6 +4,7 @@
 //! table of [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
 //! out again.
 
+pub mod bus;
 pub mod document;
 pub mod door;
 pub mod error;

@@ -1,8 +1,10 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
 mod basis;
+pub mod check;
 pub mod decide;
 pub mod interval;
+pub mod lifetime;
 pub mod result;
 pub mod run;
 pub mod summary;

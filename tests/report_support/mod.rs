@@ -248,7 +248,16 @@ fn scenario() -> Scenario {
         strategies: Vec::new(),
         door: door(),
         drive: drive(),
-        supply: Supply { voltage_v: 24.0, cable_ohm: 0.2, limit_w: 60.0, standby_w: 1.2, efficiency: 0.88 },
+        supply: Supply {
+            voltage_v: 24.0,
+            cable_ohm: 0.2,
+            limit_w: 60.0,
+            standby_w: 1.2,
+            efficiency: 0.88,
+            buffer_j: 0.0,
+            source: dooryard::scenario::door::Source::Limit,
+        },
+        bus: None,
         limits: Vec::new(),
     }
 }
@@ -330,6 +339,9 @@ fn drive() -> Drive {
         reflected_mass_kg: 2.0,
         duty_factor: 0.2,
         duty_period_s: 600.0,
+        soft_start_s: 0.0,
+        gear: Gear::Figures,
+        parts: Vec::new(),
         heat: Heat {
             winding_j_k: 20.0,
             housing_j_k: 150.0,

@@ -277,6 +277,9 @@ pub fn base() -> Scenario {
             reflected_mass_kg: 400.0,
             duty_factor: 0.25,
             duty_period_s: 600.0,
+            soft_start_s: 0.0,
+            gear: Gear::Figures,
+            parts: Vec::new(),
             heat: Heat {
                 winding_j_k: 60.0,
                 housing_j_k: 400.0,
@@ -287,7 +290,16 @@ pub fn base() -> Scenario {
             },
             wear: Wear { rated_strokes: 20_000.0, exponent: 3.0, weibull_shape: 1.5 },
         },
-        supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 200.0, standby_w: 2.0, efficiency: 0.88 },
+        supply: Supply {
+            voltage_v: 24.0,
+            cable_ohm: 0.3,
+            limit_w: 200.0,
+            standby_w: 2.0,
+            efficiency: 0.88,
+            buffer_j: 0.0,
+            source: Source::Limit,
+        },
+        bus: None,
         limits: vec![],
     }
 }

@@ -7,6 +7,8 @@ mod bins;
 mod calendar;
 mod canvas;
 mod distribution;
+pub mod door;
+pub mod life;
 mod palette;
 mod strips;
 mod strokes;

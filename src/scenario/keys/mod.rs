@@ -137,7 +137,10 @@ pub const SECTIONS: &[Section] = &[
     door::DRIVE,
     door::HEAT,
     door::WEAR,
+    door::PART,
     door::SUPPLY,
+    door::BUS,
+    door::BUS_DEVICE,
     limit::LIMIT,
 ];
 

@@ -35,6 +35,9 @@ pub fn print(scenario: &Scenario) -> String {
     door::door(&mut page, &scenario.door);
     door::drive(&mut page, &scenario.drive);
     door::supply(&mut page, &scenario.supply);
+    if let Some(bus) = &scenario.bus {
+        door::bus(&mut page, bus, scenario);
+    }
     for limit in &scenario.limits {
         page.open("limit");
         page.raw("metric", text(&limit.metric));
