@@ -4,9 +4,10 @@ mod common;
 
 use common::{Record, Tally};
 use dooryard::math::normal;
+use dooryard::scenario::sensor::{NARROW, Photon, WIDE};
 use dooryard::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
 use dooryard::sensing::approach::{Evidence, Odds, QuietChain};
-use dooryard::sensing::physics::photon::{NARROW, Photon, WIDE, Window};
+use dooryard::sensing::physics::photon::Window;
 use dooryard::sensing::physics::{age, air, drops, load, obstruction, tilt};
 
 fn number(row: &Record, key: &str) -> f64 {

@@ -170,7 +170,7 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
 /// The sun's way over the season, or nothing where no sensor minds light.
 fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
     let minds = scenario.sensors.iter().any(|sensor| {
-        matches!(sensor.kind, SensorKind::OpticalRange { .. })
+        matches!(sensor.kind, SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. })
             || (matches!(sensor.kind, SensorKind::BreakBeam { .. }) && sensor.errors.spurious_sun > 0.0)
     });
     if !minds {

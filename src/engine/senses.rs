@@ -72,7 +72,9 @@ impl Sense {
         let spec = &plan.scenario.sensors[sensor];
         let minds = change::OWN
             | match &spec.kind {
-                SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => change::SKY | change::BODIES,
+                SensorKind::OpticalRange { .. }
+                | SensorKind::PhotonRange { .. }
+                | SensorKind::UltrasonicRange { .. } => change::SKY | change::BODIES,
                 SensorKind::BreakBeam { .. } => change::SKY | change::BODIES,
                 SensorKind::PlatformLoad { .. } => change::SKY | change::BODIES | change::DOOR,
                 SensorKind::Tilt { on: TiltOn::Platform { .. } } => change::SKY | change::BODIES,

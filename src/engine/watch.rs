@@ -112,7 +112,10 @@ impl WatchPlan {
             let sensor = &scenario.sensors[detector.sensor];
             match sensor.kind {
                 SensorKind::Status { .. } | SensorKind::Clock { .. } => known |= 1 << index,
-                SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } | SensorKind::BreakBeam { .. } => {
+                SensorKind::OpticalRange { .. }
+                | SensorKind::PhotonRange { .. }
+                | SensorKind::UltrasonicRange { .. }
+                | SensorKind::BreakBeam { .. } => {
                     chains.extend(QuietChain::new(detector, sensor.errors.resolution).map(|chain| (index, chain)));
                 }
                 // These feel the door, which would be shut if nobody asked and is not if somebody does.

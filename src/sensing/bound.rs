@@ -74,6 +74,8 @@ impl Eye {
                 let load = load_between(hulls, *span_m);
                 self.analogue_bound((deg_per_kg * load.0, deg_per_kg * load.1), around, boring, drop)
             }
+            // Its noise and bias depend on how much of the body is seen: every sample is drawn while something moves.
+            SensorKind::PhotonRange { .. } => 1.0,
             // Nothing that moves changes these.
             SensorKind::Tilt { on: TiltOn::Panel }
             | SensorKind::EndSwitch { .. }

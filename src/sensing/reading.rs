@@ -1,9 +1,11 @@
 //! From surroundings to the law of a reading, for every kind of sensor.
 
 use super::law::{Law, Spurious, Target};
+use super::physics::air::{self, sound_speed_m_s};
+use super::physics::photon::{Return, Window};
 use super::sight::{Body, Cone, Sight};
 use crate::math::normal;
-use crate::scenario::sensor::{Aim, End, Errors, Sensor, SensorKind, TiltOn};
+use crate::scenario::sensor::{Aim, End, Errors, Photon, Sensor, SensorKind, TiltOn};
 
 /// Weather and light as sensors feel them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,6 +41,8 @@ pub struct Seeing {
     pub level_db: f64,
     /// Beam: probability that the sun breaks it.
     pub blinded: f64,
+    /// Photon counting: light on the scene, film on the window.
+    pub window: Window,
 }
 
 /// Everything a sensor can sense.
@@ -83,6 +87,8 @@ const OPTICAL_REFERENCE: f64 = 0.5;
 const ECHO_SPREAD_DB: f64 = 3.0;
 /// Loss of a soft target (fur, cloth, leaves) against a hard one, dB (common practice).
 const SOFT_LOSS_DB: f64 = 8.0;
+/// Light below which dew may stay on a window, klux (dawn; common practice).
+const DEW_BELOW_KLUX: f64 = 1.0;
 /// Beam breaks by the sun when it stands within this angle of the beam's line, degrees (common practice).
 const BEAM_SUN_DEG: f64 = 10.0;
 
@@ -90,7 +96,9 @@ impl Eye {
     /// Prepares a sensor.
     pub fn new(sensor: &Sensor) -> Eye {
         let cone = match &sensor.kind {
-            SensorKind::OpticalRange { aim, .. } | SensorKind::UltrasonicRange { aim, .. } => Some(Cone::new(aim)),
+            SensorKind::OpticalRange { aim, .. }
+            | SensorKind::PhotonRange { aim, .. }
+            | SensorKind::UltrasonicRange { aim, .. } => Some(Cone::new(aim)),
             _ => None,
         };
         Eye { sensor: sensor.clone(), cone }
@@ -106,7 +114,7 @@ impl Eye {
     pub fn could_notice(&self, a: (f64, f64), b: (f64, f64), margin_m: f64) -> bool {
         let touches = |from: f64, to: f64| a.0.min(b.0) - margin_m <= to && a.0.max(b.0) + margin_m >= from;
         match &self.sensor.kind {
-            SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => {
+            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. } => {
                 self.cone.as_ref().is_some_and(|cone| cone.could_see(a, b, margin_m))
             }
             SensorKind::BreakBeam { x_m, .. } => touches(*x_m, *x_m),
@@ -132,10 +140,18 @@ impl Eye {
             absorption_db_m: 0.0,
             level_db: 0.0,
             blinded: 0.0,
+            window: Window { light_klux: sky.light_klux, rain_mm_h: sky.rain_mm_h, dew: 0.0, dirt: 0.0 },
         };
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
                 seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky);
+            }
+            SensorKind::PhotonRange { aim, photon, dew, dirt_per_day, .. } => {
+                // Dew forms in the dark under a dry sky (common practice).
+                seeing.window.dew = if sky.light_klux < DEW_BELOW_KLUX && sky.rain_mm_h <= 0.0 { *dew } else { 0.0 };
+                seeing.window.dirt = (dirt_per_day * self.since_cleaning(sky)).min(1.0);
+                let drops = photon.rain_return(aim.half_cone_deg, aim.nearest_m, &seeing.window);
+                seeing.short = 1.0 - (1.0 - seeing.short) * (1.0 - drops);
             }
             SensorKind::UltrasonicRange { aim, compensated, .. } => {
                 seeing.scale = echo_scale(*compensated, sky);
@@ -163,6 +179,7 @@ impl Eye {
                 });
                 self.ranger(around, aim, seen, *background_m)
             }
+            SensorKind::PhotonRange { aim, photon, background, .. } => self.photons(around, aim, photon, *background),
             // The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain; the
             // catalogue's range to a hard target on the axis at 20 degC fixes the constant.
             SensorKind::UltrasonicRange { aim, background_m, .. } => {
@@ -207,12 +224,14 @@ impl Eye {
     /// Slowly varying offset: bias, temperature, dirt since the last cleaning.
     fn offset(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
-        let since = if errors.cleaned_every_days.is_finite() && errors.cleaned_every_days > 0.0 {
-            libm::fmod(sky.days, errors.cleaned_every_days)
-        } else {
-            sky.days
-        };
+        let since = self.since_cleaning(sky);
         errors.bias + errors.drift_per_k * (sky.temperature_c - 20.0) + errors.drift_per_day * since
+    }
+
+    /// Days since the last cleaning.
+    fn since_cleaning(&self, sky: &Sky) -> f64 {
+        let every = self.sensor.errors.cleaned_every_days;
+        if every.is_finite() && every > 0.0 { libm::fmod(sky.days, every) } else { sky.days }
     }
 
     pub(super) fn sigma(&self, reading: f64, factor: f64) -> f64 {
@@ -228,6 +247,49 @@ impl Eye {
             mean: value + around.seeing.offset,
             sigma: self.sigma(value, around.noise_factor),
         };
+        law
+    }
+
+    /// The law of a ranger that counts photons: noise, validity and bias by the signal of what it sees.
+    fn photons(&self, around: &Surroundings, aim: &Aim, photon: &Photon, background: Option<(f64, f64)>) -> Law {
+        let errors = &self.sensor.errors;
+        let Seeing { drop, short, offset, window, .. } = around.seeing;
+        let look = |body: &Body, sight: &Sight| photon.look(sight.distance_m, body.reflectance, sight.fill, &window);
+        let mut seen: Option<(f64, Return)> = None;
+        for body in around.bodies {
+            let Some(sight) = self.cone.as_ref().and_then(|cone| cone.look(body)) else { continue };
+            let returned = look(body, &sight);
+            // As in `pick`.
+            let better = match &seen {
+                None => true,
+                Some((nearest, other)) if returned.valid >= 0.5 && other.valid >= 0.5 => sight.distance_m < *nearest,
+                Some((_, other)) => returned.valid > other.valid,
+            };
+            if better {
+                seen = Some((sight.distance_m, returned));
+            }
+        }
+        let mut law = Law::SILENT;
+        law.resolution = errors.resolution;
+        law.lowest = aim.nearest_m;
+        law.highest = aim.farthest_m;
+        let nearest = seen.map_or(f64::INFINITY, |(distance, _)| distance);
+        let high = nearest.min(background.map_or(f64::INFINITY, |(wall, _)| wall)).min(aim.farthest_m);
+        let short = if high > aim.nearest_m { short } else { 0.0 };
+        law.spurious = Spurious { weight: (1.0 - drop) * short, low: aim.nearest_m, high };
+        let mut rest = (1.0 - drop) * (1.0 - short);
+        let wall = background.map(|(wall, reflectance)| (wall, photon.look(wall, reflectance, 1.0, &window)));
+        for (target, found) in law.targets.iter_mut().zip([seen, wall]) {
+            if let Some((distance, returned)) = found {
+                *target = Target {
+                    weight: rest * returned.valid,
+                    mean: distance + returned.bias_m + offset,
+                    sigma: around.noise_factor * returned.sigma_m,
+                };
+                rest *= 1.0 - returned.valid;
+            }
+        }
+        law.far = rest;
         law
     }
 
@@ -287,8 +349,11 @@ impl Eye {
     /// Probability of a spurious reading from the sun shining into the cone.
     fn glare(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
-        let (Some(cone), Some((yaw, elevation)), SensorKind::OpticalRange { aim, .. }) =
-            (self.cone.as_ref(), sky.sun, &self.sensor.kind)
+        let (
+            Some(cone),
+            Some((yaw, elevation)),
+            SensorKind::OpticalRange { aim, .. } | SensorKind::PhotonRange { aim, .. },
+        ) = (self.cone.as_ref(), sky.sun, &self.sensor.kind)
         else {
             return 0.0;
         };
@@ -360,18 +425,9 @@ fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
     if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
 }
 
-/// Speed of sound in air, m/s, at a temperature in degC: 331.3 sqrt(1 + T / 273.15) (ideal gas).
-pub fn sound_speed_m_s(temperature_c: f64) -> f64 {
-    331.3 * libm::sqrt(1.0 + temperature_c / 273.15)
-}
-
-/// Absorption of 40 kHz sound, dB/m, between -5 and 35 degC: linear between values computed from the formulae of
-/// ISO 9613-1 at 50 % humidity (30 % at 35 degC), held at the ends.
+/// Absorption of the sound of an ultrasonic ranger, dB/m: 40 kHz, 50 % humidity (the weather has none of its own).
 fn absorption_db_m(temperature_c: f64) -> f64 {
-    let points = [(-5.0, 0.35), (20.0, 1.32), (35.0, 1.57)];
-    let t = temperature_c.clamp(points[0].0, points[2].0);
-    let (a, b) = if t < points[1].0 { (points[0], points[1]) } else { (points[1], points[2]) };
-    a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0)
+    air::absorption_db_m(40_000.0, temperature_c, 50.0)
 }
 
 pub(super) fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {

@@ -184,7 +184,7 @@ pub(crate) fn quoted(words: &[&str], last: &str) -> String {
 /// The measure of a figure in the reading unit of this kind of sensor; none for kinds without analogue readings.
 pub fn reading_measure(sensor_kind: &str, per: Per) -> Option<&'static Measure> {
     let of = match sensor_kind {
-        "optical range" | "ultrasonic range" => {
+        "optical range" | "photon range" | "ultrasonic range" => {
             [&measure::LENGTH, &measure::LENGTH_PER_KELVIN, &measure::LENGTH_PER_DAY]
         }
         "platform load" => [&measure::MASS, &measure::MASS_PER_KELVIN, &measure::MASS_PER_DAY],

@@ -13,7 +13,7 @@ mod weather;
 
 pub(crate) use kind::quoted;
 pub use kind::{Kind, Per, Range, reading_measure};
-pub use sensor::{ANALOGUE, SENSOR_KINDS};
+pub use sensor::{ANALOGUE, RANGERS, SENSOR_KINDS};
 pub use strategy::STATUS_CODES;
 pub use weather::{GAPS, LABELS, LAYOUTS, WITHIN_HOUR, YEARS};
 

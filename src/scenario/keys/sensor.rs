@@ -8,6 +8,7 @@ use crate::scenario::measure::{ANGLE, AREA, DAYS, DURATION, LENGTH, PER_HOUR, RA
 /// All kinds of sensor.
 pub const SENSOR_KINDS: &[&str] = &[
     "optical range",
+    "photon range",
     "ultrasonic range",
     "break beam",
     "platform load",
@@ -19,12 +20,20 @@ pub const SENSOR_KINDS: &[&str] = &[
 ];
 
 /// Kinds whose readings are amounts with noise.
-pub const ANALOGUE: &[&str] = &["optical range", "ultrasonic range", "platform load", "tilt", "rain gauge"];
+pub const ANALOGUE: &[&str] =
+    &["optical range", "photon range", "ultrasonic range", "platform load", "tilt", "rain gauge"];
+
+/// Kinds that measure a distance.
+pub const RANGERS: &[&str] = &["optical range", "photon range", "ultrasonic range"];
 
 const OPTICAL: &[&str] = &["optical range"];
 const ULTRASONIC: &[&str] = &["ultrasonic range"];
-const RANGERS: &[&str] = &["optical range", "ultrasonic range"];
-const LOOKING: &[&str] = &["optical range", "ultrasonic range", "break beam"];
+const PHOTON: &[&str] = &["photon range"];
+/// Kinds whose noise grows in proportion to the reading.
+const GROWING: &[&str] = &["optical range", "ultrasonic range", "platform load", "tilt", "rain gauge"];
+/// Kinds whose returns from rain are given by a coefficient.
+const COEFFICIENT: &[&str] = &["optical range", "ultrasonic range", "break beam"];
+const LOOKING: &[&str] = &["optical range", "photon range", "ultrasonic range", "break beam"];
 const BEAM: &[&str] = &["break beam"];
 const PLATFORM: &[&str] = &["platform load"];
 const STATUS: &[&str] = &["status"];
@@ -33,6 +42,8 @@ const CLOCK: &[&str] = &["clock"];
 const PLACE: Range = Range::within(-20.0, 20.0);
 const REACH: Range = Range::within(0.0, 100.0);
 const SIGNED: Range = Range::within(-1e6, 1e6);
+const COUNTS: Range = Range::above(0.0, 1e9);
+const PRESET: &str = "that of the preset";
 const UNSIGNED: Range = Range::within(0.0, 1e6);
 
 /// `[[sensor]]`.
@@ -76,7 +87,7 @@ pub(super) const SENSOR: Section = Section {
             "Growth of that standard deviation per unit of reading.",
         )
         .default("0")
-        .only(ANALOGUE),
+        .only(GROWING),
         Key::new("drift_per_kelvin", Kind::Reading(Per::Kelvin, SIGNED), "Drift with temperature away from 20 °C.")
             .absent("none")
             .only(ANALOGUE),
@@ -109,7 +120,7 @@ pub(super) const SENSOR: Section = Section {
             "Rain coefficient n of the added probability 1 - exp(-n R^1.2), R in mm/h.",
         )
         .default("0")
-        .only(LOOKING),
+        .only(COEFFICIENT),
         Key::new(
             "spurious_sun",
             Kind::Number(SHARE),
@@ -156,6 +167,67 @@ pub(super) const SENSOR: Section = Section {
         )
         .absent("no reading then")
         .only(RANGERS),
+        Key::new(
+            "background_reflectance",
+            Kind::Number(Range::above(0.0, 1.0)),
+            "Diffuse reflectance of that wall or ground.",
+        )
+        .default("0.3")
+        .only(PHOTON),
+        Key::new(
+            "preset",
+            Kind::Choice(&["wide", "narrow"]),
+            "Whose figures hold where none are given: a chip with a wide cone or a module with a narrow beam.",
+        )
+        .default("\"wide\"")
+        .only(PHOTON),
+        Key::new(
+            "signal",
+            Kind::Number(COUNTS),
+            "Counts of a sample from a target of 50 % reflectance at 1 m that fills the cone.",
+        )
+        .absent(PRESET)
+        .only(PHOTON),
+        Key::new("dark", Kind::Number(COUNTS), "Counts of a sample in the dark.").absent(PRESET).only(PHOTON),
+        Key::new("ambient", Kind::Number(Range::within(0.0, 1e9)), "Counts of a sample per klx of light on the scene.")
+            .absent(PRESET)
+            .only(PHOTON),
+        Key::new("crosstalk", Kind::Number(Range::within(0.0, 1e9)), "Counts of a sample from a clean cover glass.")
+            .absent(PRESET)
+            .only(PHOTON),
+        Key::new("crosstalk_dew", Kind::Number(Range::within(0.0, 1e9)), "Counts that full dew adds to them.")
+            .absent(PRESET)
+            .only(PHOTON),
+        Key::new("pulse", Kind::Quantity(&LENGTH, Range::above(0.0, 10.0)), "Effective half width of the pulse.")
+            .absent(PRESET)
+            .only(PHOTON),
+        Key::new(
+            "glass",
+            Kind::Quantity(&LENGTH, Range::within(0.0, 1.0)),
+            "Where the light from the glass seems to come from.",
+        )
+        .absent(PRESET)
+        .only(PHOTON),
+        Key::new(
+            "ratio",
+            Kind::Number(Range::above(0.0, 1000.0)),
+            "Signal-to-noise ratio at which half of the readings are valid.",
+        )
+        .absent(PRESET)
+        .only(PHOTON),
+        Key::new("sheltered", Kind::Quantity(&LENGTH, REACH), "Length of the beam that is sheltered from rain.")
+            .default("\"0 m\"")
+            .only(PHOTON),
+        Key::new("dew", Kind::Number(SHARE), "Dew on the window in dry nights; 1 halves the light on each pass.")
+            .default("0")
+            .only(PHOTON),
+        Key::new(
+            "dirt_per_day",
+            Kind::Number(SHARE),
+            "Growth of the dirt on the window; dirt of 1, the most there can be, takes 60 % of the light on each pass.",
+        )
+        .default("0")
+        .only(PHOTON),
         Key::new("compensated", Kind::Flag, "Whether the reading is corrected for the air temperature.")
             .default("false")
             .only(ULTRASONIC),

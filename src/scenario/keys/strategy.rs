@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Per, Range};
 use super::mower::{DAY, SOME_OF_A_DAY};
-use super::sensor::ANALOGUE;
+use super::sensor::{ANALOGUE, RANGERS};
 use super::{Form, Key, Need, Section};
 use crate::scenario::measure::{DURATION, FORCE, SPEED};
 
@@ -13,7 +13,6 @@ pub const STATUS_CODES: &[&str] = &["docked", "leaving", "mowing", "returning", 
 pub const STATISTICS: &[&str] =
     &["level", "moving mean", "moving median", "approach rate", "cusum", "ewma", "likelihood ratio"];
 
-const RANGERS: &[&str] = &["optical range", "ultrasonic range"];
 const SIGNED: Range = Range::within(-1e6, 1e6);
 const SPEEDS: Range = Range::above(0.0, 100.0);
 const ERROR_RATE: Range = Range::within(1e-12, 0.4);

@@ -13,7 +13,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     for sensor in root.entries("sensor") {
         sampling(sensor, notes);
         match sensor.switch.as_deref() {
-            Some("optical range" | "ultrasonic range") => ranger(root, sensor, notes),
+            Some("optical range" | "photon range" | "ultrasonic range") => ranger(root, sensor, notes),
             Some("break beam") => beam(root, sensor, notes),
             Some("platform load") => platform(root, sensor, notes),
             Some("tilt") => tilt(root, sensor, notes),
@@ -178,7 +178,7 @@ fn levels(root: &Fields, detector: &Fields, notes: &mut Notes) {
     let Some(name) = detector.text("sensor") else { return };
     let Some(sensor) = root.entries("sensor").iter().find(|sensor| sensor.text("name") == Some(name)) else { return };
     match sensor.switch.as_deref() {
-        Some("optical range" | "ultrasonic range") => {
+        Some("optical range" | "photon range" | "ultrasonic range") => {
             if let (Some(nearest), Some(farthest)) = (sensor.number("nearest"), sensor.number("farthest"))
                 && !(nearest..=farthest).contains(&on)
             {

@@ -53,7 +53,7 @@ fn notices_arrival(root: &Fields, detector: &Fields) -> bool {
         return true;
     };
     match sensor.switch.as_deref() {
-        Some("optical range" | "ultrasonic range") => match (aim(sensor), lanes(root)) {
+        Some("optical range" | "photon range" | "ultrasonic range") => match (aim(sensor), lanes(root)) {
             (Some(aim), Some([outside, _])) => meets(&aim, &outside),
             _ => true,
         },

@@ -8,6 +8,7 @@ use crate::scenario::sensor::{Aim, End, Sensor, SensorKind, TiltOn};
 pub(super) fn kind_name(kind: &SensorKind) -> &'static str {
     match kind {
         SensorKind::OpticalRange { .. } => "optical range",
+        SensorKind::PhotonRange { .. } => "photon range",
         SensorKind::UltrasonicRange { .. } => "ultrasonic range",
         SensorKind::BreakBeam { .. } => "break beam",
         SensorKind::PlatformLoad { .. } => "platform load",
@@ -27,10 +28,14 @@ pub(super) fn sensor(page: &mut Page, sensor: &Sensor) {
     page.raw("kind", text(kind));
     page.number("period", sensor.period.seconds());
     page.number("latency", sensor.latency.seconds());
+    let applies =
+        |key: &str| section("sensor").and_then(|section| section.key(key)).is_some_and(|key| key.applies(Some(kind)));
     if ANALOGUE.contains(&kind) {
         page.number("bias", sensor.errors.bias);
         page.number("noise", sensor.errors.noise);
-        page.number("noise_growth", sensor.errors.noise_growth);
+        if applies("noise_growth") {
+            page.number("noise_growth", sensor.errors.noise_growth);
+        }
         page.number("drift_per_kelvin", sensor.errors.drift_per_k);
         page.number("drift_per_day", sensor.errors.drift_per_day);
         page.number("cleaned_every", sensor.errors.cleaned_every_days);
@@ -38,10 +43,11 @@ pub(super) fn sensor(page: &mut Page, sensor: &Sensor) {
     }
     page.number("dropout", sensor.errors.dropout);
     page.number("dropout_in_rain", sensor.errors.dropout_rain);
-    let spurious = section("sensor").and_then(|section| section.key("spurious"));
-    if spurious.is_some_and(|key| key.applies(Some(kind))) {
+    if applies("spurious") {
         page.number("spurious", sensor.errors.spurious);
-        page.number("spurious_rain", sensor.errors.spurious_rain);
+        if applies("spurious_rain") {
+            page.number("spurious_rain", sensor.errors.spurious_rain);
+        }
         page.number("spurious_sun", sensor.errors.spurious_sun);
     }
     own_keys(page, &sensor.kind);
@@ -62,6 +68,25 @@ fn own_keys(page: &mut Page, kind: &SensorKind) {
             aim(page, mounting);
             page.number("farthest_sun", *farthest_sun_m);
             background_m.iter().for_each(|value| page.number("background", *value));
+        }
+        SensorKind::PhotonRange { aim: mounting, photon, background, dew, dirt_per_day } => {
+            aim(page, mounting);
+            if let Some((wall, reflectance)) = background {
+                page.number("background", *wall);
+                page.number("background_reflectance", *reflectance);
+            }
+            page.raw("preset", text("wide"));
+            page.number("signal", photon.signal);
+            page.number("dark", photon.dark);
+            page.number("ambient", photon.ambient_per_klux);
+            page.number("crosstalk", photon.crosstalk.0);
+            page.number("crosstalk_dew", photon.crosstalk.1);
+            page.number("pulse", photon.pulse_m);
+            page.number("glass", photon.glass_m);
+            page.number("ratio", photon.ratio);
+            page.number("sheltered", photon.sheltered_m);
+            page.number("dew", *dew);
+            page.number("dirt_per_day", *dirt_per_day);
         }
         SensorKind::UltrasonicRange { aim: mounting, background_m, compensated } => {
             aim(page, mounting);

@@ -2,7 +2,7 @@
 
 use super::Fields;
 use crate::math::time::{MICROS_PER_SECOND, Span};
-use crate::scenario::sensor::{Aim, End, Errors, Sensor, SensorKind, TiltOn};
+use crate::scenario::sensor::{Aim, End, Errors, NARROW, Photon, Sensor, SensorKind, TiltOn, WIDE};
 
 pub(super) fn sensor(fields: &Fields) -> Option<Sensor> {
     Some(Sensor {
@@ -79,6 +79,30 @@ fn kind(fields: &Fields) -> Option<SensorKind> {
             let aim = aim(fields)?;
             let sun = if fields.given("farthest_sun") { fields.number("farthest_sun")? } else { aim.farthest_m };
             SensorKind::OpticalRange { aim, farthest_sun_m: sun, background_m: background()? }
+        }
+        "photon range" => {
+            let preset = if fields.text("preset")? == "narrow" { NARROW } else { WIDE };
+            let or = |key: &str, default: f64| if fields.given(key) { fields.number(key) } else { Some(default) };
+            SensorKind::PhotonRange {
+                aim: aim(fields)?,
+                photon: Photon {
+                    signal: or("signal", preset.signal)?,
+                    dark: or("dark", preset.dark)?,
+                    ambient_per_klux: or("ambient", preset.ambient_per_klux)?,
+                    crosstalk: (or("crosstalk", preset.crosstalk.0)?, or("crosstalk_dew", preset.crosstalk.1)?),
+                    pulse_m: or("pulse", preset.pulse_m)?,
+                    floor_m: fields.number("noise")?,
+                    ratio: or("ratio", preset.ratio)?,
+                    glass_m: or("glass", preset.glass_m)?,
+                    sheltered_m: fields.number("sheltered")?,
+                },
+                background: match background()? {
+                    Some(wall) => Some((wall, fields.number("background_reflectance")?)),
+                    None => None,
+                },
+                dew: fields.number("dew")?,
+                dirt_per_day: fields.number("dirt_per_day")?,
+            }
         }
         "ultrasonic range" => SensorKind::UltrasonicRange {
             aim: aim(fields)?,

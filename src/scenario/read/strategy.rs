@@ -45,7 +45,7 @@ pub(crate) fn sense(fields: &Fields) -> Option<Sense> {
         return Some(if fields.text("sense")? == "below" { Sense::Below } else { Sense::Above });
     }
     Some(match fields.switch.as_deref()? {
-        "optical range" | "ultrasonic range" => Sense::Below,
+        "optical range" | "photon range" | "ultrasonic range" => Sense::Below,
         _ => Sense::Above,
     })
 }

@@ -1,66 +1,16 @@
 //! Optical time of flight by counted photons: how far, how exactly and how surely a target is seen.
 //!
 //! Signal counts fall with the square of the distance, ambient light adds counts of its own, the cover glass returns a
-//! little of the light (crosstalk). The range comes from the mean arrival time: its error is shot noise, sigma^2 = sigma0^2
-//! + c^2 (S + A + X) / S^2 with c the effective half width of the pulse, and the crosstalk pulls it towards the glass.
-//! (Poisson statistics of photon counting; the figures of the presets are fitted to published ranges of common modules
-//! or are common practice, as marked.)
+//! little of the light (crosstalk). The range comes from the mean arrival time: its error is shot noise, with variance
+//! sigma0^2 plus c^2 (S + A + X) / S^2 where c is the effective half width of the pulse, and the crosstalk pulls it
+//! towards the glass. This is the Poisson statistics of counting; figures are common practice where no source is given.
 
 use super::drops::Beam;
 use crate::math::normal;
+use crate::scenario::sensor::Photon;
 
 /// Reflectance to which the signal refers.
 pub const REFERENCE: f64 = 0.5;
-
-/// The figures of a photon-counting ranger.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Photon {
-    /// Signal counts of a sample from a target of reflectance 0.5 at 1 m that fills the cone.
-    pub signal: f64,
-    /// Counts of a sample in the dark.
-    pub dark: f64,
-    /// Ambient counts of a sample per klux.
-    pub ambient_per_klux: f64,
-    /// Crosstalk counts of a clean, dry glass, and those added by full dew.
-    pub crosstalk: (f64, f64),
-    /// Effective half width of the pulse, m.
-    pub pulse_m: f64,
-    /// Noise floor, m.
-    pub floor_m: f64,
-    /// Signal-to-noise ratio at which half of the readings are valid.
-    pub ratio: f64,
-    /// Where the crosstalk seems to come from, m.
-    pub glass_m: f64,
-    /// Length of the beam that is sheltered from rain, m.
-    pub sheltered_m: f64,
-}
-
-/// A chip with a wide cone (27 degrees): signal and ambient light fitted to a published range of a common module, the
-/// rest common practice.
-pub const WIDE: Photon = Photon {
-    signal: 700.0,
-    dark: 200.0,
-    ambient_per_klux: 305.0,
-    crosstalk: (2.0, 300.0),
-    glass_m: 0.02,
-    pulse_m: 0.128,
-    floor_m: 0.002,
-    ratio: 5.0,
-    sheltered_m: 0.0,
-};
-
-/// A module with a narrow beam (3.6 degrees); the ambient light scales with the solid angle; the rest common practice.
-pub const NARROW: Photon = Photon {
-    signal: 1500.0,
-    dark: 100.0,
-    ambient_per_klux: 8.0,
-    crosstalk: (1.0, 150.0),
-    glass_m: 0.05,
-    pulse_m: 0.25,
-    floor_m: 0.010,
-    ratio: 5.0,
-    sheltered_m: 0.0,
-};
 
 /// Share of the light that full dew and full dirt take on one pass through the window (common practice).
 const DEW_LOSS: f64 = 0.5;

@@ -47,7 +47,9 @@ impl Frame {
     /// The frame of a sensor.
     pub fn of(sensor: &Sensor) -> Frame {
         let farthest = match &sensor.kind {
-            SensorKind::OpticalRange { aim, .. } | SensorKind::UltrasonicRange { aim, .. } => aim.farthest_m,
+            SensorKind::OpticalRange { aim, .. }
+            | SensorKind::PhotonRange { aim, .. }
+            | SensorKind::UltrasonicRange { aim, .. } => aim.farthest_m,
             _ => f64::INFINITY,
         };
         Frame { resolution: sensor.errors.resolution, period: sensor.period, farthest }

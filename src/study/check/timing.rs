@@ -74,7 +74,9 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     let period_s = bus::reachable_period_s(scenario, detector.sensor);
     let rule_s = detector.rule.k as f64 * period_s + sensor.latency.seconds();
     match &sensor.kind {
-        SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } if detector.sense == Sense::Below => {
+        SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
+            if detector.sense == Sense::Below =>
+        {
             let from_m = seen_from(scenario, detector)?;
             let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
                 / (1.0 + QUICK * approach.speed_spread)
@@ -180,7 +182,10 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
     let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
     for (index, detector) in scenario.detectors.iter().enumerate() {
         let sensor = &scenario.sensors[detector.sensor];
-        let ranger = matches!(sensor.kind, SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. });
+        let ranger = matches!(
+            sensor.kind,
+            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
+        );
         if opens >> index & 1 == 0 || !ranger || detector.sense != Sense::Below {
             continue;
         }

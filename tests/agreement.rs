@@ -1,0 +1,178 @@
+//! The shortcut against the reference that draws every sample: whole seasons, for every kind of sensor and statistic.
+//!
+//! For each set-up the metrics that sensing decides are compared by their means over independent seasons, at a level
+//! that is shared out over all comparisons (Bonferroni), and the waits of arrivals by a two-sample chi-square test. The long
+//! test does the same with many more seasons.
+
+mod support;
+
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::ledger::record::SeasonRecord;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::sensor::{NARROW, SensorKind};
+use dooryard::scenario::strategy::{RatioTest, RunRule, Sense, Statistic};
+use dooryard::sensing::channel::Sampling;
+use statrs::distribution::{ChiSquared, ContinuousCDF as _, StudentsT};
+
+const KEYS: [Key; 8] = [
+    Key::FalseOpenings,
+    Key::MissedArrivals,
+    Key::MissedArrivalsExpected,
+    Key::LateOpenings,
+    Key::OpenTime,
+    Key::Reversals,
+    Key::WaitTotal,
+    Key::Strokes,
+];
+
+/// Plenty of readings near the level, a background that is seen through noise, and a jumpy rule.
+fn base() -> Scenario {
+    let mut scenario = support::noisy();
+    // One day on which it mows.
+    scenario.calendar.first_day = jiff::civil::date(2025, 4, 2);
+    scenario.calendar.last_day = scenario.calendar.first_day;
+    scenario.sensors[1].period = dooryard::math::time::Span(100_000);
+    scenario
+}
+
+fn with(statistic: Statistic, change: impl Fn(&mut Scenario)) -> Scenario {
+    let mut scenario = base();
+    scenario.detectors[0].statistic = statistic;
+    if matches!(statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_)) {
+        scenario.detectors[0].rule = RunRule { k: 1, n: 1 };
+        scenario.detectors[0].release = RunRule { k: 1, n: 1 };
+    }
+    change(&mut scenario);
+    scenario
+}
+
+fn setups() -> Vec<(&'static str, Scenario)> {
+    let ratio = RatioTest {
+        absent: 3.6,
+        present: 2.6,
+        spread: 0.2,
+        false_alarm: 1e-4,
+        false_rest: 1e-3,
+        at_most: f64::INFINITY,
+    };
+    let aim = |scenario: &Scenario| match &scenario.sensors[0].kind {
+        SensorKind::OpticalRange { aim, .. } => *aim,
+        _ => unreachable!("the first sensor is the ranger"),
+    };
+    let none = |_: &mut Scenario| {};
+    vec![
+        ("level", with(Statistic::Level, none)),
+        ("moving mean", with(Statistic::MovingMean(4), none)),
+        ("moving median", with(Statistic::MovingMedian(5), none)),
+        ("ewma", with(Statistic::Ewma { weight: 0.4 }, none)),
+        ("cusum", with(Statistic::Cusum { limit: 0.3 }, none)),
+        ("likelihood ratio", with(Statistic::LikelihoodRatio(ratio), none)),
+        (
+            "approach rate",
+            with(Statistic::ApproachRate(12), |scenario| {
+                let detector = &mut scenario.detectors[0];
+                (detector.sense, detector.on, detector.off) = (Sense::Above, 0.25, 0.05);
+                scenario.sensors[0].errors.noise = 0.02;
+                scenario.sensors[0].errors.noise_growth = 0.0;
+            }),
+        ),
+        (
+            "ultrasonic",
+            with(Statistic::Level, |scenario| {
+                scenario.sensors[0].kind =
+                    SensorKind::UltrasonicRange { aim: aim(scenario), background_m: Some(3.6), compensated: false };
+            }),
+        ),
+        (
+            "photons",
+            with(Statistic::Level, |scenario| {
+                scenario.sensors[0].kind = SensorKind::PhotonRange {
+                    aim: aim(scenario),
+                    photon: NARROW,
+                    background: Some((3.6, 0.3)),
+                    dew: 0.3,
+                    dirt_per_day: 0.01,
+                };
+            }),
+        ),
+    ]
+}
+
+fn seasons(scenario: &Scenario, sampling: Sampling, first: u64, count: u64) -> Vec<SeasonRecord> {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let outside = |number| Outside::draw(&plan, 77, number).expect("weather");
+    let options = Options { sampling, events: false };
+    (first..first + count).map(|number| play(&plan, &outside(number), 0, 77, options)).collect()
+}
+
+fn moments(records: &[SeasonRecord], key: Key) -> (f64, f64) {
+    let n = records.len() as f64;
+    let mean = records.iter().map(|record| record.value(key)).sum::<f64>() / n;
+    let square = records.iter().map(|record| (record.value(key) - mean).powi(2)).sum::<f64>();
+    (mean, square / (n - 1.0) / n)
+}
+
+/// P-value of a two-sample chi-square test of the waits, bins of two seconds pooled until they hold ten.
+fn waits_agree(exact: &[SeasonRecord], every: &[SeasonRecord]) -> Option<f64> {
+    let bins = |records: &[SeasonRecord]| {
+        let mut counts = vec![0.0_f64; 200];
+        for record in records {
+            for (bin, count) in record.waits.counts.iter().enumerate() {
+                counts[(bin / 20).min(199)] += *count as f64;
+            }
+        }
+        counts
+    };
+    let (mut pooled, mut sum) = (Vec::new(), (0.0, 0.0));
+    for (a, b) in bins(exact).into_iter().zip(bins(every)) {
+        sum = (sum.0 + a, sum.1 + b);
+        if sum.0 + sum.1 >= 20.0 {
+            pooled.push(sum);
+            sum = (0.0, 0.0);
+        }
+    }
+    let (m, n) = pooled.iter().fold((0.0, 0.0), |(m, n), (a, b)| (m + a, n + b));
+    if pooled.len() < 2 {
+        return None;
+    }
+    let chi: f64 = pooled.iter().map(|(a, b)| (a * (n / m).sqrt() - b * (m / n).sqrt()).powi(2) / (a + b)).sum();
+    ChiSquared::new((pooled.len() - 1) as f64).ok().map(|law| law.sf(chi))
+}
+
+/// The chance of a false alarm over all comparisons of fresh seeds.
+const LEVEL: f64 = 1e-3;
+
+fn compare(count: u64) {
+    let setups = setups();
+    let comparisons = (setups.len() * (KEYS.len() + 1)) as f64;
+    let student = StudentsT::new(0.0, 1.0, (2 * count - 2) as f64).expect("degrees of freedom");
+    let limit = -student.inverse_cdf(0.5 * LEVEL / comparisons);
+    assert!((3.0..12.0).contains(&limit), "{limit}");
+    let mut moved = 0;
+    for (name, scenario) in &setups {
+        let exact = seasons(scenario, Sampling::Exact, 0, count);
+        let every = seasons(scenario, Sampling::Every, 1_000_000, count);
+        for key in KEYS {
+            let ((a, va), (b, vb)) = (moments(&exact, key), moments(&every, key));
+            let error = (va + vb).sqrt();
+            moved += usize::from(a > 0.0 && b > 0.0);
+            assert!((a - b).abs() <= limit * error + 1e-9, "{name}, {key:?}: exact {a}, every {b}, error {error}");
+        }
+        if let Some(p) = waits_agree(&exact, &every) {
+            assert!(p > LEVEL / comparisons, "{name}: waits differ, p = {p}");
+        }
+    }
+    assert!(moved > setups.len() * KEYS.len() / 3, "only {moved} figures moved");
+}
+
+#[test]
+fn the_shortcut_agrees_with_every_sample() {
+    compare(12);
+}
+
+#[test]
+#[ignore = "takes half an hour: 18 000 seasons"]
+fn the_shortcut_agrees_with_every_sample_over_thousands_of_seasons() {
+    compare(1_000);
+}
