@@ -1,5 +1,6 @@
 //! The engine: one queue, named streams, one season. The only place where the parts of the house meet.
 
+pub mod approach;
 pub mod event;
 pub mod outside;
 pub mod plan;

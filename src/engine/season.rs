@@ -68,6 +68,8 @@ pub(super) struct Season<'p> {
     /// Open, hold, doorway, close.
     pub rules: [Evaluator; 4],
     pub wake: Option<(Instant, Ticket)>,
+    /// Weather and light of plain approaches, if asked for.
+    pub skies: Option<Vec<Sky>>,
     /// The approach under way, for the expected misses.
     pub watch: Watch,
     pub powered: bool,
@@ -127,12 +129,22 @@ impl<'p> Season<'p> {
             controller: Controller::new(spec.controller),
             rules: [&spec.open, &spec.hold, &spec.doorway, &spec.close].map(Evaluator::new),
             wake: None,
+            skies: None,
             watch: Watch::default(),
             powered: true,
             power_faults: 0,
             network_faults: 0,
             after_power_loss: false,
         }
+    }
+
+    /// Plays a season for the weather and light of its plain approaches.
+    pub fn record_skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64, options: Options) -> Vec<Sky> {
+        let mut season = Season::new(plan, outside, strategy, seed, options);
+        season.skies = Some(Vec::new());
+        season.begin();
+        season.run();
+        season.skies.unwrap_or_default()
     }
 
     /// Schedules what is known from the start.

@@ -126,8 +126,18 @@ impl WatchPlan {
         WatchPlan { known, chains }
     }
 
+    /// Detectors of status and clock, as bits.
+    pub fn known(&self) -> u64 {
+        self.known
+    }
+
+    /// The chain of a detector, if it has one.
+    pub fn chain(&self, detector: usize) -> Option<&QuietChain> {
+        self.chains.iter().find(|(other, _)| *other == detector).map(|(_, chain)| chain)
+    }
+
     /// Whether all of these detectors have chains, and sensors of their own.
-    fn covers(&self, scenario: &Scenario, detectors: u64) -> bool {
+    pub fn covers(&self, scenario: &Scenario, detectors: u64) -> bool {
         let mut sensors = 0_u64;
         (0..64).filter(|d| detectors >> d & 1 == 1).all(|d: usize| {
             let sensor = 1 << scenario.detectors[d].sensor;
@@ -239,6 +249,11 @@ impl Season<'_> {
             self.watch.count += 1;
         }
         self.watch.plain = true;
+        if let Some(skies) = &mut self.skies
+            && self.senses.iter().all(|sense| !sense.has_fault())
+        {
+            skies.push(self.sky);
+        }
     }
 
     /// Whether a visit begins, or a fault begins, ends or is noticed, before `arrives`.

@@ -5,6 +5,7 @@ pub mod check;
 pub mod decide;
 pub mod interval;
 pub mod lifetime;
+pub mod rare;
 pub mod result;
 pub mod run;
 pub mod summary;

@@ -1,0 +1,116 @@
+//! A single approach by itself: how likely it is to go unnoticed under given conditions, outside any season.
+//!
+//! What [`super::watch`] adds up within a season is worked out here for conditions of one's choosing, so that rare ones can
+//! be looked at more often than they come ([`crate::study::rare`]). Sensors are sound, nobody else is near, the door is
+//! shut, and the detectors of status and clock are off.
+
+use super::motion::Motion;
+use super::outside::Outside;
+use super::plan::Plan;
+use super::season::{Options, Season};
+use super::watch::{Reduced, WatchPlan, reduce};
+use crate::math::time::{Instant, Span};
+use crate::sensing::approach::Evidence;
+use crate::sensing::channel::Sampling;
+use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::sight::Body;
+
+/// The mower's way home and the phase of the sampling.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Path {
+    /// Speed as a multiple of the usual one.
+    pub pace: f64,
+    /// Sideways offset, m.
+    pub sideways_m: f64,
+    /// Where in its sampling period each sensor is when the drive begins, 0 to 1 (shifted by a third of a turn from
+    /// sensor to sensor, so that they do not all sample at once).
+    pub phase: f64,
+}
+
+/// A strategy's approach.
+#[derive(Clone, Debug)]
+pub struct Approach<'p> {
+    plan: &'p Plan,
+    watch: &'p WatchPlan,
+    detectors: Vec<usize>,
+}
+
+/// A chance of being unnoticed below this is not followed further.
+const NEVER: f64 = 1e-40;
+
+impl<'p> Approach<'p> {
+    /// Makes ready; none if the open rule of the strategy can't be worked out with status and clock off.
+    pub fn new(plan: &'p Plan, strategy: usize) -> Option<Approach<'p>> {
+        let watch = plan.strategies.get(strategy)?.watch.as_ref()?;
+        match reduce(&plan.scenario.strategies[strategy].open, watch.known(), 0) {
+            Reduced::Any(mask) if watch.covers(&plan.scenario, mask) => {
+                let detectors = (0..64).filter(|d| mask >> d & 1 == 1).collect();
+                Some(Approach { plan, watch, detectors })
+            }
+            _ => None,
+        }
+    }
+
+    /// Probability that nobody asks for the door before the nose is at the waiting point.
+    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> f64 {
+        let scenario = &self.plan.scenario;
+        let (mower, way) = (&scenario.mower, &scenario.mower.approach);
+        let waits_at = mower.shut_door.waits_at_m;
+        let start = Instant::START;
+        let slow_from = (way.slow_from_m.max(waits_at), path.sideways_m);
+        let fast = Motion::straight(start, (way.from_m, path.sideways_m), slow_from, way.speed_m_s * path.pace);
+        let to = (waits_at, path.sideways_m);
+        let slow = Motion::straight(fast.ends(), fast.end(), to, way.slow_speed_m_s * path.pace);
+        let body = |at: Instant| {
+            let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
+            Body {
+                x_m: (x, x + mower.length_m),
+                y_m: (y - 0.5 * mower.width_m, y + 0.5 * mower.width_m),
+                height_m: mower.height_m,
+                reflectance: mower.reflectance,
+                soft: false,
+                mass_kg: mower.mass_kg,
+            }
+        };
+        let mut unnoticed = 1.0;
+        let (mut mass, mut room) = (Vec::new(), Vec::new());
+        for (place, detector) in self.detectors.iter().enumerate() {
+            let Some(chain) = self.watch.chain(*detector) else { return 1.0 };
+            let sensor = &scenario.sensors[scenario.detectors[*detector].sensor];
+            let eye = &self.plan.eyes[scenario.detectors[*detector].sensor];
+            let seeing = eye.seeing(sky);
+            let turn = path.phase + place as f64 / 3.0;
+            let mut at = start + Span(((turn - libm::floor(turn)) * sensor.period.0 as f64) as i64);
+            let end = slow.ends() - sensor.latency;
+            chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass);
+            let mut total = 1.0;
+            while at < end && total > NEVER {
+                let bodies = [body(at)];
+                let around = Surroundings {
+                    bodies: &bodies,
+                    sky: *sky,
+                    seeing,
+                    door_shut: true,
+                    door_open: false,
+                    panel_deg: 0.0,
+                    water_mm: 0.0,
+                    status: None,
+                    clock: false,
+                    false_break: false,
+                    noise_factor: 1.0,
+                };
+                chain.step(chain.odds(&eye.law(&around)), &mut mass, &mut room);
+                total = mass.iter().sum();
+                at += sensor.period;
+            }
+            unnoticed *= total;
+        }
+        unnoticed
+    }
+}
+
+/// The weather and light at the beginning of each plain approach of a season with sound sensors.
+pub fn skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64) -> Vec<Sky> {
+    let options = Options { sampling: Sampling::Exact, events: false };
+    Season::record_skies(plan, outside, strategy, seed, options)
+}
