@@ -22,7 +22,7 @@ use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{BuiltIn, Condition};
+use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
 use crate::sensing::approach::QuietChain;
 use crate::sensing::law::Law;
 use crate::shelter::controller::State;
@@ -55,6 +55,7 @@ pub fn reduce(condition: &Condition, known: u64, on: u64) -> Reduced {
             Reduced::False => Reduced::True,
             Reduced::Any(_) | Reduced::Other => Reduced::Other,
         },
+        Condition::LogOdds(sum) => summed(sum, known, on),
         // It may not have held for long enough yet.
         Condition::For(_, part) => match reduce(part, known, on) {
             Reduced::False => Reduced::False,
@@ -65,6 +66,36 @@ pub fn reduce(condition: &Condition, known: u64, on: u64) -> Reduced {
             Reduced::False => Reduced::Other,
             reduced => reduced,
         },
+    }
+}
+
+/// A sum of log-odds comes down to "any of" if each piece of evidence that is open would be enough by itself, and to
+/// nothing if all together would not be.
+fn summed(sum: &LogOdds, known: u64, on: u64) -> Reduced {
+    let (mut certain, mut gains, mut mask) = (sum.prior, Vec::new(), 0);
+    for evidence in &sum.of {
+        let (with, without) = evidence.weights();
+        match reduce(&evidence.when, known, on) {
+            Reduced::True => certain += with,
+            Reduced::False => certain += without,
+            // While the detectors are off.
+            Reduced::Any(detectors) => {
+                certain += without;
+                gains.push(with - without);
+                mask |= detectors;
+            }
+            Reduced::Other => return Reduced::Other,
+        }
+    }
+    let most: f64 = gains.iter().map(|gain| gain.max(0.0)).sum();
+    if certain + most < sum.at_least {
+        Reduced::False
+    } else if gains.is_empty() {
+        Reduced::True
+    } else if certain < sum.at_least && gains.iter().all(|gain| certain + gain >= sum.at_least) {
+        Reduced::Any(mask)
+    } else {
+        Reduced::Other
     }
 }
 

@@ -133,6 +133,14 @@ fn condition() -> Value {
     let part = json!({ "$ref": "#/$defs/condition" });
     let parts = json!({ "type": "array", "items": part, "minItems": 1 });
     let duration = quantity("30 s");
+    let chance = json!({ "type": "number", "minimum": 0, "maximum": 1 });
+    let piece = json!({
+        "type": "object",
+        "properties": { "when": part, "present": chance, "absent": chance },
+        "required": ["when", "present", "absent"],
+        "additionalProperties": false,
+    });
+    let evidence = json!({ "type": "array", "items": piece, "minItems": 1 });
     let form = |properties: Value, required: Value| json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false });
     json!({
         "description": "The name of a detector, \"always\", \"never\", or a table that combines conditions.",
@@ -144,6 +152,10 @@ fn condition() -> Value {
             form(json!({ "at_least": { "type": "integer", "minimum": 1 }, "of": parts }), json!(["at_least", "of"])),
             form(json!({ "for": duration, "of": part }), json!(["for", "of"])),
             form(json!({ "lasting": duration, "of": part }), json!(["lasting", "of"])),
+            form(
+                json!({ "log_odds": { "type": "number" }, "prior": { "type": "number" }, "of": evidence }),
+                json!(["log_odds", "of"]),
+            ),
         ],
     })
 }

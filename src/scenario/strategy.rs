@@ -124,8 +124,40 @@ pub enum Condition {
     Not(Box<Condition>),
     /// The part has held without a break for this long.
     For(Span, Box<Condition>),
+    /// Summed log-odds reach a limit.
+    LogOdds(LogOdds),
     /// The part holds, or held less than this long ago.
     Lasting(Span, Box<Condition>),
+}
+
+/// Log-odds of "something is there": a prior, and for each piece of evidence what it adds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogOdds {
+    /// Holds at this sum or more, nats.
+    pub at_least: f64,
+    /// Log-odds before any evidence, nats.
+    pub prior: f64,
+    /// The evidence: independent given whether something is there.
+    pub of: Vec<Evidence>,
+}
+
+/// A piece of evidence.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Evidence {
+    /// The condition that is evidence.
+    pub when: Condition,
+    /// How likely it holds with something there.
+    pub present: f64,
+    /// How likely it holds with nothing there.
+    pub absent: f64,
+}
+
+impl Evidence {
+    /// What it adds if the condition holds, and if it does not: ln(present / absent), ln((1 - present) / (1 - absent)).
+    pub fn weights(&self) -> (f64, f64) {
+        let (present, absent) = (self.present, self.absent);
+        (libm::log(present) - libm::log(absent), libm::log1p(-present) - libm::log1p(-absent))
+    }
 }
 
 /// Conditions the controller knows by itself.

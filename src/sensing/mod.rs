@@ -5,6 +5,7 @@ pub mod bound;
 pub mod channel;
 pub mod chart;
 pub mod detector;
+pub mod fusion;
 pub mod law;
 pub mod physics;
 pub mod reading;

@@ -4,7 +4,7 @@
 //! change by itself. Pure: nothing but its inputs and its own timers.
 
 use crate::math::time::{Instant, Span};
-use crate::scenario::strategy::{BuiltIn, Condition};
+use crate::scenario::strategy::{BuiltIn, Condition, Evidence};
 
 /// A condition compiled into a flat list, children before parents.
 #[derive(Clone, Debug)]
@@ -21,6 +21,8 @@ enum Node {
     /// At least `.0` of the nodes listed.
     AtLeast(usize, Vec<usize>),
     Not(usize),
+    /// Nodes with what they add when true and when false; holds where the sum reaches `.1` (the prior taken off).
+    Sum(Vec<(usize, f64, f64)>, f64),
     /// Child, span, moment at which the child became true.
     For(usize, Span, Option<Instant>),
     /// Child, span, moment until which it lasts after the child became false, child's last value.
@@ -56,6 +58,10 @@ impl Evaluator {
                 Node::Detector(detector) => detectors >> *detector & 1 == 1,
                 Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
                 Node::Not(child) => !is(child),
+                Node::Sum(terms, wanted) => {
+                    let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
+                    sum >= *wanted
+                }
                 Node::For(child, span, since) => {
                     if is(child) {
                         let ripe = *since.get_or_insert(now) + *span;
@@ -98,6 +104,7 @@ pub fn parts(condition: &Condition) -> usize {
         Condition::Any(children) | Condition::All(children) | Condition::AtLeast(_, children) => {
             children.iter().map(parts).sum()
         }
+        Condition::LogOdds(sum) => sum.of.iter().map(|evidence| parts(&evidence.when)).sum(),
         Condition::Not(child) | Condition::For(_, child) | Condition::Lasting(_, child) => parts(child),
     }
 }
@@ -111,6 +118,13 @@ fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
         Condition::All(children) => Node::AtLeast(children.len(), compile_all(children, nodes)),
         Condition::AtLeast(least, children) => Node::AtLeast(*least, compile_all(children, nodes)),
         Condition::Not(child) => Node::Not(compile(child, nodes)),
+        Condition::LogOdds(sum) => {
+            let term = |evidence: &Evidence| {
+                let (on, off) = evidence.weights();
+                (compile(&evidence.when, nodes), on, off)
+            };
+            Node::Sum(sum.of.iter().map(term).collect(), sum.at_least - sum.prior)
+        }
         Condition::For(span, child) => Node::For(compile(child, nodes), *span, None),
         Condition::Lasting(span, child) => Node::Lasting(compile(child, nodes), *span, Instant(i64::MIN / 4), false),
     };
@@ -131,6 +145,7 @@ pub fn detectors_of(condition: &Condition) -> u64 {
         Condition::Any(children) | Condition::All(children) | Condition::AtLeast(_, children) => {
             children.iter().fold(0, |bits, child| bits | detectors_of(child))
         }
+        Condition::LogOdds(sum) => sum.of.iter().fold(0, |bits, evidence| bits | detectors_of(&evidence.when)),
         Condition::Not(child) | Condition::For(_, child) | Condition::Lasting(_, child) => detectors_of(child),
     }
 }
@@ -138,6 +153,7 @@ pub fn detectors_of(condition: &Condition) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scenario::strategy::LogOdds;
 
     fn at(seconds: f64) -> Instant {
         Instant::from_seconds(seconds)
@@ -154,6 +170,21 @@ mod tests {
         assert!(evaluator.evaluate(at(0.0), 0b111));
         assert!(!Evaluator::new(&Condition::Any(vec![])).evaluate(at(0.0), 0));
         assert_eq!(detectors_of(&two_of_three), 0b111);
+    }
+
+    /// Two pieces of evidence of which either alone is not enough, and a prior that decides what is: ln 9 each when on
+    /// (0.9 against 0.1), -ln 9 when off.
+    #[test]
+    fn log_odds_add_up() {
+        let piece = |detector| Evidence { when: Condition::Detector(detector), present: 0.9, absent: 0.1 };
+        let sum =
+            |prior| Evaluator::new(&Condition::LogOdds(LogOdds { at_least: 0.0, prior, of: vec![piece(0), piece(1)] }));
+        let nine = 9.0_f64.ln();
+        let holds = |prior: f64| [0, 1, 2, 3].map(|detectors| sum(prior).evaluate(at(0.0), detectors));
+        assert_eq!(holds(-1.99 * nine), [false, false, false, true]);
+        assert_eq!(holds(-2.01 * nine), [false; 4]);
+        assert_eq!(holds(0.01), [false, true, true, true]);
+        assert_eq!(holds(2.01 * nine), [true; 4]);
     }
 
     #[test]

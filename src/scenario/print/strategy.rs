@@ -105,6 +105,21 @@ fn condition(written: &Condition, scenario: &Scenario) -> String {
         Condition::All(parts) => format!("{{ all = {} }}", list(parts)),
         Condition::AtLeast(count, parts) => format!("{{ at_least = {count}, of = {} }}", list(parts)),
         Condition::Not(part) => format!("{{ not = {} }}", condition(part, scenario)),
+        Condition::LogOdds(sum) => {
+            let of: Vec<String> = sum
+                .of
+                .iter()
+                .map(|evidence| {
+                    format!(
+                        "{{ when = {}, present = {}, absent = {} }}",
+                        condition(&evidence.when, scenario),
+                        evidence.present,
+                        evidence.absent
+                    )
+                })
+                .collect();
+            format!("{{ log_odds = {}, prior = {}, of = [{}] }}", sum.at_least, sum.prior, of.join(", "))
+        }
         Condition::For(span, part) => timed("for", span, part),
         Condition::Lasting(span, part) => timed("lasting", span, part),
     }

@@ -17,6 +17,8 @@ pub(crate) enum Written {
     All(Vec<Written>),
     AtLeast(usize, Vec<Written>),
     Not(Box<Written>),
+    /// Limit, prior, and the evidence with its chances of holding with and without something there.
+    LogOdds(f64, f64, Vec<(Written, f64, f64)>),
     /// Seconds and part.
     For(f64, Box<Written>),
     Lasting(f64, Box<Written>),
@@ -31,6 +33,7 @@ impl Written {
             Written::Any(parts) | Written::All(parts) | Written::AtLeast(_, parts) => {
                 parts.iter().for_each(|part| part.each_name(visit));
             }
+            Written::LogOdds(_, _, of) => of.iter().for_each(|(part, ..)| part.each_name(visit)),
             Written::Not(part) | Written::For(_, part) | Written::Lasting(_, part) => part.each_name(visit),
         }
     }
@@ -38,7 +41,7 @@ impl Written {
     /// Whether it can hold although no detector has spoken, so that it needs none.
     pub fn needs_no_detector(&self) -> bool {
         match self {
-            Written::Always | Written::Not(_) => true,
+            Written::Always | Written::Not(_) | Written::LogOdds(..) => true,
             Written::Name(..) | Written::Never => false,
             Written::Any(parts) | Written::All(parts) | Written::AtLeast(_, parts) => {
                 parts.iter().any(Written::needs_no_detector)
@@ -49,8 +52,8 @@ impl Written {
 }
 
 /// The keys that make a table a condition, each with the key that must accompany it.
-const FORMS: [(&str, &str); 6] =
-    [("any", ""), ("all", ""), ("not", ""), ("at_least", "of"), ("for", "of"), ("lasting", "of")];
+const FORMS: [(&str, &str); 7] =
+    [("any", ""), ("all", ""), ("not", ""), ("at_least", "of"), ("for", "of"), ("lasting", "of"), ("log_odds", "of")];
 
 /// Longest duration within a condition, s: a season.
 const LONGEST: f64 = 31_557_600.0;
@@ -64,14 +67,16 @@ pub(super) fn read_condition(value: &Value, path: &str, notes: &mut Notes) -> Op
             name => Written::Name(name.to_owned(), value.at),
         }),
         Data::Table(table) => {
-            let known = |name: &str| name == "of" || FORMS.iter().any(|form| form.0 == name);
+            let summed = table.contains_key("log_odds");
+            let known =
+                |name: &str| name == "of" || (summed && name == "prior") || FORMS.iter().any(|form| form.0 == name);
             let mut sound = true;
             for (name, (at, _)) in table.iter().filter(|entry| !known(entry.0)) {
                 let trouble = Trouble::new(format!("unknown key `{}` in a condition", shorten(name)));
                 let trouble = match nearest(name, FORMS.iter().map(|form| form.0)) {
                     Some(near) => trouble.help(format!("did you mean `{near}`?")),
                     None => {
-                        trouble.help("a condition has any, all, not, at_least with of, for with of, or lasting with of")
+                        trouble.help("a condition has any, all, not, at_least with of, for with of, lasting with of, or log_odds with of")
                     }
                 };
                 notes.error(*at, format!("{path}.{}", shorten(name)), trouble);
@@ -81,7 +86,7 @@ pub(super) fn read_condition(value: &Value, path: &str, notes: &mut Notes) -> Op
             let [(form, partner)] = forms.as_slice() else {
                 if sound {
                     let trouble = Trouble::new(format!(
-                        "expected exactly one of any, all, not, at_least, for, lasting; found {}",
+                        "expected exactly one of any, all, not, at_least, for, lasting, log_odds; found {}",
                         forms.len()
                     ));
                     notes.error(value.at, path, trouble);
@@ -95,7 +100,12 @@ pub(super) fn read_condition(value: &Value, path: &str, notes: &mut Notes) -> Op
             }
             let head = &table.get(*form)?.1;
             let of = table.get("of").map(|entry| &entry.1);
-            let read = read_form(form, head, of, path, notes);
+            let read = if summed {
+                let prior = table.get("prior").map(|entry| &entry.1);
+                log_odds(head, prior, of?, &format!("{path}.log_odds"), notes)
+            } else {
+                read_form(form, head, of, path, notes)
+            };
             if sound { read } else { None }
         }
         other => {
@@ -155,6 +165,81 @@ fn read_form(form: &str, head: &Value, of: Option<&Value>, path: &str, notes: &m
             }
         }
     }
+}
+
+/// `{ log_odds = 3, prior = -9, of = [{ when = "near", present = 0.9, absent = 0.001 }] }`.
+fn log_odds(head: &Value, prior: Option<&Value>, of: &Value, path: &str, notes: &mut Notes) -> Option<Written> {
+    let nats = |value: &Value, notes: &mut Notes| {
+        let number = plain(value).filter(|number| number.abs() <= 1e6);
+        if number.is_none() {
+            let message = format!("expected a number of nats, found {}", written(value));
+            notes.error(value.at, path, Trouble::new(message));
+        }
+        number
+    };
+    let limit = nats(head, notes);
+    let prior = match prior {
+        Some(value) => nats(value, notes),
+        None => Some(0.0),
+    };
+    let Data::List(list) = &of.data else {
+        let trouble = Trouble::new(format!("expected a list of evidence, found {}", of.data.describe()));
+        notes.error(of.at, path, trouble);
+        return None;
+    };
+    if list.is_empty() {
+        notes.error(of.at, path, Trouble::new("expected a list of evidence, found an empty one"));
+        return None;
+    }
+    let read: Vec<_> =
+        list.iter().enumerate().map(|(i, item)| evidence(item, &format!("{path}[{}]", i + 1), notes)).collect();
+    let read: Option<Vec<_>> = read.into_iter().collect();
+    Some(Written::LogOdds(limit?, prior?, read?))
+}
+
+fn plain(value: &Value) -> Option<f64> {
+    match value.data {
+        Data::Integer(Some(number)) => Some(number as f64),
+        Data::Float(number) if number.is_finite() => Some(number),
+        _ => None,
+    }
+}
+
+fn evidence(value: &Value, path: &str, notes: &mut Notes) -> Option<(Written, f64, f64)> {
+    let Data::Table(table) = &value.data else {
+        let message = format!("expected a table with when, present and absent, found {}", value.data.describe());
+        notes.error(value.at, path, Trouble::new(message));
+        return None;
+    };
+    let mut sound = true;
+    for (name, (at, _)) in table.iter().filter(|(name, _)| !["when", "present", "absent"].contains(&name.as_str())) {
+        let trouble = Trouble::new(format!("unknown key `{}` in a piece of evidence", shorten(name)));
+        notes.error(*at, format!("{path}.{}", shorten(name)), trouble.help("it has when, present and absent"));
+        sound = false;
+    }
+    let chance = |key: &str, notes: &mut Notes| match table.get(key) {
+        Some((_, value)) => {
+            let number = plain(value).filter(|number| *number > 0.0 && *number < 1.0);
+            if number.is_none() {
+                let message = format!("expected a number between 0 and 1, both excluded, found {}", written(value));
+                notes.error(value.at, format!("{path}.{key}"), Trouble::new(message));
+            }
+            number
+        }
+        None => {
+            notes.error(value.at, path, Trouble::new(format!("`{key}` is missing in a piece of evidence")));
+            None
+        }
+    };
+    let (present, absent) = (chance("present", notes), chance("absent", notes));
+    let when = match table.get("when") {
+        Some((_, when)) => read_condition(when, &format!("{path}.when"), notes),
+        None => {
+            notes.error(value.at, path, Trouble::new("`when` is missing in a piece of evidence"));
+            None
+        }
+    };
+    Some((when?, present?, absent?)).filter(|_| sound)
 }
 
 fn parts(value: &Value, path: &str, notes: &mut Notes) -> Option<Vec<Written>> {

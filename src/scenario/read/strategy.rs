@@ -6,8 +6,8 @@ use crate::math::time::Span;
 use crate::scenario::keys::ANALOGUE;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::{
-    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, OnDeadSensor, RatioTest, RunRule, Sense,
-    Statistic, Strategy,
+    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, Evidence, LogOdds, OnDeadSensor, RatioTest,
+    RunRule, Sense, Statistic, Strategy,
 };
 
 /// `sensors` are the names of the sensors in their order.
@@ -117,6 +117,16 @@ fn resolve(written: &Written, detectors: &[&str]) -> Option<Condition> {
         Written::All(parts) => Condition::All(all(parts)?),
         Written::AtLeast(count, parts) => Condition::AtLeast(*count, all(parts)?),
         Written::Not(part) => Condition::Not(boxed(part)?),
+        Written::LogOdds(at_least, prior, of) => Condition::LogOdds(LogOdds {
+            at_least: *at_least,
+            prior: *prior,
+            of: of
+                .iter()
+                .map(|(when, present, absent)| {
+                    Some(Evidence { when: resolve(when, detectors)?, present: *present, absent: *absent })
+                })
+                .collect::<Option<Vec<_>>>()?,
+        }),
         Written::For(seconds, part) => Condition::For(Span::from_seconds(*seconds), boxed(part)?),
         Written::Lasting(seconds, part) => Condition::Lasting(Span::from_seconds(*seconds), boxed(part)?),
     })
