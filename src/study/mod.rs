@@ -2,7 +2,11 @@
 
 mod basis;
 pub mod decide;
+pub mod exact;
 pub mod interval;
+pub mod multiple;
+pub mod paired;
 pub mod result;
 pub mod run;
+pub mod selection;
 pub mod summary;
