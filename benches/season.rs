@@ -10,14 +10,8 @@ use dooryard::sensing::channel::Sampling;
 use jiff::civil::date;
 
 fn seasons(c: &mut Criterion) {
-    let mut scenario = support::base();
+    let mut scenario = support::usual();
     scenario.calendar.last_day = date(2025, 10, 31);
-    let noisy = &mut scenario.sensors[0].errors;
-    noisy.noise = 0.02;
-    noisy.dropout = 0.01;
-    noisy.spurious = 1e-5;
-    noisy.spurious_rain = 1e-5;
-    scenario.sensors[3].errors.noise = 0.2;
     let plan = Plan::new(&scenario).expect("the invented scenario can be planned");
     let options = Options { sampling: Sampling::Exact, events: false };
     let mut group = c.benchmark_group("season");

@@ -15,6 +15,11 @@ pub fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{line}");
 }
 
+/// Whether standard error is to be coloured: a terminal, and nothing such as `NO_COLOR` against it.
+pub fn colour_on_stderr() -> bool {
+    anstream::AutoStream::choice(&io::stderr()) != anstream::ColorChoice::Never
+}
+
 /// Columns of the terminal that shows standard output; 80 if it goes elsewhere.
 pub fn width() -> usize {
     let columns = if io::stdout().is_terminal() { terminal_size::terminal_size() } else { None };

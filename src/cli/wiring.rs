@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use super::exit::Failure;
+use super::output;
 use crate::ledger::metric::METRICS;
-use crate::scenario::Scenario;
+use crate::scenario::{self, Problem, Problems, Scenario};
 use crate::study;
-pub use crate::study::run::{Progress, RunSettings};
 use crate::study::result::RunResult;
+pub use crate::study::run::{Progress, RunSettings};
 
 /// A scenario file, read.
 pub struct Loaded {
@@ -17,7 +18,7 @@ pub struct Loaded {
     pub resolved: String,
     /// SHA-256 of everything that was read, hexadecimal.
     pub sha256: String,
-    /// Warnings about it.
+    /// Warnings about it, laid out.
     pub warnings: Vec<String>,
 }
 
@@ -41,7 +42,25 @@ impl From<Sampling> for crate::sensing::channel::Sampling {
 
 /// Reads a scenario file.
 pub fn load(path: &Path) -> Result<Loaded, Failure> {
-    not_wired(&format!("reading `{}`", path.display()))
+    let metrics: Vec<(&str, &str)> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
+    let loaded = scenario::load(path, &metrics).map_err(laid_out)?;
+    Ok(Loaded {
+        resolved: scenario::print(&loaded.scenario),
+        scenario: loaded.scenario,
+        sha256: loaded.hash,
+        warnings: loaded.warnings.list().iter().map(one_line).collect(),
+    })
+}
+
+/// A warning in one line, for the report. The file's name is enough there: the report may be read elsewhere.
+fn one_line(problem: &Problem) -> String {
+    let file = problem.file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let help = problem.help.as_ref().map(|help| format!(" ({help})")).unwrap_or_default();
+    format!("{file} line {}: {}: {}{help}", problem.line, problem.key, problem.message)
+}
+
+fn laid_out(problems: Problems) -> Failure {
+    Failure::Rendered(problems.render(output::colour_on_stderr()))
 }
 
 /// Plays the seasons.
@@ -56,14 +75,11 @@ pub fn run(
 
 /// The JSON Schema of the scenario format.
 pub fn json_schema() -> Result<String, Failure> {
-    not_wired("the schema")
+    serde_json::to_string_pretty(&scenario::json_schema())
+        .map_err(|error| Failure::Message(format!("the schema could not be written: {error}")))
 }
 
 /// The text of a starter scenario.
-pub fn starter(_: &str) -> Result<String, Failure> {
-    not_wired("the starter scenario")
-}
-
-fn not_wired<T>(what: &str) -> Result<T, Failure> {
-    Err(Failure::Message(format!("{what} is not wired yet")))
+pub fn starter(name: &str) -> Result<String, Failure> {
+    Ok(scenario::starter(name))
 }

@@ -13,7 +13,7 @@ use crate::shelter::heat::{Heating, Winding};
 use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
-use crate::shelter::stroke::Stroke;
+use crate::shelter::stroke::{Outcome, Stroke};
 use crate::engine::queue::Ticket;
 
 /// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
@@ -153,10 +153,6 @@ impl Season<'_> {
         let loads = self.loads(direction);
         let stroke = plan.strokes.get(direction, &loads);
         self.book.count(Key::Strokes);
-        if direction == Direction::Opening && from_m <= 0.0 {
-            self.book.count(Key::Openings);
-            self.judge_opening();
-        }
         self.book.peak(Key::SupplyPeak, stroke.peak_supply_w);
         let ambient = loads.temperature_c;
         let rested = self.now.since(self.door.cooled_at).seconds();
@@ -177,6 +173,12 @@ impl Season<'_> {
         }
         let to_m = if direction == Direction::Opening { self.door.stroke_m } else { 0.0 };
         let part = stroke.part(from_m, to_m);
+        // A stroke that stalls before it has moved at all is a failed stroke, but not an opening.
+        let leaves = !matches!(stroke.outcome, Outcome::Stalled { at_m, .. } if at_m <= 0.0);
+        if direction == Direction::Opening && from_m <= 0.0 && leaves {
+            self.book.count(Key::Openings);
+            self.judge_opening();
+        }
         let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
         let nominal_s = calm.time_between(from_m, to_m);
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { part.time_s };

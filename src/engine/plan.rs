@@ -182,14 +182,13 @@ fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
     (if turned < 0.0 { turned + 360.0 } else { turned }) - 180.0
 }
 
-/// Door position (m from shut) at which the clear height passes `height_m`, by bisection; the full stroke if it never
-/// does.
+/// Door position (m from shut) at which the clear height passes `height_m`, by bisection. Somebody taller than the
+/// opening stands in it with a leg or an arm: the edge meets that half-way up (common practice).
 fn clears_at(scenario: &Scenario, height_m: f64) -> f64 {
     let door = &scenario.door;
     let (mut low, mut high) = (0.0, mechanism::stroke_m(door));
-    if mechanism::clear_height_m(door, high) < height_m {
-        return high;
-    }
+    let tallest_m = mechanism::clear_height_m(door, high);
+    let height_m = if tallest_m < height_m { 0.5 * tallest_m } else { height_m };
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
         if mechanism::clear_height_m(door, middle) < height_m { low = middle } else { high = middle }

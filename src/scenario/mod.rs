@@ -1,13 +1,34 @@
 //! The file a user writes, and the typed, valid thing the rest of the house reads.
+//!
+//! Loading goes in two steps with one list of problems: what is written ([`document`], [`include`], the table of
+//! [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
+//! out again.
 
+pub mod document;
 pub mod door;
+pub mod error;
+pub mod include;
+pub mod keys;
 pub mod limits;
+pub mod load;
+mod meaning;
+pub mod measure;
 pub mod mower;
+pub mod print;
+mod read;
 pub mod resolved;
+pub mod schema;
 pub mod season;
 pub mod sensor;
+pub mod starter;
 pub mod strategy;
+pub mod units;
 pub mod visitor;
 pub mod weather;
 
+pub use error::{Level, Problem, Problems};
+pub use load::{Loaded, load};
+pub use print::print;
 pub use resolved::Scenario;
+pub use schema::json_schema;
+pub use starter::starter;

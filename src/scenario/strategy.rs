@@ -58,14 +58,14 @@ pub struct Detector {
     pub on: f64,
     /// Off level; for `Below` not under the on level, for `Above` not over it.
     pub off: f64,
+    /// For a status sensor: the messages that count as on (levels do not apply); empty for every other kind.
+    pub says: Vec<StatusCode>,
     /// Rule for going on.
     pub rule: RunRule,
     /// Rule for going off.
     pub release: RunRule,
     /// Missing readings.
     pub dropped: Dropped,
-    /// For a status sensor: the messages that count as on; empty for every other kind.
-    pub says: Vec<StatusCode>,
 }
 
 /// A condition over detectors.

@@ -26,9 +26,6 @@ pub enum Sampling {
 /// Above this probability of an interesting reading, skipping costs more than it saves.
 const SKIP_BELOW: f64 = 0.25;
 
-/// Sample number that is never reached.
-const NEVER: i64 = i64::MAX / 4;
-
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -84,7 +81,12 @@ impl Channel {
 
     /// Time of the next sample to draw; `Instant::NEVER` if none is due under the present law.
     pub fn next_time(&self) -> Instant {
-        if self.due >= NEVER { Instant::NEVER } else { self.time_of(self.due) }
+        if self.due >= self.never() { Instant::NEVER } else { self.time_of(self.due) }
+    }
+
+    /// Sample number that is never reached: its time lies beyond every season and still fits the clock.
+    fn never(&self) -> i64 {
+        Instant::NEVER.0 / self.period.0
     }
 
     /// State of detector `index` of this channel.
@@ -139,7 +141,7 @@ impl Channel {
     /// Draws the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors
     /// that changed over, as bits.
     pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
-        debug_assert!(self.due < NEVER, "no sample is due");
+        debug_assert!(self.due < self.never(), "no sample is due");
         self.unseen += (self.due - self.clock) as u64;
         let reading = if self.skipping {
             self.recall();
@@ -190,7 +192,8 @@ impl Channel {
         }
         self.skipping = true;
         let gap = self.stream.failures_before_success(p);
-        self.due = if gap >= (NEVER - self.clock) as u64 { NEVER } else { self.clock + gap as i64 };
+        let room = self.never() - self.clock;
+        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
     }
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.

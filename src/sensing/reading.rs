@@ -137,10 +137,7 @@ impl Eye {
                 Law::exact(if made { 1.0 } else { 0.0 }, drop)
             }
             SensorKind::RainGauge => self.analogue(sky.rain_mm_h, around, drop),
-            SensorKind::Status { .. } => match around.status {
-                Some(code) => Law::exact(f64::from(code), drop),
-                None => Law::SILENT,
-            },
+            SensorKind::Status { .. } => Law::exact(around.status.map_or(NO_BELIEF, f64::from), drop),
             SensorKind::Clock { .. } => Law::exact(if around.clock { 1.0 } else { 0.0 }, drop),
         }
     }
@@ -307,6 +304,10 @@ impl Eye {
         }
     }
 }
+
+/// Reading of a status sensor whose last message is too old to be believed: a code that no message has, so that
+/// detectors which waited for it let go.
+const NO_BELIEF: f64 = 7.0;
 
 /// Apparent radius of the sun, degrees (half of 0.53 degrees).
 const SUN_RADIUS_DEG: f64 = 0.27;

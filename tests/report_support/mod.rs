@@ -267,6 +267,7 @@ fn mower(spread: Spread) -> Mower {
         start_delay_s: 300.0,
         unscheduled_per_day: 0.02,
         approach: Approach {
+            way_home: Spread { mean_s: 60.0, sd_s: 0.0 },
             from_m: 6.0,
             speed_m_s: 0.4,
             slow_from_m: 3.5,

@@ -1,5 +1,7 @@
 //! An invented scenario for tests, built in code, so that a test can change one figure and say why.
 
+#![allow(dead_code, reason = "each test and benchmark uses its own part of this")]
+
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::*;
@@ -283,4 +285,54 @@ pub fn base() -> Scenario {
         supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 200.0, standby_w: 2.0, efficiency: 0.88 },
         limits: vec![],
     }
+}
+
+/// The same shelter with sensors as one buys them, more visitors, faults and a jumpy rule: plenty to go wrong.
+pub fn noisy() -> Scenario {
+    let mut scenario = base();
+    let eye = &mut scenario.sensors[0].errors;
+    eye.noise = 0.05;
+    eye.noise_growth = 0.02;
+    eye.dropout = 0.05;
+    eye.dropout_rain = 0.3;
+    eye.spurious = 2e-3;
+    eye.spurious_rain = 2e-4;
+    eye.resolution = 0.01;
+    eye.drift_per_k = 0.001;
+    let SensorKind::OpticalRange { background_m, .. } = &mut scenario.sensors[0].kind else {
+        unreachable!("the first sensor is the ranger")
+    };
+    *background_m = Some(3.6);
+    scenario.detectors[0].rule = RunRule { k: 2, n: 3 };
+    let platform = &mut scenario.sensors[3].errors;
+    platform.noise = 1.0;
+    platform.resolution = 0.1;
+    scenario.visitors[0].per_day = 12.0;
+    scenario.visitors[0].enters = 0.5;
+    let beam = &mut scenario.sensors[1];
+    beam.errors.dropout = 0.02;
+    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = &mut beam.kind else {
+        unreachable!("the second sensor is the beam")
+    };
+    (*false_per_hour, *false_break_s) = (0.5, 3.0);
+    scenario.faults = vec![Fault {
+        name: "web".into(),
+        kind: FaultKind::SensorNoisy(0),
+        per_year: 40.0,
+        lasts: Spread { mean_s: 3_600.0, sd_s: 1_800.0 },
+        noise_factor: 3.0,
+    }];
+    scenario
+}
+
+/// The same shelter with sensors as good as one buys them.
+pub fn usual() -> Scenario {
+    let mut scenario = base();
+    let eye = &mut scenario.sensors[0].errors;
+    eye.noise = 0.02;
+    eye.dropout = 0.01;
+    eye.spurious = 1e-5;
+    eye.spurious_rain = 1e-5;
+    scenario.sensors[3].errors.noise = 0.2;
+    scenario
 }

@@ -1,0 +1,224 @@
+//! `[[sensor]]`.
+
+use super::kind::{Kind, Per, Range};
+use super::mower::{DAY, SHARE, SOME_OF_A_DAY};
+use super::{Form, Key, Need, Section};
+use crate::scenario::measure::{ANGLE, AREA, DAYS, DURATION, LENGTH, PER_HOUR, RATE, TILT_PER_LOAD};
+
+/// All kinds of sensor.
+pub const SENSOR_KINDS: &[&str] = &[
+    "optical range",
+    "ultrasonic range",
+    "break beam",
+    "platform load",
+    "tilt",
+    "end switch",
+    "rain gauge",
+    "status",
+    "clock",
+];
+
+/// Kinds whose readings are amounts with noise.
+pub const ANALOGUE: &[&str] = &["optical range", "ultrasonic range", "platform load", "tilt", "rain gauge"];
+
+const OPTICAL: &[&str] = &["optical range"];
+const ULTRASONIC: &[&str] = &["ultrasonic range"];
+const RANGERS: &[&str] = &["optical range", "ultrasonic range"];
+const LOOKING: &[&str] = &["optical range", "ultrasonic range", "break beam"];
+const BEAM: &[&str] = &["break beam"];
+const PLATFORM: &[&str] = &["platform load"];
+const STATUS: &[&str] = &["status"];
+const CLOCK: &[&str] = &["clock"];
+
+const PLACE: Range = Range::within(-20.0, 20.0);
+const REACH: Range = Range::within(0.0, 100.0);
+const SIGNED: Range = Range::within(-1e6, 1e6);
+const UNSIGNED: Range = Range::within(0.0, 1e6);
+
+/// `[[sensor]]`.
+pub(super) const SENSOR: Section = Section {
+    path: "sensor",
+    form: Form::List,
+    need: Need::Required,
+    switch: "kind",
+    about: "A sensor: what it sees and how it errs.",
+    keys: &[
+        Key::new("name", Kind::Name, "Name."),
+        Key::new("kind", Kind::Choice(SENSOR_KINDS), "What it senses."),
+        Key::new(
+            "rate",
+            Kind::Quantity(&RATE, Range::within(1e-4, 1000.0)),
+            "Samples per second; the time between two must be a whole number of microseconds.",
+        )
+        .absent("give the period instead; 1 Hz for a status sensor and a clock"),
+        Key::new(
+            "period",
+            Kind::Quantity(&DURATION, Range::within(1e-3, 10_000.0)),
+            "Time between samples, a whole number of microseconds.",
+        )
+        .absent("give the rate instead; 1 s for a status sensor and a clock"),
+        Key::new(
+            "latency",
+            Kind::Quantity(&DURATION, Range::within(0.0, 3600.0)),
+            "Delay from sampling to the reading being available.",
+        )
+        .default("\"0 s\""),
+        Key::new("bias", Kind::Reading(Per::One, SIGNED), "Constant offset.").absent("none").only(ANALOGUE),
+        Key::new(
+            "noise",
+            Kind::Reading(Per::One, Range::above(0.0, 1e6)),
+            "Standard deviation of the white noise at a reading of zero.",
+        )
+        .only(ANALOGUE),
+        Key::new(
+            "noise_growth",
+            Kind::Number(Range::within(0.0, 1.0)),
+            "Growth of that standard deviation per unit of reading.",
+        )
+        .default("0")
+        .only(ANALOGUE),
+        Key::new("drift_per_kelvin", Kind::Reading(Per::Kelvin, SIGNED), "Drift with temperature away from 20 °C.")
+            .absent("none")
+            .only(ANALOGUE),
+        Key::new(
+            "drift_per_day",
+            Kind::Reading(Per::Day, SIGNED),
+            "Drift with dirt since the season's start or the last cleaning.",
+        )
+        .absent("none")
+        .only(ANALOGUE),
+        Key::new(
+            "cleaned_every",
+            Kind::QuantityOr("never", &DAYS, Range::above(0.0, 10_000.0)),
+            "Time between cleanings.",
+        )
+        .default("\"never\"")
+        .only(ANALOGUE),
+        Key::new("resolution", Kind::Reading(Per::One, UNSIGNED), "Step between readings.")
+            .absent("continuous")
+            .only(ANALOGUE),
+        Key::new("dropout", Kind::Number(SHARE), "Probability that a sample gives no reading.").default("0"),
+        Key::new("dropout_in_rain", Kind::Number(SHARE), "The same at 10 mm/h of rain and above.")
+            .absent("the same as `dropout`"),
+        Key::new("spurious", Kind::Number(SHARE), "Probability of a spurious reading in dry weather.")
+            .default("0")
+            .only(LOOKING),
+        Key::new(
+            "spurious_rain",
+            Kind::Number(Range::within(0.0, 10.0)),
+            "Rain coefficient n of the added probability 1 - exp(-n R^1.2), R in mm/h.",
+        )
+        .default("0")
+        .only(LOOKING),
+        Key::new(
+            "spurious_sun",
+            Kind::Number(SHARE),
+            "Probability of a spurious reading when the sun shines straight in at 100 klx.",
+        )
+        .default("0")
+        .only(LOOKING),
+        Key::new(
+            "position",
+            Kind::Quantities(&LENGTH, 3, PLACE),
+            "Its window: x outwards from the door line, y sideways, z up.",
+        )
+        .only(RANGERS),
+        Key::new(
+            "yaw",
+            Kind::Quantity(&ANGLE, Range::within(-180.0, 180.0)),
+            "Direction of its axis in the ground plane, from outwards towards +y.",
+        )
+        .default("\"0 deg\"")
+        .only(RANGERS),
+        Key::new(
+            "pitch",
+            Kind::Quantity(&ANGLE, Range::within(-90.0, 90.0)),
+            "Elevation of its axis above the horizontal.",
+        )
+        .default("\"0 deg\"")
+        .only(RANGERS),
+        Key::new("cone", Kind::Quantity(&ANGLE, Range::above(0.0, 170.0)), "Full angle of its cone of view.")
+            .only(RANGERS),
+        Key::new("nearest", Kind::Quantity(&LENGTH, REACH), "Shortest valid reading.").only(RANGERS),
+        Key::new(
+            "farthest",
+            Kind::Quantity(&LENGTH, Range::above(0.0, 100.0)),
+            "Longest valid reading of a well reflecting target in the dark.",
+        )
+        .only(RANGERS),
+        Key::new("farthest_sun", Kind::Quantity(&LENGTH, REACH), "The same with 100 klx of sun on the scene.")
+            .absent("the same as `farthest`")
+            .only(OPTICAL),
+        Key::new(
+            "background",
+            Kind::Quantity(&LENGTH, Range::above(0.0, 100.0)),
+            "Reading when nothing is in view: a wall or the ground.",
+        )
+        .absent("no reading then")
+        .only(RANGERS),
+        Key::new("compensated", Kind::Flag, "Whether the reading is corrected for the air temperature.")
+            .default("false")
+            .only(ULTRASONIC),
+        Key::new("x", Kind::Quantity(&LENGTH, PLACE), "Place of the beam along x.").only(BEAM),
+        Key::new("z", Kind::Quantity(&LENGTH, Range::within(0.0, 20.0)), "Height of the beam.").only(BEAM),
+        Key::new(
+            "span",
+            Kind::Quantities(&LENGTH, 2, PLACE),
+            "From where to where it reaches: y for a beam, x for a platform.",
+        )
+        .absent("required for a beam, a load platform, and a tilt sensor on a platform")
+        .only(&["break beam", "platform load", "tilt"]),
+        Key::new(
+            "false_breaks",
+            Kind::Quantity(&PER_HOUR, Range::within(0.0, 10_000.0)),
+            "Breaks by insects and leaves.",
+        )
+        .default("\"0 /h\"")
+        .only(BEAM),
+        Key::new("false_break", Kind::Quantity(&DURATION, SOME_OF_A_DAY), "Mean length of such a break.")
+            .default("\"2 s\"")
+            .only(BEAM),
+        Key::new(
+            "area",
+            Kind::Quantity(&AREA, Range::within(0.0, 100.0)),
+            "Area that collects rain while the door is open.",
+        )
+        .only(PLATFORM),
+        Key::new(
+            "drained_per_hour",
+            Kind::Number(SHARE),
+            "Share of the collected water that has run off after an hour.",
+        )
+        .only(PLATFORM),
+        Key::new("on", Kind::Choice(&["panel", "platform"]), "What it is fixed to.").only(&["tilt"]),
+        Key::new(
+            "tilt_per_load",
+            Kind::Quantity(&TILT_PER_LOAD, Range::above(0.0, 90.0)),
+            "How far the platform tips.",
+        )
+        .absent("required on a platform")
+        .only(&["tilt"]),
+        Key::new("end", Kind::Choice(&["shut", "open"]), "Which end of the door's travel.").only(&["end switch"]),
+        Key::new("poll", Kind::Quantity(&DURATION, DAY), "Time between polls; 0 s for pushed messages.")
+            .default("\"0 s\"")
+            .only(STATUS),
+        Key::new("loss", Kind::Number(SHARE), "Probability that a message is lost.").default("0").only(STATUS),
+        Key::new("delay", Kind::Quantity(&DURATION, Range::above(0.0, 86_400.0)), "Median delay of a message.")
+            .only(STATUS),
+        Key::new("delay_spread", Kind::Number(Range::within(0.0, 5.0)), "Standard deviation of the delay's logarithm.")
+            .default("0.5")
+            .only(STATUS),
+        Key::new(
+            "stale_after",
+            Kind::Quantity(&DURATION, Range::above(0.0, 864_000.0)),
+            "Age beyond which the last message is no longer believed.",
+        )
+        .only(STATUS),
+        Key::new("lead", Kind::Quantity(&DURATION, DAY), "How long before a mowing window it is on.")
+            .default("\"0 s\"")
+            .only(CLOCK),
+        Key::new("lag", Kind::Quantity(&DURATION, DAY), "How long after a mowing window it stays on.")
+            .default("\"0 s\"")
+            .only(CLOCK),
+    ],
+};

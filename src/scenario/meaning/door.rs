@@ -1,0 +1,81 @@
+//! The door against the mower; the drive's own figures.
+
+use super::{error, metres, warning};
+use crate::scenario::error::Notes;
+use crate::scenario::measure::{MASS, TEMPERATURE};
+use crate::scenario::read::Fields;
+
+pub(super) fn check(root: &Fields, notes: &mut Notes) {
+    let mechanism = root.within("door.mechanism");
+    if let (Some(door), Some(mower)) = (root.child("door"), root.child("mower")) {
+        clearance(door, "width", "wide", mower, "width", notes);
+        clearance(door, "height", "high", mower, "height", notes);
+        if let Some(mechanism) = mechanism {
+            clearance(mechanism, "stroke", "long", mower, "height", notes);
+        }
+    }
+    if let (Some(door), Some(mechanism), Some(drive)) = (root.child("door"), mechanism, root.child("drive")) {
+        balance(door, mechanism, drive, notes);
+    }
+    if let Some(drive) = root.child("drive") {
+        ratings(drive, notes);
+    }
+}
+
+/// The opening, or the stroke, must exceed the mower.
+fn clearance(fields: &Fields, key: &str, adjective: &str, mower: &Fields, side: &str, notes: &mut Notes) {
+    let (Some(opening), Some(body)) = (fields.number(key), mower.number(side)) else { return };
+    if opening <= body {
+        let what = if key == "stroke" { "the stroke" } else { "the opening" };
+        let message = format!("{what} is {} {adjective}, but the mower's {side} is {}", metres(opening), metres(body));
+        error(notes, fields, key, message, &format!("it must be more than the mower's {side}"));
+    }
+}
+
+/// A counterweight heavier than the panel leaves a panel that must be driven shut.
+fn balance(door: &Fields, mechanism: &Fields, drive: &Fields, notes: &mut Notes) {
+    let (Some(panel), Some(counterweight)) = (door.number("mass"), mechanism.number("counterweight")) else { return };
+    if counterweight > panel && drive.flag("pushes") == Some(false) {
+        let message = format!(
+            "the counterweight ({}) is heavier than the panel ({}), and the drive cannot push the door shut",
+            MASS.show(counterweight),
+            MASS.show(panel)
+        );
+        warning(notes, mechanism, "counterweight", message, "the door will not close by itself");
+    }
+}
+
+fn ratings(drive: &Fields, notes: &mut Notes) {
+    if let (Some(rated), Some(stall)) = (drive.number("rated_force"), drive.number("stall_force"))
+        && rated > stall
+    {
+        error(notes, drive, "rated_force", "the rated force is more than the stall force", "");
+    }
+    if let (Some(idle), Some(stall)) = (drive.number("no_load_current"), drive.number("stall_current"))
+        && idle >= stall
+    {
+        error(notes, drive, "no_load_current", "the no-load current is not less than the stall current", "");
+    }
+    if let (Some(limit), Some(idle)) = (drive.number("current_limit"), drive.number("no_load_current"))
+        && limit <= idle
+    {
+        error(
+            notes,
+            drive,
+            "current_limit",
+            "the current limit is not more than the no-load current",
+            "the motor could not even turn",
+        );
+    }
+    let Some(heat) = drive.child("heat") else { return };
+    if let (Some(trips), Some(resets)) = (heat.number("trips_at"), heat.number("resets_at"))
+        && resets >= trips
+    {
+        let message = format!(
+            "the cut-out would close again at {} although it opens at {}",
+            TEMPERATURE.show(resets),
+            TEMPERATURE.show(trips)
+        );
+        error(notes, heat, "resets_at", message, "it must be below trips_at");
+    }
+}

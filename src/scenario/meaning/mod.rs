@@ -1,0 +1,43 @@
+//! Step two of two: what the scenario means. Each check looks only at values that step one found good, so that one
+//! mistake is reported once.
+
+mod door;
+mod mower;
+mod names;
+mod sensing;
+mod sight;
+mod strategy;
+mod various;
+
+use super::error::{Notes, Trouble};
+use super::read::Fields;
+
+/// Checks references, orders and geometry.
+pub(crate) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
+    names::check(root, notes);
+    various::check(root, metrics, notes);
+    mower::check(root, notes);
+    door::check(root, notes);
+    sensing::check(root, notes);
+    strategy::check(root, notes);
+}
+
+/// Notes an error at a key.
+fn error(notes: &mut Notes, fields: &Fields, key: &str, message: impl Into<String>, help: &str) {
+    notes.error(fields.place(key), fields.key(key), trouble(message, help));
+}
+
+/// Notes a warning at a key.
+fn warning(notes: &mut Notes, fields: &Fields, key: &str, message: impl Into<String>, help: &str) {
+    notes.warning(fields.place(key), fields.key(key), trouble(message, help));
+}
+
+fn trouble(message: impl Into<String>, help: &str) -> Trouble {
+    let trouble = Trouble::new(message);
+    if help.is_empty() { trouble } else { trouble.help(help) }
+}
+
+/// A length for messages.
+fn metres(value: f64) -> String {
+    crate::scenario::measure::LENGTH.show(value)
+}

@@ -1,0 +1,65 @@
+//! The mower: its windows, its way home, its dock.
+
+use super::{error, metres};
+use crate::scenario::error::Notes;
+use crate::scenario::read::{Fields, mower};
+
+pub(super) fn check(root: &Fields, notes: &mut Notes) {
+    let Some(body) = root.child("mower") else { return };
+    for window in body.entries("windows") {
+        if let (Some(from), Some(to)) = (mower::seconds(window, "from"), mower::seconds(window, "to"))
+            && to <= from
+        {
+            let message = "the window ends before it starts, or as it starts";
+            error(notes, window, "to", message, "a window over midnight is written as two");
+        }
+    }
+    if let (Some(approach), Some(shut_door)) = (body.child("approach"), body.child("shut_door")) {
+        way_home(approach, shut_door, notes);
+    }
+    if let Some(dock) = body.child("dock") {
+        if let (Some(depth), Some(length)) = (dock.number("depth"), body.number("length"))
+            && depth <= length
+        {
+            let message = format!(
+                "the docked nose is {} behind the door line, but the mower is {} long: the door could not shut",
+                metres(depth),
+                metres(length)
+            );
+            error(notes, dock, "depth", message, "the depth must be more than the mower's length");
+        }
+        if let (Some(back_off), Some(depth)) = (dock.number("back_off"), dock.number("depth"))
+            && back_off > depth
+        {
+            let message = format!("backing off {} from the dock would take the nose out of the door", metres(back_off));
+            error(notes, dock, "back_off", message, &format!("the dock is {} behind the door line", metres(depth)));
+        }
+    }
+}
+
+fn way_home(approach: &Fields, shut_door: &Fields, notes: &mut Notes) {
+    let Some(from) = approach.number("from") else { return };
+    if let Some(slow_from) = approach.number("slow_from")
+        && slow_from > from
+    {
+        let message = format!("it slows down at {}, before its way home begins at {}", metres(slow_from), metres(from));
+        error(notes, approach, "slow_from", message, "");
+    }
+    let Some(waits_at) = shut_door.number("waits_at") else { return };
+    if waits_at >= from {
+        let message =
+            format!("it waits at {}, where its way home has not begun (from {})", metres(waits_at), metres(from));
+        error(notes, shut_door, "waits_at", message, "the waiting point must be nearer to the door");
+    } else if let Some(back_off) = shut_door.number("back_off")
+        && waits_at + back_off > from
+    {
+        let reach = metres(from - waits_at);
+        let message = format!(
+            "backing off {} from {} goes beyond the way home (from {})",
+            metres(back_off),
+            metres(waits_at),
+            metres(from)
+        );
+        error(notes, shut_door, "back_off", message, &format!("{reach} at most"));
+    }
+}

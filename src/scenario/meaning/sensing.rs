@@ -1,0 +1,228 @@
+//! Sensors and detectors: do they look at what they should, and can their levels be reached?
+
+use super::sight::{Box3, meets};
+use super::{error, metres, trouble};
+use crate::scenario::error::Notes;
+use crate::scenario::measure::{LENGTH, MASS};
+use crate::scenario::read::sensor::{aim, period, span};
+use crate::scenario::read::{Fields, strategy};
+use crate::scenario::strategy::Sense;
+
+pub(super) fn check(root: &Fields, notes: &mut Notes) {
+    for sensor in root.entries("sensor") {
+        sampling(sensor, notes);
+        match sensor.switch.as_deref() {
+            Some("optical range" | "ultrasonic range") => ranger(root, sensor, notes),
+            Some("break beam") => beam(root, sensor, notes),
+            Some("platform load") => platform(root, sensor, notes),
+            Some("tilt") => tilt(root, sensor, notes),
+            _ => {}
+        }
+    }
+    for detector in root.entries("detector") {
+        levels(root, detector, notes);
+    }
+}
+
+fn sampling(sensor: &Fields, notes: &mut Notes) {
+    match (sensor.given("rate"), sensor.given("period")) {
+        (true, true) => {
+            return error(notes, sensor, "period", "a sensor has either a rate or a period", "remove one of the two");
+        }
+        (false, false) if !matches!(sensor.switch.as_deref(), Some("status" | "clock") | None) => {
+            let message = "the sensor has neither a rate nor a period";
+            return notes.error(sensor.at, sensor.path.clone(), trouble(message, "add for example rate = \"10 Hz\""));
+        }
+        _ => {}
+    }
+    let seconds = sensor.number("period").or_else(|| sensor.number("rate").map(|rate| 1.0 / rate));
+    if let Some(seconds) = seconds
+        && period(sensor).is_none()
+    {
+        let key = if sensor.given("period") { "period" } else { "rate" };
+        let message = "the time between two samples is not a whole number of microseconds";
+        error(notes, sensor, key, message, &format!("the nearest is period = \"{} us\"", (seconds * 1e6).round()));
+    }
+}
+
+/// The space that the mower's body sweeps: outside from the waiting point on, and inside to the dock.
+pub(super) fn lanes(root: &Fields) -> Option<[Box3; 2]> {
+    let mower = root.child("mower")?;
+    let half = mower.number("width")? / 2.0;
+    let (length, height) = (mower.number("length")?, mower.number("height")?);
+    let waits_at = root.within("mower.shut_door")?.number("waits_at")?;
+    let from = root.within("mower.approach")?.number("from")?;
+    let depth = root.within("mower.dock")?.number("depth")?;
+    let lane = |near: f64, far: f64| Box3 { from: [near, -half, 0.0], to: [far, half, height] };
+    (waits_at < from).then(|| [lane(waits_at, from + length), lane(-depth, 0.0)])
+}
+
+fn ranger(root: &Fields, sensor: &Fields, notes: &mut Notes) {
+    if let (Some(nearest), Some(farthest)) = (sensor.number("nearest"), sensor.number("farthest"))
+        && nearest >= farthest
+    {
+        let message =
+            format!("the shortest reading ({}) is not less than the longest ({})", metres(nearest), metres(farthest));
+        return error(notes, sensor, "nearest", message, "");
+    }
+    if let (Some(sun), Some(nearest), Some(farthest)) =
+        (sensor.number("farthest_sun"), sensor.number("nearest"), sensor.number("farthest"))
+        && !(nearest..=farthest).contains(&sun)
+    {
+        let message = format!("the reach in the sun must lie between {} and {}", metres(nearest), metres(farthest));
+        error(notes, sensor, "farthest_sun", message, "light only ever shortens it");
+    }
+    if let (Some(aim), Some(lanes)) = (aim(sensor), lanes(root))
+        && !lanes.iter().any(|lane| meets(&aim, lane))
+    {
+        let message =
+            "the sensor looks away from the mower's path: its cone meets neither the way home nor the way to the dock";
+        let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; a negative pitch looks down";
+        let key = if sensor.given("yaw") { "yaw" } else { "position" };
+        error(notes, sensor, key, message, help);
+    }
+}
+
+fn beam(root: &Fields, sensor: &Fields, notes: &mut Notes) {
+    let Some(mower) = root.child("mower") else { return };
+    if let (Some(z), Some(height)) = (sensor.number("z"), mower.number("height"))
+        && z > height
+    {
+        let message = format!("the beam at {} passes over the mower, which is {} high", metres(z), metres(height));
+        error(notes, sensor, "z", message, "");
+    }
+    if needs(sensor, "span", notes)
+        && let (Some((from, to)), Some(width)) = (span(sensor), mower.number("width"))
+        && (from.max(to) < -width / 2.0 || from.min(to) > width / 2.0 || from == to)
+    {
+        let message = "the beam does not cross the mower's path";
+        error(notes, sensor, "span", message, "the path is as wide as the mower, around y = 0");
+    }
+}
+
+/// Whether a key that only some kinds need is there.
+fn needs(sensor: &Fields, key: &str, notes: &mut Notes) -> bool {
+    if !sensor.given(key) {
+        let message = format!("`{key}` is missing");
+        notes.error(sensor.at, sensor.path.clone(), trouble(message, "this kind of sensor needs it"));
+    }
+    sensor.given(key)
+}
+
+fn platform(root: &Fields, sensor: &Fields, notes: &mut Notes) {
+    if !needs(sensor, "span", notes) {
+        return;
+    }
+    let Some((from, to)) = span(sensor) else { return };
+    if from >= to {
+        return error(notes, sensor, "span", "the platform must reach from the smaller x to the larger", "");
+    }
+    let Some(depth) = root.within("mower.dock").and_then(|dock| dock.number("depth")) else { return };
+    if from < -depth || to > 0.0 {
+        let message =
+            format!("the platform reaches out of the shelter, which lies between x = {} and 0 m", metres(-depth));
+        error(notes, sensor, "span", message, "x is negative inside; the dock is the far end");
+    }
+}
+
+fn tilt(root: &Fields, sensor: &Fields, notes: &mut Notes) {
+    match sensor.text("on") {
+        Some("platform") => {
+            needs(sensor, "tilt_per_load", notes);
+            platform(root, sensor, notes);
+        }
+        Some("panel") => {
+            for key in ["tilt_per_load", "span"] {
+                if sensor.given(key) {
+                    error(notes, sensor, key, format!("`{key}` belongs to a tilt sensor on a platform"), "");
+                }
+            }
+            if root.within("door.mechanism").and_then(|door| door.text("kind")) == Some("vertical lift") {
+                let message = "the panel of a vertical lift never tilts, so this sensor would never see anything";
+                error(notes, sensor, "on", message, "an end switch sees whether the door is shut");
+            }
+        }
+        _ => {}
+    }
+}
+
+fn levels(root: &Fields, detector: &Fields, notes: &mut Notes) {
+    samples(detector, notes);
+    let (Some(on), Some(sense)) = (detector.number("on"), strategy::sense(detector)) else { return };
+    if let Some(off) = detector.number("off") {
+        let (wrong, side) = match sense {
+            Sense::Below => (off < on, "under"),
+            Sense::Above => (off > on, "over"),
+        };
+        if wrong {
+            let word = if sense == Sense::Below { "below" } else { "above" };
+            let message = format!("the off level lies {side} the on level of a detector that is on {word} it");
+            error(
+                notes,
+                detector,
+                "off",
+                message,
+                "it would go off as it goes on; give the other side, or leave it out",
+            );
+        }
+    }
+    let Some(name) = detector.text("sensor") else { return };
+    let Some(sensor) = root.entries("sensor").iter().find(|sensor| sensor.text("name") == Some(name)) else { return };
+    match sensor.switch.as_deref() {
+        Some("optical range" | "ultrasonic range") => {
+            if let (Some(nearest), Some(farthest)) = (sensor.number("nearest"), sensor.number("farthest"))
+                && !(nearest..=farthest).contains(&on)
+            {
+                let message = format!(
+                    "the sensor never reads the on level of {}: its readings lie between {} and {}",
+                    LENGTH.show(on),
+                    metres(nearest),
+                    metres(farthest)
+                );
+                error(notes, detector, "on", message, "");
+            }
+        }
+        Some("platform load") if sense == Sense::Above => {
+            if let Some(mass) = root.child("mower").and_then(|mower| mower.number("mass"))
+                && on > mass
+            {
+                let message =
+                    format!("the mower ({}) is lighter than the on level of {}", MASS.show(mass), MASS.show(on));
+                error(notes, detector, "on", message, "");
+            }
+        }
+        _ => {}
+    }
+}
+
+fn samples(detector: &Fields, notes: &mut Notes) {
+    let given = detector.given("samples");
+    match detector.text("statistic") {
+        Some("level") if given => {
+            error(
+                notes,
+                detector,
+                "samples",
+                "`samples` goes with a moving mean or median",
+                "add for example statistic = \"moving median\"",
+            );
+        }
+        Some(statistic @ ("moving mean" | "moving median")) => match detector.integer("samples") {
+            None if !given => {
+                let message = format!("`samples` is missing: a {statistic} needs the number of readings");
+                notes.error(detector.at, detector.path.clone(), trouble(message, "add for example samples = 5"));
+            }
+            Some(count) if statistic == "moving median" && count % 2 == 0 => {
+                error(
+                    notes,
+                    detector,
+                    "samples",
+                    format!("a moving median takes an odd number of readings, found {count}"),
+                    "",
+                );
+            }
+            _ => {}
+        },
+        _ => {}
+    }
+}

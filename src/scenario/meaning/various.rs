@@ -1,0 +1,70 @@
+//! Season, weather, visitors, limits.
+
+use super::error;
+use crate::scenario::error::{Notes, nearest};
+use crate::scenario::measure::shorten;
+use crate::scenario::read::{Fields, limits, site};
+
+/// Longest season, days.
+const LONGEST_SEASON: i64 = 400;
+
+pub(super) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
+    if let Some(fields) = root.child("season") {
+        season(fields, notes);
+    }
+    for visitor in root.entries("visitor") {
+        if visitor.given("hours") && visitor.numbers("hours").is_some_and(|hours| hours.iter().all(|rate| *rate == 0.0))
+        {
+            error(
+                notes,
+                visitor,
+                "hours",
+                "all hours are 0: the visits have no hour to fall in",
+                "for no visits, set per_day to \"0 /d\"",
+            );
+        }
+    }
+    for fields in root.entries("limit") {
+        limit(fields, metrics, notes);
+    }
+}
+
+fn season(fields: &Fields, notes: &mut Notes) {
+    let (Some(from), Some(to)) = (site::date(fields, "from"), site::date(fields, "to")) else { return };
+    let days = (to - from).get_days() as i64 + 1;
+    if days < 1 {
+        error(notes, fields, "to", format!("the season ends on {to}, before it starts on {from}"), "");
+    } else if days > LONGEST_SEASON {
+        let message = format!("the season is {days} days long; {LONGEST_SEASON} at most are possible");
+        error(notes, fields, "to", message, "a season is played many times over: one year says as much as several");
+    }
+}
+
+fn limit(fields: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
+    match (fields.given("at_most"), fields.given("at_least")) {
+        (true, true) => {
+            error(notes, fields, "at_least", "a limit has either at_most or at_least", "write two limits instead");
+        }
+        (false, false) => {
+            notes.error(
+                fields.at,
+                fields.path.clone(),
+                super::trouble("the limit has no bound", "give at_most or at_least"),
+            );
+        }
+        _ => {}
+    }
+    let Some(name) = fields.text("metric") else { return };
+    let Some((_, unit)) = metrics.iter().find(|metric| metric.0 == name) else {
+        let help = match nearest(name, metrics.iter().map(|metric| metric.0)) {
+            Some(near) => format!("did you mean \"{near}\"?"),
+            None => String::new(),
+        };
+        return error(notes, fields, "metric", format!("there is no metric \"{}\"", shorten(name)), &help);
+    };
+    for key in ["at_most", "at_least"] {
+        if let Some(Err(trouble)) = limits::value(fields, key, unit) {
+            notes.error(fields.place(key), fields.key(key), trouble);
+        }
+    }
+}

@@ -1,0 +1,42 @@
+//! From checked fields to the resolved scenario.
+
+use super::{Fields, door, limits, mower, sensor, site, strategy, visitor, weather};
+use crate::scenario::Scenario;
+use crate::scenario::error::Source;
+
+/// Builds the scenario. None only if a check has noted an error.
+pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)]) -> Option<Scenario> {
+    let sensors = root.names("sensor");
+    let detectors = root.names("detector");
+    let controller = root.child("controller")?;
+    let each = |name: &str| root.entries(name).iter();
+    Some(Scenario {
+        name: name(root, sources)?,
+        about: root.text("about")?.to_owned(),
+        site: site::site(root.child("site")?)?,
+        calendar: site::calendar(root.child("season")?)?,
+        weather: weather::weather(root.child("weather")?, sources)?,
+        mower: mower::mower(root.child("mower")?)?,
+        visitors: each("visitor").map(visitor::visitor).collect::<Option<_>>()?,
+        faults: each("fault").map(|fault| visitor::fault(fault, &sensors)).collect::<Option<_>>()?,
+        sensors: each("sensor").map(sensor::sensor).collect::<Option<_>>()?,
+        detectors: each("detector").map(|fields| strategy::detector(fields, &sensors)).collect::<Option<_>>()?,
+        strategies: each("strategy")
+            .map(|fields| strategy::strategy(fields, &detectors, controller))
+            .collect::<Option<_>>()?,
+        door: door::door(root.child("door")?)?,
+        drive: door::drive(root.child("drive")?)?,
+        supply: door::supply(root.child("supply")?)?,
+        limits: each("limit").map(|fields| limits::limit(fields, metrics)).collect::<Option<_>>()?,
+    })
+}
+
+/// The scenario's name: as given, or the file's, with what a name cannot contain replaced by `_`.
+fn name(root: &Fields, sources: &[Source]) -> Option<String> {
+    if root.given("name") {
+        return root.text("name").map(str::to_owned);
+    }
+    let stem = sources.first()?.path.file_stem()?.to_string_lossy().into_owned();
+    let good = |c: char| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '_' };
+    Some(stem.chars().take(64).map(good).collect())
+}

@@ -1,0 +1,94 @@
+//! The starter and the shipped scenarios load cleanly, and print to something that loads to the same.
+
+use dooryard::math::time::Span;
+use dooryard::scenario::sensor::{SensorKind, StatusCode};
+use dooryard::scenario::strategy::{Condition, Sense, Statistic};
+use dooryard::scenario::{Scenario, print, starter};
+
+use super::{files, load_bytes, load_file};
+
+fn all() -> Vec<(String, Scenario)> {
+    let mut all: Vec<(String, Scenario)> = files("scenarios")
+        .iter()
+        .map(|path| {
+            let loaded = load_file(path).unwrap_or_else(|problems| panic!("{problems}"));
+            assert!(loaded.warnings.is_empty(), "{}", loaded.warnings);
+            (path.display().to_string(), loaded.scenario)
+        })
+        .collect();
+    let loaded = load_bytes(starter("garden").as_bytes()).unwrap_or_else(|problems| panic!("{problems}"));
+    assert!(loaded.warnings.is_empty(), "{}", loaded.warnings);
+    all.push(("starter".to_owned(), loaded.scenario));
+    assert!(all.len() >= 4);
+    all
+}
+
+#[test]
+fn a_printed_scenario_loads_to_an_equal_one() {
+    for (name, scenario) in all() {
+        let text = print(&scenario);
+        let again = load_bytes(text.as_bytes()).unwrap_or_else(|problems| panic!("{name}: {problems}\n{text}"));
+        assert_eq!(again.scenario, scenario, "{name}");
+        assert_eq!(print(&again.scenario), text, "{name}");
+    }
+}
+
+#[test]
+fn the_starter_says_what_it_means() {
+    let loaded = load_bytes(starter("my garden!").as_bytes()).unwrap_or_else(|problems| panic!("{problems}"));
+    let scenario = loaded.scenario;
+    assert_eq!(scenario.name, "my_garden_");
+    assert_eq!(scenario.mower.approach.sideways_m, 0.04);
+    assert_eq!(scenario.drive.no_load_speed_m_s, 0.06);
+    assert_eq!(scenario.door.edge_stiffness_n_m, 20_000.0);
+    assert_eq!(scenario.mower.windows[0].to_s, 17 * 3600 + 1800);
+    assert_eq!(scenario.mower.windows[0].days, [true, false, true, false, true, false, false]);
+    let eye = &scenario.sensors[0];
+    assert_eq!(eye.period, Span(100_000));
+    assert_eq!(eye.errors.drift_per_k, 0.0002);
+    assert!(matches!(&eye.kind, SensorKind::OpticalRange { aim, .. } if aim.half_cone_deg == 7.5));
+    let near = &scenario.detectors[0];
+    assert_eq!((near.statistic, near.sense, near.on), (Statistic::MovingMedian(3), Sense::Below, 2.6));
+    assert_eq!(scenario.detectors[3].says, [StatusCode::Leaving, StatusCode::Returning]);
+    assert_eq!(
+        scenario.strategies[1].open,
+        Condition::Any(vec![
+            Condition::Detector(2),
+            Condition::All(vec![Condition::Detector(0), Condition::Detector(3)])
+        ])
+    );
+    // A strategy overrides one timing and keeps the others.
+    assert_eq!(scenario.strategies[0].controller.open_at_least, Span::from_seconds(10.0));
+    assert_eq!(scenario.strategies[1].controller.open_at_least, Span::from_seconds(15.0));
+    assert_eq!(scenario.strategies[1].controller.warning, scenario.strategies[0].controller.warning);
+}
+
+#[test]
+fn limits_are_converted_to_the_unit_of_their_metric() {
+    for (name, scenario) in all() {
+        let value = |metric: &str| scenario.limits.iter().find(|limit| limit.metric == metric).map(|limit| limit.value);
+        match name.as_str() {
+            "scenarios/orchard.toml" => assert_eq!(value("wet_inside_time"), Some(180.0)),
+            "scenarios/coast.toml" => {
+                assert_eq!(value("total_energy"), Some(6000.0));
+                assert_eq!(value("detector_uptime"), Some(95.0));
+            }
+            _ => {}
+        }
+    }
+}
+
+/// The door must be able to open between the detection and the waiting point, or the scenario teaches nothing.
+#[test]
+fn detection_leaves_time_for_the_stroke() {
+    for (name, scenario) in all() {
+        let near = scenario.detectors.iter().find(|detector| detector.name == "near").expect("a ranger");
+        let approach = &scenario.mower.approach;
+        assert!(near.on <= approach.slow_from_m, "{name}");
+        let warning = (near.on - scenario.mower.shut_door.waits_at_m) / approach.slow_speed_m_s;
+        let dooryard::scenario::door::Mechanism::VerticalLift(lift) = &scenario.door.mechanism;
+        let stroke = lift.stroke_m / scenario.drive.no_load_speed_m_s;
+        let reaction = near.rule.n as f64 * scenario.sensors[near.sensor].period.seconds();
+        assert!(warning > 1.15 * stroke + reaction, "{name}: {warning} s for a stroke of {stroke} s");
+    }
+}
