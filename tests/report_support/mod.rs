@@ -250,6 +250,8 @@ fn scenario() -> Scenario {
         drive: drive(),
         supply: Supply { voltage_v: 24.0, cable_ohm: 0.2, limit_w: 60.0, standby_w: 1.2, efficiency: 0.88 },
         limits: Vec::new(),
+        risks: Vec::new(),
+        objective: None,
     }
 }
 

@@ -284,6 +284,8 @@ pub fn base() -> Scenario {
         },
         supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 200.0, standby_w: 2.0, efficiency: 0.88 },
         limits: vec![],
+        risks: vec![],
+        objective: None,
     }
 }
 

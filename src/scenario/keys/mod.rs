@@ -5,6 +5,7 @@ mod door;
 mod kind;
 mod limit;
 mod mower;
+mod objective;
 mod sensor;
 mod site;
 mod strategy;
@@ -137,6 +138,9 @@ pub const SECTIONS: &[Section] = &[
     door::WEAR,
     door::SUPPLY,
     limit::LIMIT,
+    objective::RISK,
+    objective::OBJECTIVE,
+    objective::COST,
 ];
 
 /// The section of this path.

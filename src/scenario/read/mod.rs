@@ -5,6 +5,7 @@ pub(crate) mod condition;
 pub(crate) mod door;
 pub(crate) mod limits;
 pub(crate) mod mower;
+pub(crate) mod objective;
 pub(crate) mod resolve;
 pub(crate) mod sensor;
 pub(crate) mod site;
