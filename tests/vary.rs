@@ -50,10 +50,10 @@ fn numbers_of_all_kinds_are_set() {
     };
     assert_eq!(aim.position_m, [0.05, 0.0, 0.4]);
     for (path, months) in [("weather.wind", 12), ("weather.temperature[0]", 1)] {
-        let text = if path == "weather.wind" { "6 m/s" } else { "9.125 °C" };
+        let text = if path == "weather.wind" { "6.125 m/s" } else { "9.125 °C" };
         let Weather::Generated(weather) = with(path, text).weather else { panic!("generated weather") };
         let set = if months == 12 { weather.wind_m_s } else { weather.temperature_c };
-        assert_eq!(set.iter().filter(|value| [6.0, 9.125].contains(*value)).count(), months);
+        assert_eq!(set.iter().filter(|value| [6.125, 9.125].contains(*value)).count(), months);
     }
 }
 
@@ -77,7 +77,7 @@ fn every_check_applies() {
         ("detector.near.on", 2.9, "off"),
         ("detector.near.rule.k", 6.0, "k of n"),
         ("mower.dock.failure", 1.5, "at most 0.99"),
-        ("sensor.eye.noise", -0.1, "at least 0"),
+        ("sensor.eye.noise", -0.1, "more than 0"),
     ] {
         let parameter = base.parameter(path).unwrap();
         let error = base.with(&[(&parameter, value)]).unwrap_err().to_string();
