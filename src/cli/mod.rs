@@ -1,14 +1,18 @@
 //! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
 
 pub mod clock;
+pub mod compare;
 pub mod exit;
 pub mod interrupt;
+pub mod merge;
 pub mod nearest;
 pub mod new;
 pub mod output;
+pub mod parts;
 pub mod progress;
 pub mod run;
 pub mod schema;
+pub mod study;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -29,6 +33,8 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Run(run::Arguments),
+    Compare(compare::Arguments),
+    Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
 }
@@ -45,7 +51,9 @@ pub fn main() -> Exit {
         }
     };
     let outcome = match cli.command {
-        Command::Run(arguments) => run::run(&arguments),
+        Command::Run(arguments) => run::run(&arguments, None),
+        Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Merge(arguments) => merge::merge(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),
     };

@@ -5,8 +5,10 @@ use std::path::Path;
 use super::exit::Failure;
 use super::output;
 use crate::ledger::metric::METRICS;
+use crate::ledger::record::SeasonRecord;
 use crate::scenario::{self, Problem, Problems, Scenario};
 use crate::study;
+use crate::study::field::{Field, Ground, threads};
 use crate::study::result::RunResult;
 pub use crate::study::run::{Progress, RunSettings};
 
@@ -29,6 +31,16 @@ pub enum Sampling {
     Exact,
     /// Every sample is generated: the slow reference that `exact` must agree with
     Every,
+}
+
+impl Sampling {
+    /// Its name on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Sampling::Exact => "exact",
+            Sampling::Every => "every",
+        }
+    }
 }
 
 impl From<Sampling> for crate::sensing::channel::Sampling {
@@ -61,6 +73,31 @@ fn one_line(problem: &Problem) -> String {
 
 fn laid_out(problems: Problems) -> Failure {
     Failure::Rendered(problems.render(output::colour_on_stderr()))
+}
+
+/// Plays some of the seasons that `settings` asks for, for a part of the whole: one list per strategy; none if stopped.
+pub fn play_some(
+    loaded: &Loaded,
+    settings: &RunSettings,
+    seasons: std::ops::Range<u64>,
+    tick: &(dyn Fn() + Sync),
+) -> Result<Option<Vec<Vec<SeasonRecord>>>, Failure> {
+    let field = Field::new([(&loaded.scenario, settings.strategies.as_slice())])?;
+    let pool = threads(settings.threads)?;
+    let ground = Ground {
+        seed: settings.seed,
+        sampling: settings.sampling,
+        events: settings.events,
+        stop: settings.stop,
+        pool: &pool,
+    };
+    let all: Vec<usize> = (0..field.len()).collect();
+    Ok(field.play(&all, seasons, &ground, tick)?)
+}
+
+/// The result of seasons that were played before.
+pub fn sum_up(loaded: &Loaded, settings: &RunSettings, records: Vec<Vec<SeasonRecord>>) -> Result<RunResult, Failure> {
+    Ok(study::run::assemble(&loaded.scenario, &loaded.sha256, settings, records)?)
 }
 
 /// Plays the seasons.

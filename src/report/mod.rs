@@ -1,6 +1,7 @@
 //! Results as text, tables, documents and drawings. Knows results, computes nothing beyond formatting: every figure
 //! in a report is a figure of the result. The same result gives the same bytes, always.
 
+pub mod compare;
 pub mod context;
 pub mod csv;
 pub mod folder;
@@ -11,6 +12,7 @@ pub mod output;
 pub mod page;
 pub mod plots;
 pub mod run_file;
+pub mod study_file;
 pub mod table;
 pub mod text;
 pub mod words;

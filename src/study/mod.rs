@@ -1,11 +1,14 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
 mod basis;
+pub mod compare;
 pub mod decide;
 pub mod exact;
+pub mod field;
 pub mod interval;
 pub mod morris;
 pub mod multiple;
+pub mod objective;
 pub mod paired;
 pub mod result;
 pub mod run;

@@ -50,6 +50,26 @@ impl PairedDifference {
     }
 }
 
+/// Part of a value below which a difference is rounding: sums of the same durations in another order.
+const ROUNDING: f64 = 1e-9;
+
+/// Two values of one season; the same if they differ by rounding only.
+fn level([a, b]: [f64; 2]) -> [f64; 2] {
+    if (a - b).abs() <= ROUNDING * a.abs().max(b.abs()) { [a, a] } else { [a, b] }
+}
+
+/// Whether two seasons differ in a metric by more than rounding.
+pub(super) fn differs(a: &SeasonRecord, b: &SeasonRecord, key: Key) -> bool {
+    let plain = |key: Key| {
+        let [a, b] = level([a.value(key), b.value(key)]);
+        a != b
+    };
+    match key.metric().kind {
+        Kind::Share => plain(Key::MissedArrivals) || plain(Key::Arrivals),
+        Kind::Count | Kind::Amount | Kind::Peak => plain(key),
+    }
+}
+
 /// Difference of a metric between two designs, season by season; records beyond the shorter list are left out.
 pub fn difference(a: &[SeasonRecord], b: &[SeasonRecord], key: Key, confidence: f64) -> PairedDifference {
     let pairs = a.iter().zip(b);
@@ -63,10 +83,17 @@ pub fn difference(a: &[SeasonRecord], b: &[SeasonRecord], key: Key, confidence: 
         ),
         kind => {
             let finite = |pair: &[f64; 2]| pair.iter().all(|value| value.is_finite());
-            let values: Vec<[f64; 2]> = pairs.map(|(a, b)| [a.value(key), b.value(key)]).filter(finite).collect();
+            let values: Vec<[f64; 2]> =
+                pairs.map(|(a, b)| [a.value(key), b.value(key)]).filter(finite).map(level).collect();
             of_values(key, &values, kind == Kind::Count, confidence)
         }
     }
+}
+
+/// Difference of what seasons cost, headed by `key`.
+pub fn of_costs(key: Key, a: &[f64], b: &[f64], confidence: f64) -> PairedDifference {
+    let pairs = a.iter().zip(b).map(|(a, b)| [*a, *b]).filter(|pair| pair.iter().all(|value| value.is_finite()));
+    of_values(key, &pairs.collect::<Vec<_>>(), false, confidence)
 }
 
 /// Difference of plain values per season.

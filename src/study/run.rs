@@ -81,7 +81,11 @@ pub fn run(
             return None;
         }
         let played = Outside::draw(&plan, settings.seed, settings.first_season + number).map(|outside| {
-            settings.strategies.iter().map(|strategy| play(&plan, &outside, *strategy, settings.seed, options)).collect()
+            settings
+                .strategies
+                .iter()
+                .map(|strategy| play(&plan, &outside, *strategy, settings.seed, options))
+                .collect()
         });
         progress(Progress { done: done.fetch_add(1, Ordering::Relaxed) + 1, all });
         Some(played)
@@ -90,8 +94,9 @@ pub fn run(
     if let Some(threads) = settings.threads {
         pool = pool.num_threads(threads);
     }
-    let seasons: Vec<Option<Result<Vec<SeasonRecord>, PlanError>>> =
-        pool.build()?.install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| play_season(n as u64)).collect());
+    let seasons: Vec<Option<Result<Vec<SeasonRecord>, PlanError>>> = pool
+        .build()?
+        .install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| play_season(n as u64)).collect());
     let mut by_strategy: Vec<Vec<SeasonRecord>> = vec![Vec::new(); settings.strategies.len()];
     for season in seasons {
         let Some(season) = season else { break };
@@ -99,25 +104,49 @@ pub fn run(
             records.push(record);
         }
     }
+    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+}
+
+/// The result of seasons that were played before, one list per strategy of `settings`.
+///
+/// # Errors
+/// As [`run`].
+pub fn assemble(
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    by_strategy: Vec<Vec<SeasonRecord>>,
+) -> Result<RunResult, StudyError> {
+    let plan = Plan::new(scenario)?;
+    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+}
+
+fn sum_up_all(
+    plan: &Plan,
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    by_strategy: Vec<Vec<SeasonRecord>>,
+) -> RunResult {
     let seasons_played = by_strategy.first().map_or(0, Vec::len) as u64;
     let strategies = settings
         .strategies
         .iter()
         .zip(by_strategy)
-        .map(|(strategy, records)| sum_up(&plan, *strategy, records, settings.confidence))
+        .map(|(strategy, records)| sum_up(plan, *strategy, records, settings.confidence))
         .collect();
     let warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
-    Ok(RunResult {
+    RunResult {
         scenario: scenario.clone(),
         scenario_hash: scenario_hash.to_string(),
         seed: settings.seed,
         first_season: settings.first_season,
-        seasons_asked: all,
+        seasons_asked: settings.seasons,
         seasons_played,
         confidence: settings.confidence,
         warnings,
         strategies,
-    })
+    }
 }
 
 fn sum_up(plan: &Plan, strategy: usize, seasons: Vec<SeasonRecord>, confidence: f64) -> StrategyResult {

@@ -1,0 +1,61 @@
+//! `run.toml` of studies other than a plain run: enough to repeat them. Like that of a run, it holds nothing that the
+//! result's bytes don't depend on.
+
+use serde::Serialize;
+use toml::{Table, Value};
+
+use super::run_file::LAYOUT;
+
+/// A scenario that took part.
+#[derive(Clone, Debug, Serialize)]
+pub struct Played {
+    /// Name.
+    pub name: String,
+    /// SHA-256 of all that was read.
+    pub sha256: String,
+    /// The resolved scenario, defaults included.
+    pub resolved: String,
+}
+
+/// What is told about a study.
+#[derive(Clone, Debug)]
+pub struct Study {
+    /// The command.
+    pub command: &'static str,
+    /// Version of the tool.
+    pub version: &'static str,
+    /// The scenarios.
+    pub scenarios: Vec<Played>,
+    /// Seed.
+    pub seed: u64,
+    /// All settings that shaped the result.
+    pub settings: Vec<(String, Value)>,
+}
+
+#[derive(Serialize)]
+struct StudyFile<'a> {
+    layout: &'static str,
+    command: &'a str,
+    version: &'a str,
+    /// As text: TOML integers end at 2^63.
+    seed: String,
+    files: &'a [String],
+    settings: Table,
+    scenarios: &'a [Played],
+}
+
+/// The file's text; `files` are all files of the folder, this one included.
+///
+/// # Errors
+/// If it can't be written as TOML.
+pub fn text(study: &Study, files: &[String]) -> Result<String, toml::ser::Error> {
+    toml::to_string_pretty(&StudyFile {
+        layout: LAYOUT,
+        command: study.command,
+        version: study.version,
+        seed: study.seed.to_string(),
+        files,
+        settings: study.settings.iter().cloned().collect(),
+        scenarios: &study.scenarios,
+    })
+}
