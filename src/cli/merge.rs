@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Parser;
 
 use super::exit::{Exit, Failure};
-use super::{Cli, Command, compare, parts, run};
+use super::{Cli, Command, compare, parts, run, sweep};
 
 /// Merge part files into the very output that one machine would have written.
 ///
@@ -41,6 +41,7 @@ pub fn merge(arguments: &Arguments) -> Result<Exit, Failure> {
     match cli.command {
         Command::Run(arguments) => run::run(&arguments, Some(&known)),
         Command::Compare(arguments) => compare::compare(&arguments, Some(&known)),
+        Command::Sweep(arguments) => sweep::sweep(&arguments, Some(&known)),
         _ => Err(Failure::Message("these parts belong to a command that can't be merged".to_string())),
     }
 }

@@ -8,11 +8,14 @@ pub mod merge;
 pub mod nearest;
 pub mod new;
 pub mod output;
+pub mod over;
 pub mod parts;
 pub mod progress;
 pub mod run;
 pub mod schema;
+pub mod sensitivity;
 pub mod study;
+pub mod sweep;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -34,6 +37,8 @@ struct Cli {
 enum Command {
     Run(run::Arguments),
     Compare(compare::Arguments),
+    Sweep(sweep::Arguments),
+    Sensitivity(sensitivity::Arguments),
     Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -53,6 +58,8 @@ pub fn main() -> Exit {
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),
         Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Sweep(arguments) => sweep::sweep(&arguments, None),
+        Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),

@@ -200,6 +200,14 @@ pub fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failu
     Ok(names().enumerate().filter(|(_, name)| wanted(name)).map(|(index, _)| index).collect())
 }
 
+/// Index of the strategy called `name`, or of the first one.
+pub fn one(scenario: &Scenario, name: Option<&str>) -> Result<usize, Failure> {
+    match name {
+        None => Ok(0),
+        Some(name) => Ok(chosen(scenario, &[name.to_string()])?.first().copied().unwrap_or(0)),
+    }
+}
+
 /// Settings that shape the result, for `run.toml`; threads and folders don't, so they are left out.
 fn recorded(settings: &RunSettings, scenario: &Scenario) -> Vec<(String, toml::Value)> {
     let names: Vec<String> = settings.strategies.iter().map(|&index| scenario.strategies[index].name.clone()).collect();

@@ -1,6 +1,7 @@
 //! The few calls into the rest of the house, in one place.
 
 use std::path::Path;
+use std::sync::OnceLock;
 
 use super::exit::Failure;
 use super::output;
@@ -52,16 +53,25 @@ impl From<Sampling> for crate::sensing::channel::Sampling {
     }
 }
 
+/// Keys and units of all metrics.
+pub fn metrics() -> &'static [(&'static str, &'static str)] {
+    static LIST: OnceLock<Vec<(&str, &str)>> = OnceLock::new();
+    LIST.get_or_init(|| METRICS.iter().map(|metric| (metric.key, metric.unit)).collect())
+}
+
 /// Reads a scenario file.
 pub fn load(path: &Path) -> Result<Loaded, Failure> {
-    let metrics: Vec<(&str, &str)> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
-    let loaded = scenario::load(path, &metrics).map_err(laid_out)?;
-    Ok(Loaded {
+    Ok(told(&scenario::load(path, metrics()).map_err(laid_out)?))
+}
+
+/// What the reports tell of a scenario.
+pub fn told(loaded: &scenario::Loaded) -> Loaded {
+    Loaded {
         resolved: scenario::print(&loaded.scenario),
-        scenario: loaded.scenario,
-        sha256: loaded.hash,
+        scenario: loaded.scenario.clone(),
+        sha256: loaded.hash.clone(),
         warnings: loaded.warnings.list().iter().map(one_line).collect(),
-    })
+    }
 }
 
 /// A warning in one line, for the report. The file's name is enough there: the report may be read elsewhere.
@@ -71,7 +81,8 @@ fn one_line(problem: &Problem) -> String {
     format!("{file} line {}: {}: {}{help}", problem.line, problem.key, problem.message)
 }
 
-fn laid_out(problems: Problems) -> Failure {
+/// Problems of a scenario, laid out with its lines.
+pub fn laid_out(problems: Problems) -> Failure {
     Failure::Rendered(problems.render(output::colour_on_stderr()))
 }
 

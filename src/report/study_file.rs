@@ -4,7 +4,9 @@
 use serde::Serialize;
 use toml::{Table, Value};
 
-use super::run_file::LAYOUT;
+use super::folder::Item;
+use super::plots::Figure;
+use super::run_file::{LAYOUT, NAME};
 
 /// A scenario that took part.
 #[derive(Clone, Debug, Serialize)]
@@ -58,4 +60,18 @@ pub fn text(study: &Study, files: &[String]) -> Result<String, toml::ser::Error>
         settings: study.settings.iter().cloned().collect(),
         scenarios: &study.scenarios,
     })
+}
+
+/// Adds figures with their tables, and `run.toml`.
+pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study: &'a Study) {
+    for figure in figures {
+        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
+        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
+    }
+    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
+    names.push(NAME.to_string());
+    items.push(Item::new(NAME, move |out| {
+        let text = text(study, &names).map_err(std::io::Error::other)?;
+        out.write_all(text.as_bytes())
+    }));
 }

@@ -1,6 +1,7 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
 mod basis;
+pub mod cma;
 pub mod compare;
 pub mod decide;
 pub mod exact;
@@ -13,6 +14,9 @@ pub mod paired;
 pub mod result;
 pub mod run;
 pub mod selection;
+pub mod sensitivity;
 pub mod sobol;
 pub mod summary;
+pub mod sweep;
+pub mod tune;
 pub mod variance;

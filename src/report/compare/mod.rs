@@ -10,7 +10,6 @@ use std::path::Path;
 use super::folder::{self, Item};
 use super::output::OutputError;
 use super::plots::Figure;
-use super::run_file;
 use super::study_file::{self, Study};
 use crate::study::compare::Comparison;
 use crate::study::objective::Aim;
@@ -49,20 +48,6 @@ pub fn write(target: &Path, comparison: &Comparison, told: &Told) -> Result<(), 
         Item::new("ranking.csv", move |out| csv::ranking(comparison, out)),
         Item::new("seasons.csv", move |out| csv::seasons(comparison, told, out)),
     ];
-    finish(&mut items, &figures, told.study);
+    study_file::finish(&mut items, &figures, told.study);
     Ok(folder::write(target, items)?)
-}
-
-/// Adds figures with their tables, and `run.toml`.
-pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study: &'a Study) {
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
-    }
-    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
-    names.push(run_file::NAME.to_string());
-    items.push(Item::new(run_file::NAME, move |out| {
-        let text = study_file::text(study, &names).map_err(std::io::Error::other)?;
-        out.write_all(text.as_bytes())
-    }));
 }
