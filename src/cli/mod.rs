@@ -11,11 +11,13 @@ pub mod output;
 pub mod over;
 pub mod parts;
 pub mod progress;
+pub mod resume;
 pub mod run;
 pub mod schema;
 pub mod sensitivity;
 pub mod study;
 pub mod sweep;
+pub mod tune;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -37,6 +39,7 @@ struct Cli {
 enum Command {
     Run(run::Arguments),
     Compare(compare::Arguments),
+    Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
     Merge(merge::Arguments),
@@ -58,6 +61,7 @@ pub fn main() -> Exit {
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),
         Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),

@@ -85,6 +85,19 @@ impl Varied {
         self.ranges.iter().zip(point).map(one).collect()
     }
 
+    /// The scenario as it is, as a point of the unit cube; none if a number is not given there or outside its range.
+    pub fn current(&self) -> Option<Vec<f64>> {
+        let one = |range: &Range| {
+            let value = range.parameter.current.filter(|value| (range.low..=range.high).contains(value))?;
+            Some(if range.parameter.whole {
+                (value - range.low + 0.5) / (range.high - range.low + 1.0)
+            } else {
+                (value - range.low) / (range.high - range.low)
+            })
+        };
+        self.ranges.iter().map(one).collect()
+    }
+
     /// The axes of a grid with `count` values each, unless a range says otherwise.
     pub fn axes(&self, count: usize) -> Vec<Axis> {
         let axis = |range: &Range| {

@@ -17,4 +17,5 @@ pub mod study_file;
 pub mod sweep;
 pub mod table;
 pub mod text;
+pub mod tune;
 pub mod words;
