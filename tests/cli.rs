@@ -80,7 +80,7 @@ fn a_missing_scenario_ends_with_2_and_one_error() {
     let output = dooryard(&["run", "no-such-file.toml"]).assert().code(2).get_output().clone();
     assert!(output.stdout.is_empty());
     let error = text(&output.stderr);
-    assert!(error.contains("no-such-file.toml") && error.matches("error").count() == 1, "{error}");
+    assert!(error.contains("no-such-file.toml") && error.matches("error:").count() == 1, "{error}");
 }
 
 #[test]

@@ -170,6 +170,8 @@ fn scenario(weather: Weather) -> Scenario {
         },
         supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 },
         limits: Vec::new(),
+        risks: Vec::new(),
+        objective: None,
     }
 }
 

@@ -2,9 +2,11 @@
 
 use super::event::Event;
 use super::season::Season;
+use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::strategy::Controller as Settings;
+use crate::sensing::sight::Body;
 use crate::shelter::actuator::Actuator;
 use crate::shelter::contact::Contact;
 use crate::shelter::controller::{Happening, Place};
@@ -14,7 +16,6 @@ use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
 use crate::shelter::stroke::{Outcome, Stroke};
-use crate::engine::queue::Ticket;
 
 /// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
 const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
@@ -67,6 +68,18 @@ impl Running<'_> {
             Direction::Opening => position.max(self.from_m),
             Direction::Closing => position.min(self.from_m),
         }
+    }
+}
+
+impl Running<'_> {
+    /// Time from the beginning until a position ahead is reached, s; infinite if the stroke stalls before it.
+    fn reaches(&self, position_m: f64) -> f64 {
+        let full = self.stroke.time_at(position_m);
+        if self.from_m == self.stroke.from_m {
+            return full;
+        }
+        let passed = full - self.stroke.time_at(self.from_m);
+        if passed.is_finite() { self.stroke.start_s + passed } else { f64::INFINITY }
     }
 }
 
@@ -250,8 +263,7 @@ impl Season<'_> {
         if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
             let current = line.start_current_a();
-            let pushing =
-                Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
+            let pushing = Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
             peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
             energy_j += line.power_w(line.available_n()) * pushed_s;
         }
@@ -318,14 +330,16 @@ impl Season<'_> {
     pub fn occupants(&self) -> [Option<f64>; super::senses::BODIES_MAX] {
         let mut found = [None; super::senses::BODIES_MAX];
         let mut count = 0;
-        let under = |x: (f64, f64)| x.0 < EDGE_ZONE_M && x.1 > -EDGE_ZONE_M;
-        if self.mower_body(self.now).is_some_and(|body| under(body.x_m)) {
+        let beside_m = 0.5 * self.plan.scenario.door.width_m;
+        let under = |body: &Body| {
+            body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
+        };
+        if self.mower_body(self.now).is_some_and(|body| under(&body)) {
             found[count] = Some(self.plan.mower_clears_m);
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
-            let x = guest.motion.at(self.now).0;
-            if count < found.len() && under((x - guest.half_m, x + guest.half_m)) {
+            if count < found.len() && under(&self.guest_body(guest, self.now)) {
                 found[count] = Some(self.plan.visitor_clears_m[guest.visitor]);
                 count += 1;
             }
@@ -342,12 +356,11 @@ impl Season<'_> {
         let at = if running.position(self.now) <= clears_m {
             self.now
         } else {
-            let into = running.stroke.time_at(clears_m) - running.stroke.time_at(running.from_m);
-            let start = if running.from_m == running.stroke.from_m { 0.0 } else { running.stroke.start_s };
-            if into.is_infinite() {
+            let reached_s = running.reaches(clears_m);
+            if reached_s.is_infinite() {
                 return;
             }
-            (running.began + Span::from_seconds(start + into)).max(self.now)
+            (running.began + Span::from_seconds(reached_s)).max(self.now)
         };
         self.queue.schedule(at, Event::EdgeDown);
     }

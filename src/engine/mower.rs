@@ -335,12 +335,20 @@ impl Season<'_> {
                 self.mower_drives(Doing::Approaching, spec.approach.slow_from_m.max(spec.shut_door.waits_at_m), speed);
             }
             Doing::Approaching => {
-                self.mower_drives(Doing::Nearing, spec.shut_door.waits_at_m, spec.approach.slow_speed_m_s * self.pace());
+                self.mower_drives(
+                    Doing::Nearing,
+                    spec.shut_door.waits_at_m,
+                    spec.approach.slow_speed_m_s * self.pace(),
+                );
             }
             Doing::Nearing => self.arrive(),
             Doing::WaitingOutside => self.lose_patience(),
             Doing::BackingOff => {
-                self.mower_drives(Doing::Nearing, spec.shut_door.waits_at_m, spec.approach.slow_speed_m_s * self.pace());
+                self.mower_drives(
+                    Doing::Nearing,
+                    spec.shut_door.waits_at_m,
+                    spec.approach.slow_speed_m_s * self.pace(),
+                );
             }
             Doing::ToLine => {
                 if !self.doorway_clear(plan.mower_clears_m) {

@@ -88,7 +88,8 @@ pub const FALSE_CAUSES: [&str; 9] =
     ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 7] = ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
+pub const MISSED_CAUSES: [&str; 7] =
+    ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
 
 impl Plan {
     /// Makes a scenario ready; reads the observed weather file if there is one.

@@ -16,7 +16,7 @@ use crate::math::random::Source;
 use crate::math::time::Instant;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::visitor::FaultKind;
-use crate::sensing::channel::Sampling;
+use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
 use crate::shelter::condition::Evaluator;
@@ -60,6 +60,7 @@ pub(super) struct Season<'p> {
     // Door, sensors, controller.
     pub door: Door<'p>,
     pub senses: Vec<Sense>,
+    pub channels: Vec<Channel>,
     pub heard: u64,
     pub dead_known: u64,
     pub controller: Controller,
@@ -86,8 +87,7 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record =
-            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
         let first = &outside.weather.steps[0];
         Season {
             plan,
@@ -117,7 +117,8 @@ impl<'p> Season<'p> {
                 scenario.drive.duty_period_s,
                 winding_ohm_20(&scenario.drive),
             ),
-            senses: senses::senses(plan, strategy_plan, seed, number, options.sampling),
+            senses: senses::senses(plan, strategy_plan, seed, number),
+            channels: senses::channels(plan, strategy_plan, seed, number, options.sampling),
             heard: 0,
             dead_known: 0,
             controller: Controller::new(spec.controller),
@@ -162,8 +163,8 @@ impl<'p> Season<'p> {
             let event_at = self.queue.peek_time().unwrap_or(Instant::NEVER);
             let mut sample_at = Instant::NEVER;
             let mut sensor = 0;
-            for (index, sense) in self.senses.iter().enumerate() {
-                let at = sense.channel.next_time();
+            for (index, channel) in self.channels.iter().enumerate() {
+                let at = channel.next_time();
                 if at < sample_at {
                     sample_at = at;
                     sensor = index;
@@ -178,6 +179,7 @@ impl<'p> Season<'p> {
                 self.settle(at);
                 self.now = at;
                 self.handled += 1;
+                self.catch_up();
                 self.handle(event);
             } else {
                 self.settle(sample_at);
@@ -307,7 +309,7 @@ impl<'p> Season<'p> {
         }
         let share = self.door.duty_share(&self.plan.scenario.drive);
         self.book.peak(Key::DutyWorst, 100.0 * share);
-        let in_view = self.senses.iter().map(|sense| sense.channel.in_view()).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        let in_view = self.channels.iter().map(Channel::in_view).fold((0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
         let detectors = self.senses.iter().map(|sense| sense.detectors.len()).sum();
         let handled = self.handled;
         let mut record = self.book.close(self.end, detectors, in_view);
@@ -328,4 +330,3 @@ impl<'p> Season<'p> {
         }
     }
 }
-

@@ -1,5 +1,7 @@
 //! The season's sensors: what they see now, when their law changes, and how the controller hears of it.
 
+use arrayvec::ArrayVec;
+
 use super::event::Event;
 use super::plan::{Plan, StrategyPlan};
 use super::season::Season;
@@ -7,10 +9,11 @@ use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::scenario::visitor::FaultKind;
+use crate::sensing::bound::Hull;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
-use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::reading::{Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::world::timetable;
 
@@ -31,6 +34,9 @@ pub mod change {
 /// Most bodies near the door at one time: the mower and ten visitors.
 pub const BODIES_MAX: usize = 11;
 
+/// The bodies near the door at one moment.
+pub type Bodies = ArrayVec<Body, BODIES_MAX>;
+
 /// One sensor at work.
 #[derive(Clone, Debug)]
 pub struct Sense {
@@ -38,9 +44,9 @@ pub struct Sense {
     pub sensor: usize,
     /// Its detectors among the scenario's, in the channel's order.
     pub detectors: Vec<usize>,
-    /// Readings and detectors.
-    pub channel: Channel,
     minds: u8,
+    /// What weather and light do to it now.
+    seeing: Seeing,
     latency: Span,
     /// Faults at work on it, as a count of each.
     silent: u32,
@@ -60,13 +66,8 @@ pub struct Sense {
 
 impl Sense {
     /// A sensor that has seen nothing.
-    pub fn new(plan: &Plan, sensor: usize, detectors: &[usize], seed: u64, season: u64, sampling: Sampling) -> Sense {
+    pub fn new(plan: &Plan, sensor: usize, detectors: &[usize], seed: u64, season: u64) -> Sense {
         let spec = &plan.scenario.sensors[sensor];
-        let states = detectors
-            .iter()
-            .map(|detector| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution))
-            .collect();
-        let source = Source::new(seed, season, &format!("sensor {}", spec.name));
         let minds = change::OWN
             | match &spec.kind {
                 SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. } => change::SKY | change::BODIES,
@@ -81,8 +82,8 @@ impl Sense {
         Sense {
             sensor,
             detectors: detectors.to_vec(),
-            channel: Channel::new(spec.period, source, states, sampling),
             minds,
+            seeing: plan.eyes[sensor].seeing(&DARK),
             latency: spec.latency,
             silent: 0,
             stuck: 0,
@@ -116,12 +117,19 @@ impl Sense {
 }
 
 /// The sensors of a strategy, in the scenario's order.
-pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Sense> {
-    strategy
-        .sensors
-        .iter()
-        .map(|(sensor, detectors)| Sense::new(plan, *sensor, detectors, seed, season, sampling))
-        .collect()
+pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64) -> Vec<Sense> {
+    strategy.sensors.iter().map(|(sensor, detectors)| Sense::new(plan, *sensor, detectors, seed, season)).collect()
+}
+
+/// Their channels, in the same order.
+pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Channel> {
+    let channel = |(sensor, detectors): &(usize, Vec<usize>)| {
+        let spec = &plan.scenario.sensors[*sensor];
+        let state = |detector: &usize| DetectorState::new(&plan.scenario.detectors[*detector], spec.errors.resolution);
+        let source = Source::new(seed, season, &format!("sensor {}", spec.name));
+        Channel::new(spec.period, source, detectors.iter().map(state).collect(), sampling)
+    };
+    strategy.sensors.iter().map(channel).collect()
 }
 
 impl Season<'_> {
@@ -141,27 +149,24 @@ impl Season<'_> {
         }
     }
 
-    /// The bodies near the door at a moment of the present stretch.
-    pub fn bodies(&self, at: Instant) -> ([Body; BODIES_MAX], usize) {
-        let mut bodies = [NOBODY; BODIES_MAX];
-        let mut count = 0;
+    /// Gathers the bodies near the door at a moment of the present stretch.
+    fn bodies(&self, at: Instant, bodies: &mut Bodies) {
+        bodies.clear();
         if let Some(body) = self.mower_body(at) {
-            bodies[count] = body;
-            count += 1;
+            bodies.push(body);
         }
         for guest in self.guests.iter().flatten() {
-            if count < BODIES_MAX {
-                bodies[count] = self.guest_body(guest, at);
-                count += 1;
-            }
+            bodies.push(self.guest_body(guest, at));
         }
-        (bodies, count)
     }
 
     /// Asks the sensors that mind `changed` for their law again.
     pub fn refresh(&mut self, changed: u8) {
         for index in 0..self.senses.len() {
             if self.senses[index].minds & changed != 0 {
+                if changed & change::SKY != 0 {
+                    self.senses[index].seeing = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
+                }
                 self.refresh_sense(index);
             }
         }
@@ -171,7 +176,27 @@ impl Season<'_> {
         self.senses_water(index);
         let moving = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
         let law = self.law_of(index, self.now);
-        self.senses[index].channel.set_law(self.now, law, moving);
+        self.channels[index].set_law(self.now, law, moving);
+        if moving {
+            self.plan_ahead(index);
+        }
+    }
+
+    /// Lets sensor `index` skip what can't matter while things move.
+    fn plan_ahead(&mut self, index: usize) {
+        // The channels are taken out while one asks about the season that it is part of.
+        let mut channels = std::mem::take(&mut self.channels);
+        channels[index].plan_ahead(|from, to, boring| {
+            let (mut first, mut last, mut hulls) = (Bodies::new(), Bodies::new(), ArrayVec::<Hull, BODIES_MAX>::new());
+            self.bodies(from, &mut first);
+            self.bodies(to, &mut last);
+            for (a, b) in first.iter().zip(&last) {
+                hulls.push(Hull::between(a, b));
+            }
+            let eye = &self.plan.eyes[self.senses[index].sensor];
+            eye.interesting_at_most(&self.around(index, &[]), &hulls, boring)
+        });
+        self.channels = channels;
     }
 
     /// Whether something that moves now could change what this sensor reads.
@@ -203,7 +228,14 @@ impl Season<'_> {
                 Reading::Value(value) => Law::exact(value, 0.0),
             };
         }
-        let (bodies, count) = self.bodies(at);
+        let mut bodies = Bodies::new();
+        self.bodies(at, &mut bodies);
+        self.plan.eyes[sense.sensor].law(&self.around(index, &bodies))
+    }
+
+    /// Everything that sensor `index` can sense at present, with these bodies.
+    fn around<'a>(&self, index: usize, bodies: &'a [Body]) -> Surroundings<'a> {
+        let sense = &self.senses[index];
         let eye = &self.plan.eyes[sense.sensor];
         let clock = match eye.sensor().kind {
             SensorKind::Clock { lead_s, lag_s } => {
@@ -212,9 +244,10 @@ impl Season<'_> {
             }
             _ => false,
         };
-        eye.law(&Surroundings {
-            bodies: &bodies[..count],
+        Surroundings {
+            bodies,
             sky: self.sky,
+            seeing: sense.seeing,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
             // The only mechanism so far keeps its panel upright.
@@ -224,21 +257,36 @@ impl Season<'_> {
             clock,
             false_break: sense.false_break,
             noise_factor: if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
-        })
+        }
+    }
+
+    /// Lets channels that skipped samples while things moved remember what they must of them, before anything changes.
+    pub fn catch_up(&mut self) {
+        for index in 0..self.channels.len() {
+            if self.channels[index].has_skipped_in_motion() {
+                let mut channels = std::mem::take(&mut self.channels);
+                channels[index].catch_up(self.now, |at| self.law_of(index, at));
+                self.channels = channels;
+            }
+        }
     }
 
     /// Takes the sample that is due at sensor `index` and passes on what its detectors make of it.
     pub fn sample(&mut self, index: usize) {
         self.handled += 1;
-        let at = self.senses[index].channel.next_time();
+        let at = self.channels[index].next_time();
         self.now = at;
-        let changed = if self.senses[index].channel.is_moving() {
-            let law = self.law_of(index, at);
-            self.senses[index].channel.sample(|_| law)
+        let changed = if self.channels[index].is_moving() {
+            let mut channels = std::mem::take(&mut self.channels);
+            let changed = channels[index].sample(|at| self.law_of(index, at));
+            self.channels = channels;
+            self.plan_ahead(index);
+            changed
         } else {
-            self.senses[index].channel.sample(|_| Law::SILENT)
+            self.channels[index].sample(|_| Law::SILENT)
         };
         if changed != 0 {
+            self.catch_up();
             self.tell(index, changed);
         }
     }
@@ -248,7 +296,7 @@ impl Season<'_> {
         for place in 0..self.senses[index].detectors.len() {
             if changed >> place & 1 == 1 {
                 let detector = self.senses[index].detectors[place];
-                let on = self.senses[index].channel.is_on(place);
+                let on = self.channels[index].is_on(place);
                 if self.tracing() {
                     let name = self.plan.scenario.detectors[detector].name.clone();
                     self.trace(&name, if on { "detector on" } else { "detector off" }, String::new());
@@ -274,7 +322,8 @@ impl Season<'_> {
 
     /// Water on a platform: rain falls on it while the door is not shut, and runs off exponentially.
     pub fn senses_water(&mut self, index: usize) {
-        let SensorKind::PlatformLoad { drained_per_hour, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::PlatformLoad { drained_per_hour, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -320,7 +369,7 @@ impl Season<'_> {
                 match fault.kind {
                     FaultKind::SensorStuck(_) => {
                         if begins && sense.stuck == 0 {
-                            sense.stuck_at = sense.channel.last_reading();
+                            sense.stuck_at = self.channels[index].last_reading();
                         }
                         step(&mut sense.stuck);
                     }
@@ -400,7 +449,8 @@ impl Season<'_> {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
-        let SensorKind::Status { poll_s, stale_after_s, .. } = self.plan.scenario.sensors[self.senses[index].sensor].kind
+        let SensorKind::Status { poll_s, stale_after_s, .. } =
+            self.plan.scenario.sensors[self.senses[index].sensor].kind
         else {
             return;
         };
@@ -499,8 +549,8 @@ impl Season<'_> {
     }
 }
 
-const NOBODY: Body =
-    Body { x_m: (0.0, 0.0), y_m: (0.0, 0.0), height_m: 0.0, reflectance: 0.0, soft: false, mass_kg: 0.0 };
+/// The sky before the season's first look at it.
+const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 20.0, light_klux: 0.0, sun: None, days: 0.0 };
 
 /// The random source of status messages.
 pub fn status_source(seed: u64, season: u64) -> Source {

@@ -156,7 +156,7 @@ impl Book {
 
     /// Closes the books: `detectors` is the number of detectors of the strategy, `in_view` the samples taken with
     /// something moving in view and how many of them said nothing.
-    pub fn close(mut self, end: Instant, detectors: usize, in_view: (u64, u64)) -> SeasonRecord {
+    pub fn close(mut self, end: Instant, detectors: usize, in_view: (u64, f64)) -> SeasonRecord {
         let season_h = end.seconds() / 3_600.0;
         let values = &mut self.record.values;
         let arrivals = values[Key::Arrivals as usize];
@@ -165,8 +165,7 @@ impl Book {
         let detector_h = season_h * detectors as f64;
         values[Key::DetectorUptime as usize] =
             if detector_h > 0.0 { 100.0 * (1.0 - self.blind_detector_h / detector_h) } else { 100.0 };
-        values[Key::ReadingsDropped as usize] =
-            if in_view.0 > 0 { 100.0 * in_view.1 as f64 / in_view.0 as f64 } else { 0.0 };
+        values[Key::ReadingsDropped as usize] = if in_view.0 > 0 { 100.0 * in_view.1 / in_view.0 as f64 } else { 0.0 };
         self.record
     }
 }

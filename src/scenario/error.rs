@@ -114,44 +114,69 @@ impl Notes {
         self.list.len()
     }
 
+    /// Whether there are already far more problems than are ever shown, so that advice on further ones is idle (and
+    /// would take time in proportion to all names).
+    pub(crate) fn crowded(&self) -> bool {
+        self.list.len() > 10 * MOST_SHOWN
+    }
+
     /// Whether an error has been noted.
     pub(crate) fn any_error(&self) -> bool {
         self.list.iter().any(|note| note.0 == Level::Error)
     }
 
     /// Sorts, drops exact repetitions and works out lines and columns.
-    pub(crate) fn finish(self, sources: Vec<Source>) -> Problems {
-        let lines: Vec<Vec<usize>> = sources.iter().map(|source| line_starts(&source.text)).collect();
+    pub(crate) fn finish(mut self, sources: Vec<Source>) -> Problems {
+        let order = |note: &(Level, Option<Place>, String, Trouble)| {
+            let place = note.1.unwrap_or_default();
+            (place.file, note.1.is_some(), place.start, note.0)
+        };
+        self.list.sort_by_key(order);
+        self.list.dedup();
+        let mut cursor = Cursor::default();
         let mut list: Vec<Problem> = Vec::with_capacity(self.list.len());
         for (level, place, key, trouble) in self.list {
             let whole = place.is_none();
             let place = place.unwrap_or_default();
-            let file = sources.get(place.file).map(|source| source.path.clone()).unwrap_or_default();
-            let (line, column) = match (sources.get(place.file), lines.get(place.file)) {
-                (Some(source), Some(starts)) if !whole => position(&source.text, starts, place.start),
+            let source = sources.get(place.file);
+            let file = source.map(|source| source.path.clone()).unwrap_or_default();
+            let (line, column) = match source {
+                Some(source) if !whole => cursor.advance(place, &source.text),
                 _ => (0, 0),
             };
             let (message, help) = (trouble.message, trouble.help);
             list.push(Problem { level, file, line, column, span: place.start..place.end, key, message, help, place });
         }
-        list.sort_by(|a, b| {
-            (a.place.file, a.line, a.place.start, a.level).cmp(&(b.place.file, b.line, b.place.start, b.level))
-        });
-        list.dedup();
         Problems { list, sources }
     }
 }
 
-/// Byte at which each line starts.
-fn line_starts(text: &str) -> Vec<usize> {
-    std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect()
+/// Line and column of rising places, each character counted once: a long line may hold very many problems.
+#[derive(Default)]
+struct Cursor {
+    file: usize,
+    offset: usize,
+    /// Complete lines and characters of the current one before `offset`.
+    lines: usize,
+    characters: usize,
 }
 
-fn position(text: &str, starts: &[usize], offset: usize) -> (usize, usize) {
-    let line = starts.partition_point(|start| *start <= offset).max(1);
-    let start = starts.get(line - 1).copied().unwrap_or(0);
-    let column = text.get(start..offset.min(text.len())).map_or(1, |before| before.chars().count() + 1);
-    (line, column)
+impl Cursor {
+    fn advance(&mut self, place: Place, text: &str) -> (usize, usize) {
+        if place.file != self.file || place.start < self.offset {
+            *self = Cursor { file: place.file, ..Cursor::default() };
+        }
+        for character in text.get(self.offset..place.start.min(text.len())).unwrap_or("").chars() {
+            if character == '\n' {
+                self.lines += 1;
+                self.characters = 0;
+            } else {
+                self.characters += 1;
+            }
+        }
+        self.offset = place.start;
+        (self.lines + 1, self.characters + 1)
+    }
 }
 
 /// Problems shown at most; a file with more has one mistake repeated, and the rest are counted.

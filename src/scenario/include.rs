@@ -5,7 +5,7 @@
 //! appended); every other value replaces the earlier one as a whole.
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -19,6 +19,9 @@ pub const DEEPEST: usize = 8;
 
 /// Most files in all; keeps files that include each other twice over from multiplying.
 pub const MOST_FILES: usize = 64;
+
+/// Most entries in one list of tables. Far beyond any scenario; keeps checks that compare all with all quick.
+pub const MOST_ENTRIES: usize = 1000;
 
 /// Reads files; remembers their texts and hashes them in the order of reading.
 pub(crate) struct Reader<'a> {
@@ -148,16 +151,26 @@ fn identity(path: &Path) -> PathBuf {
 }
 
 fn read_bounded(path: &Path) -> Result<Vec<u8>, String> {
-    let file = File::open(path).map_err(|error| format!("cannot be read: {error}"))?;
+    let file = File::open(path).map_err(|error| unreadable(&error))?;
     if file.metadata().is_ok_and(|data| data.is_dir()) {
         return Err("is a folder, not a file".to_owned());
     }
     let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| format!("cannot be read: {error}"))?;
+    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(&error))?;
     if bytes.len() as u64 > LARGEST_FILE {
         return Err("is larger than 4 MB; that is no scenario".to_owned());
     }
     Ok(bytes)
+}
+
+/// Why a file cannot be read, in the same words on every system where that is possible.
+pub(crate) fn unreadable(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "does not exist".to_owned(),
+        io::ErrorKind::PermissionDenied => "may not be read".to_owned(),
+        io::ErrorKind::IsADirectory => "is a folder, not a file".to_owned(),
+        _ => format!("cannot be read: {error}"),
+    }
 }
 
 /// Adds a file's bytes and their number, so that moving text from one file to the next changes the hash.
@@ -188,7 +201,8 @@ fn merge(base: &mut Table, top: Table, path: &str) {
 fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
     // Only entries of other files are merged into: two of one name within a file are a mistake to be reported.
     let mut free: Vec<Option<String>> = below.iter().map(|item| name_of(item).map(str::to_owned)).collect();
-    for item in above {
+    // One more than allowed is kept, so that the reader of the list notices and says so.
+    for item in above.into_iter().take(MOST_ENTRIES + 1) {
         let name = name_of(&item).map(str::to_owned);
         let same = name.and_then(|name| free.iter().position(|other| other.as_ref() == Some(&name)));
         match (same, item) {
@@ -199,7 +213,8 @@ fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
                     merge(base, table, path);
                 }
             }
-            (_, item) => below.push(item),
+            (_, item) if below.len() <= MOST_ENTRIES => below.push(item),
+            _ => {}
         }
     }
 }
@@ -210,5 +225,20 @@ pub(crate) fn name_of(value: &Value) -> Option<&str> {
     match table.get("name") {
         Some((_, Value { data: Data::Text(name), .. })) => Some(name),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Expected value: Python 3 `hashlib.sha256(b"abc" + (3).to_bytes(8, "little") + (0).to_bytes(8, "little"))`.
+    #[test]
+    fn the_hash_is_framed_by_lengths() {
+        let mut hash = Sha256::new();
+        add_to_hash(&mut hash, b"abc");
+        add_to_hash(&mut hash, b"");
+        let shown: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+        assert_eq!(shown, "edf924a230005b1ac1320ca33f70fb797e71211db9d9e921ec44b18a822b8c22");
     }
 }

@@ -8,7 +8,8 @@ use sha2::{Digest, Sha256};
 
 use super::document::Table;
 use super::error::{Notes, Problems, Source, Trouble};
-use super::include::Reader;
+use super::include::{Reader, unreadable};
+use super::measure::shorten;
 use super::read::{self, Fields, resolve::resolve, weather};
 use super::{Scenario, meaning};
 
@@ -112,9 +113,9 @@ fn add_weather(root: &Fields, sources: &[super::error::Source], hash: &mut Sha25
     }
     let Some(file) = weather::file(fields, sources) else { return Ok(()) };
     stream(&file, hash).map_err(|error| {
-        let trouble =
-            Trouble::new(format!("the weather file \"{}\" cannot be read: {error}", fields.text("file").unwrap_or("")))
-                .help("its path is relative to the file that names it");
+        let name = shorten(fields.text("file").unwrap_or(""));
+        let trouble = Trouble::new(format!("the weather file \"{name}\" {}", unreadable(&error)))
+            .help("its path is relative to the file that names it");
         (fields.place("file"), fields.key("file"), trouble)
     })
 }

@@ -88,16 +88,22 @@ impl Measure {
 
     /// `value` in the unit that shows it shortest without changing it; reading it back gives the same number.
     pub fn show(&self, value: f64) -> String {
-        let mut best = format!("{value} {}", self.unit);
-        let Ok(own) = Unit::parse(self.unit) else { return best };
+        let own = self.parsed();
+        // Nobody thinks of 100 minutes as 6000 s, whatever the length of the unit's name.
+        let time = own.same_dimension(DURATION.parsed());
+        let length = |number: &str, unit: &str| number.len() + if time { 0 } else { unit.chars().count() };
+        let number = value.to_string();
+        let mut best = (length(&number, self.unit), format!("{number} {}", self.unit));
         for symbol in self.also {
             let Ok(unit) = Unit::parse(symbol) else { continue };
-            let text = format!("{} {symbol}", own.convert(value, unit));
-            if text.chars().count() < best.chars().count() && self.read(&text).is_ok_and(|back| back == value) {
-                best = text;
+            let number = own.convert(value, unit).to_string();
+            let text = format!("{number} {symbol}");
+            let length = length(&number, symbol);
+            if length < best.0 && self.read(&text).is_ok_and(|back| back == value) {
+                best = (length, text);
             }
         }
-        best
+        best.1
     }
 }
 
@@ -135,6 +141,8 @@ fn read_in(text: &str, unit: &str, wanted: &str, also: &[&str]) -> Result<f64, T
             trouble = trouble.help("write a difference of temperatures in K");
         } else if own.celsius && given.same_dimension(TEMPERATURE_DIFFERENCE.parsed()) {
             trouble = trouble.help("write a temperature in °C (or degC)");
+        } else if rest == "m" && own.same_dimension(DURATION.parsed()) {
+            trouble = trouble.help("\"m\" is the metre; a minute is \"min\"");
         }
         return Err(trouble);
     }
@@ -225,6 +233,9 @@ mod tests {
         assert_eq!(LENGTH.show(0.02), "20 mm");
         assert_eq!(LENGTH.show(0.25), "0.25 m");
         assert_eq!(DURATION.show(3600.0), "1 h");
+        assert_eq!(DURATION.show(6000.0), "100 min");
+        assert_eq!(DURATION.show(90.0), "90 s");
+        assert_eq!(DURATION.show(0.1), "0.1 s");
         assert_eq!(STIFFNESS.show(20_000.0), "20 N/mm");
     }
 

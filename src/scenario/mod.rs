@@ -1,7 +1,7 @@
 //! The file a user writes, and the typed, valid thing the rest of the house reads.
 //!
-//! Loading goes in two steps with one list of problems: what is written ([`document`], [`include`], the table of
-//! [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
+//! Loading goes in two steps with one list of problems: what is written ([`document`], [`include`](mod@include), the
+//! table of [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
 //! out again.
 
 pub mod document;

@@ -6,10 +6,10 @@
 use serde_json::{Map, Value, json};
 
 use super::keys::{Default, Form, Key, Kind, Range, Section, section};
-use super::read::value::{DAY_WORDS, DAYS};
+use super::read::when::{DAY_WORDS, DAYS};
 
 /// A number with a unit, as the reader accepts it.
-const QUANTITY: &str = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?\s*[^\s0-9].*$";
+const QUANTITY: &str = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?\s*[^\s0-9.].*$";
 
 /// The schema of a scenario file.
 pub fn json_schema() -> Value {

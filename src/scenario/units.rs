@@ -5,7 +5,9 @@
 //! the number 0.04 exactly. Factors: the International System of Units (BIPM brochure, 9th edition, prefixes and
 //! table 8 for minute, hour, day, degree); the year is 365.25 days of 86 400 s (Julian year, IAU).
 
-use std::f64::consts::PI;
+mod names;
+
+use names::{LONG_FORMS, NUMBER, TEMPERATURE, UNITS};
 
 /// Exponents of length, mass, time, current, temperature, angle and light.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,68 +34,6 @@ pub enum UnitError {
     /// An operator without a unit after it, an exponent out of range, or more than eight factors.
     Malformed,
 }
-
-const NUMBER: [i8; 7] = [0; 7];
-const LENGTH: [i8; 7] = [1, 0, 0, 0, 0, 0, 0];
-const MASS: [i8; 7] = [0, 1, 0, 0, 0, 0, 0];
-const TIME: [i8; 7] = [0, 0, 1, 0, 0, 0, 0];
-const PER_TIME: [i8; 7] = [0, 0, -1, 0, 0, 0, 0];
-const CURRENT: [i8; 7] = [0, 0, 0, 1, 0, 0, 0];
-const TEMPERATURE: [i8; 7] = [0, 0, 0, 0, 1, 0, 0];
-const ANGLE: [i8; 7] = [0, 0, 0, 0, 0, 1, 0];
-const LIGHT: [i8; 7] = [0, 0, 0, 0, 0, 0, 1];
-const FORCE: [i8; 7] = [1, 1, -2, 0, 0, 0, 0];
-const ENERGY: [i8; 7] = [2, 1, -2, 0, 0, 0, 0];
-const POWER: [i8; 7] = [2, 1, -3, 0, 0, 0, 0];
-const VOLTAGE: [i8; 7] = [2, 1, -3, -1, 0, 0, 0];
-const RESISTANCE: [i8; 7] = [2, 1, -3, -2, 0, 0, 0];
-
-/// Symbol, dimension, numerator, denominator.
-const UNITS: &[(&str, [i8; 7], f64, f64)] = &[
-    ("1", NUMBER, 1.0, 1.0),
-    ("%", NUMBER, 1.0, 100.0),
-    ("m", LENGTH, 1.0, 1.0),
-    ("mm", LENGTH, 1.0, 1000.0),
-    ("cm", LENGTH, 1.0, 100.0),
-    ("km", LENGTH, 1000.0, 1.0),
-    ("kg", MASS, 1.0, 1.0),
-    ("g", MASS, 1.0, 1000.0),
-    ("s", TIME, 1.0, 1.0),
-    ("ms", TIME, 1.0, 1000.0),
-    ("us", TIME, 1.0, 1e6),
-    ("µs", TIME, 1.0, 1e6),
-    ("min", TIME, 60.0, 1.0),
-    ("h", TIME, 3600.0, 1.0),
-    ("d", TIME, 86_400.0, 1.0),
-    ("yr", TIME, 31_557_600.0, 1.0),
-    ("Hz", PER_TIME, 1.0, 1.0),
-    ("kHz", PER_TIME, 1000.0, 1.0),
-    ("A", CURRENT, 1.0, 1.0),
-    ("mA", CURRENT, 1.0, 1000.0),
-    ("K", TEMPERATURE, 1.0, 1.0),
-    ("deg", ANGLE, 1.0, 1.0),
-    ("°", ANGLE, 1.0, 1.0),
-    ("rad", ANGLE, 180.0, PI),
-    ("lx", LIGHT, 1.0, 1.0),
-    ("lux", LIGHT, 1.0, 1.0),
-    ("klx", LIGHT, 1000.0, 1.0),
-    ("N", FORCE, 1.0, 1.0),
-    ("kN", FORCE, 1000.0, 1.0),
-    ("J", ENERGY, 1.0, 1.0),
-    ("kJ", ENERGY, 1000.0, 1.0),
-    ("Wh", ENERGY, 3600.0, 1.0),
-    ("kWh", ENERGY, 3_600_000.0, 1.0),
-    ("W", POWER, 1.0, 1.0),
-    ("mW", POWER, 1.0, 1000.0),
-    ("kW", POWER, 1000.0, 1.0),
-    ("V", VOLTAGE, 1.0, 1.0),
-    ("mV", VOLTAGE, 1.0, 1000.0),
-    ("ohm", RESISTANCE, 1.0, 1.0),
-    ("Ω", RESISTANCE, 1.0, 1.0),
-    ("Ω", RESISTANCE, 1.0, 1.0),
-    ("mohm", RESISTANCE, 1.0, 1000.0),
-    ("mΩ", RESISTANCE, 1.0, 1000.0),
-];
 
 /// Most factors in one unit; keeps the exponents within their type.
 const MOST_FACTORS: usize = 8;
@@ -180,7 +120,7 @@ fn reduce(numerator: f64, denominator: f64) -> (f64, f64) {
     if numerator == denominator {
         return (1.0, 1.0);
     }
-    let whole = |x: f64| x >= 1.0 && x < WHOLE && x.fract() == 0.0;
+    let whole = |x: f64| (1.0..WHOLE).contains(&x) && x.fract() == 0.0;
     if !(whole(numerator) && whole(denominator)) {
         return (numerator, denominator);
     }
@@ -193,48 +133,6 @@ fn reduce(numerator: f64, denominator: f64) -> (f64, f64) {
 
 /// The unit that was probably meant: the same letters in another case, or a common long form.
 fn near(symbol: &str) -> Option<&'static str> {
-    const LONG_FORMS: &[(&str, &str)] = &[
-        ("sec", "s"),
-        ("secs", "s"),
-        ("second", "s"),
-        ("seconds", "s"),
-        ("mins", "min"),
-        ("minute", "min"),
-        ("minutes", "min"),
-        ("hr", "h"),
-        ("hrs", "h"),
-        ("hour", "h"),
-        ("hours", "h"),
-        ("day", "d"),
-        ("days", "d"),
-        ("y", "yr"),
-        ("a", "yr"),
-        ("year", "yr"),
-        ("years", "yr"),
-        ("metre", "m"),
-        ("metres", "m"),
-        ("meter", "m"),
-        ("meters", "m"),
-        ("mps", "m/s"),
-        ("kph", "km/h"),
-        ("kmh", "km/h"),
-        ("C", "°C"),
-        ("degrees", "deg"),
-        ("degree", "deg"),
-        ("ohms", "ohm"),
-        ("volt", "V"),
-        ("volts", "V"),
-        ("watt", "W"),
-        ("watts", "W"),
-        ("amp", "A"),
-        ("amps", "A"),
-        ("percent", "%"),
-        ("gram", "g"),
-        ("grams", "g"),
-        ("kilo", "kg"),
-        ("newton", "N"),
-        ("newtons", "N"),
-    ];
     let lower = symbol.to_lowercase();
     let long = LONG_FORMS.iter().find(|form| form.0 == symbol || form.0 == lower).map(|form| form.1);
     long.or_else(|| UNITS.iter().map(|unit| unit.0).find(|known| known.to_lowercase() == lower))
@@ -274,6 +172,7 @@ pub fn split_number(text: &str) -> Option<(&str, &str)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::PI;
 
     fn convert(value: f64, from: &str, to: &str) -> f64 {
         let (from, to) = (Unit::parse(from).unwrap(), Unit::parse(to).unwrap());

@@ -9,6 +9,8 @@
 //! The stream is opened anew, keyed by sample number, whenever the law changes: two strategies that look through the
 //! same sensor at the same things then see the same noise.
 
+use arrayvec::ArrayVec;
+
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
 use crate::math::random::{Source, Stream};
@@ -25,6 +27,25 @@ pub enum Sampling {
 
 /// Above this probability of an interesting reading, skipping costs more than it saves.
 const SKIP_BELOW: f64 = 0.25;
+
+/// How the next sample due was chosen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Next {
+    /// It is simply the next one.
+    Draw,
+    /// Reached by skipping under a constant law: it is known to be interesting.
+    Interesting,
+    /// Reached by skipping under a bound on the probability of an interesting reading: perhaps interesting.
+    Candidate(f64),
+    /// End of a stretch that was skipped: nothing is drawn, the next stretch is planned.
+    Checkpoint,
+}
+
+/// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
+const STRETCHES: [i64; 4] = [96, 24, 8, 3];
+
+/// Where no bound is of use, so many samples are drawn before another is asked for.
+const DRAWS_BETWEEN_BOUNDS: u32 = 3;
 
 /// A sensor channel.
 #[derive(Clone, Debug)]
@@ -43,12 +64,16 @@ pub struct Channel {
     clock: i64,
     /// Next sample to draw.
     due: i64,
-    /// Whether the sample due was reached by skipping, so that it is known to be interesting.
-    skipping: bool,
+    next: Next,
     /// Boring samples skipped since the statistics' windows were last right.
     unseen: u64,
-    /// Samples drawn while something moved in view, and how many of them said nothing.
-    in_view: (u64, u64),
+    /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
+    /// number).
+    in_view: (u64, f64),
+    /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
+    stretch: usize,
+    /// Samples to draw before a bound is asked for again, after none was of use.
+    wait: u32,
 }
 
 impl Channel {
@@ -70,9 +95,11 @@ impl Channel {
             memory,
             clock: 0,
             due: 0,
-            skipping: false,
+            next: Next::Draw,
             unseen: 0,
-            in_view: (0, 0),
+            in_view: (0, 0.0),
+            stretch: 0,
+            wait: 0,
         };
         channel.refresh_boring();
         channel.plan();
@@ -94,8 +121,8 @@ impl Channel {
         self.detectors[index].is_on()
     }
 
-    /// Samples drawn while something moved in view, and how many said nothing.
-    pub fn in_view(&self) -> (u64, u64) {
+    /// Samples taken while something moved in view, and how many said nothing.
+    pub fn in_view(&self) -> (u64, f64) {
         self.in_view
     }
 
@@ -116,44 +143,84 @@ impl Channel {
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
     /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
     pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
-        if law == self.law && moving == self.moving {
+        // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
+        if law == self.law && !moving && !self.moving {
             return;
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
-        self.unseen += (first - self.clock) as u64;
-        self.recall();
-        self.clock = first;
+        self.skip_to(first);
+        debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
+        let constant = self.law;
+        self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
+        self.wait = 0;
         self.plan();
     }
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
     pub fn last_reading(&mut self) -> Reading {
-        if self.skipping && self.settled() {
+        if self.next == Next::Interesting && self.settled() {
             self.law.draw_boring(&self.boring, &mut self.stream)
         } else {
             self.law.draw(&mut self.stream)
         }
     }
 
-    /// Draws the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors
-    /// that changed over, as bits.
-    pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
+    /// Accounts for the samples before number `first`, none of which was interesting.
+    fn skip_to(&mut self, first: i64) {
+        let skipped = (first - self.clock) as u64;
+        self.unseen += skipped;
+        if self.moving && skipped > 0 {
+            self.in_view.0 += skipped;
+            self.in_view.1 += skipped as f64 * self.law.nothing_weight();
+        }
+        self.clock = first;
+    }
+
+    /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
+    /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
+    pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
-        self.unseen += (self.due - self.clock) as u64;
-        let reading = if self.skipping {
-            self.recall();
-            self.draw_interesting()
-        } else if self.moving {
-            self.law = law_at(self.time_of(self.due));
-            let reading = self.law.draw(&mut self.stream);
-            self.in_view.0 += 1;
-            self.in_view.1 += u64::from(reading == Reading::Nothing);
-            reading
-        } else {
-            self.law.draw(&mut self.stream)
+        self.skip_to(self.due);
+        let reading = match self.next {
+            Next::Checkpoint => {
+                self.plan();
+                return 0;
+            }
+            Next::Interesting => {
+                let constant = self.law;
+                self.recall(|_| constant);
+                self.draw_interesting()
+            }
+            Next::Candidate(bound) => {
+                self.law = law_at(self.time_of(self.due));
+                let p = self.interesting();
+                debug_assert!(
+                    p <= bound * (1.0 + 1e-6) + 1e-12,
+                    "an interesting reading has {p}, its bound was {bound}"
+                );
+                if self.stream.uniform() * bound >= p {
+                    self.skip_to(self.due + 1);
+                    self.plan();
+                    return 0;
+                }
+                let law = self.law;
+                self.recall(&mut law_at);
+                self.law = law;
+                self.in_view.0 += 1;
+                self.draw_interesting()
+            }
+            Next::Draw if self.moving => {
+                self.recall(&mut law_at);
+                self.law = law_at(self.time_of(self.due));
+                let reading = self.law.draw(&mut self.stream);
+                self.in_view.0 += 1;
+                self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                reading
+            }
+            Next::Draw => self.law.draw(&mut self.stream),
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
@@ -171,6 +238,36 @@ impl Channel {
         changed
     }
 
+    /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
+    /// not boring, for every moment of the stretch from its first to its second argument.
+    pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
+        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
+            return;
+        }
+        if self.wait > 0 {
+            self.wait -= 1;
+            return;
+        }
+        // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
+        for place in self.stretch.saturating_sub(1)..STRETCHES.len() {
+            let stretch = STRETCHES[place];
+            let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
+            let shortest = place + 1 == STRETCHES.len();
+            if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
+                self.stretch = place;
+                let gap = self.stream.failures_before_success(p);
+                (self.due, self.next) = if gap >= stretch as u64 {
+                    (self.clock + stretch, Next::Checkpoint)
+                } else {
+                    (self.clock + gap as i64, Next::Candidate(p))
+                };
+                return;
+            }
+        }
+        self.stretch = STRETCHES.len() - 1;
+        self.wait = DRAWS_BETWEEN_BOUNDS;
+    }
+
     fn refresh_boring(&mut self) {
         self.boring = self.detectors.iter().map(DetectorState::boring).fold(Boring::EVERYTHING, Boring::and);
     }
@@ -181,7 +278,7 @@ impl Channel {
 
     /// Chooses the next sample to draw.
     fn plan(&mut self) {
-        self.skipping = false;
+        self.next = Next::Draw;
         self.due = self.clock;
         if self.moving || self.sampling == Sampling::Every || !self.settled_or_silent() {
             return;
@@ -190,7 +287,7 @@ impl Channel {
         if p >= SKIP_BELOW {
             return;
         }
-        self.skipping = true;
+        self.next = Next::Interesting;
         let gap = self.stream.failures_before_success(p);
         let room = self.never() - self.clock;
         self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
@@ -198,7 +295,8 @@ impl Channel {
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
-        self.settled() || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+        self.settled()
+            || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
     }
 
     /// Probability of an interesting reading under the present law.
@@ -233,27 +331,47 @@ impl Channel {
         }
     }
 
-    /// Draws what the statistics would remember of the skipped samples.
-    fn recall(&mut self) {
+    /// Whether samples were skipped while things moved that a statistic would remember.
+    pub fn has_skipped_in_motion(&self) -> bool {
+        self.moving && self.memory > 0 && (self.unseen > 0 || self.due > self.clock)
+    }
+
+    /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
+    /// before anything changes that `law_at` depends on.
+    pub fn catch_up(&mut self, now: Instant, law_at: impl FnMut(Instant) -> Law) {
+        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
+        self.skip_to(first);
+        self.recall(law_at);
+    }
+
+    /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
+    fn recall(&mut self, mut law_at: impl FnMut(Instant) -> Law) {
         if self.unseen == 0 {
             return;
         }
         if self.memory > 0 && self.law != Law::SILENT {
-            let mut wanted = self.memory + 1;
-            let mut left = self.unseen;
-            while wanted > 0 && left > 0 {
-                left -= 1;
-                if let Reading::Value(value) = self.law.draw_boring(&self.boring, &mut self.stream) {
-                    wanted -= 1;
-                    for detector in &mut self.detectors {
-                        detector.refill(value);
-                    }
+            // From the newest back until every statistic's window is full.
+            let mut values = ArrayVec::<f64, MEMORY_MAX>::new();
+            let mut sample = self.clock;
+            while values.len() <= self.memory && !values.is_full() && self.clock - sample < self.unseen as i64 {
+                sample -= 1;
+                let law = law_at(self.time_of(sample));
+                if let Reading::Value(value) = law.draw_boring(&self.boring, &mut self.stream) {
+                    values.push(value);
+                }
+            }
+            for value in values.iter().rev() {
+                for detector in &mut self.detectors {
+                    detector.refill(*value);
                 }
             }
         }
         self.unseen = 0;
     }
 }
+
+/// Longest window of a statistic, in readings.
+const MEMORY_MAX: usize = super::detector::MEDIAN_MAX;
 
 #[cfg(test)]
 mod tests {

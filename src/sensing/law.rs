@@ -161,11 +161,8 @@ impl Law {
 
     /// Quantises and applies blind zone and range.
     fn report(&self, raw: f64) -> Reading {
-        let value = if self.resolution > 0.0 {
-            self.resolution * libm::floor(raw / self.resolution + 0.5)
-        } else {
-            raw
-        };
+        let value =
+            if self.resolution > 0.0 { self.resolution * libm::floor(raw / self.resolution + 0.5) } else { raw };
         if value < self.lowest {
             Reading::Nothing
         } else if value > self.highest {
@@ -178,8 +175,9 @@ impl Law {
     /// The raw values that are reported as a value within [lowest, highest] and in the boring interval:
     /// half-open [from, to). Rounding to a grid makes every such set an interval whose ends lie half-way between
     /// grid points; without a grid the ends are the interval's own (a single point has no probability).
-    fn boring_raw(&self, boring: &Boring) -> (f64, f64) {
-        let (from, to) = (self.raw_lower(boring.low, boring.low_included), self.raw_upper(boring.high, boring.high_included));
+    pub(super) fn boring_raw(&self, boring: &Boring) -> (f64, f64) {
+        let (from, to) =
+            (self.raw_lower(boring.low, boring.low_included), self.raw_upper(boring.high, boring.high_included));
         let lowest = self.raw_lower(self.lowest, true);
         let highest = self.raw_upper(self.highest, true);
         (from.max(lowest), to.min(highest))
@@ -252,7 +250,8 @@ impl Law {
         parts
     }
 
-    fn nothing_weight(&self) -> f64 {
+    /// Probability of nothing, the blind zone not counted.
+    pub fn nothing_weight(&self) -> f64 {
         (1.0 - self.targets[0].weight - self.targets[1].weight - self.spurious.weight - self.far).max(0.0)
     }
 
@@ -316,7 +315,7 @@ impl Law {
         low - SPURIOUS_SCALE_M * libm::log1p(cdf * full)
     }
 
-    fn spurious_between(&self, from: f64, to: f64) -> f64 {
+    pub(super) fn spurious_between(&self, from: f64, to: f64) -> f64 {
         if to > from { self.spurious_cdf(to) - self.spurious_cdf(from) } else { 0.0 }
     }
 
@@ -390,10 +389,7 @@ mod tests {
 
     fn ranger() -> Law {
         Law {
-            targets: [
-                Target { weight: 0.6, mean: 2.0, sigma: 0.05 },
-                Target { weight: 0.2, mean: 3.9, sigma: 0.08 },
-            ],
+            targets: [Target { weight: 0.6, mean: 2.0, sigma: 0.05 }, Target { weight: 0.2, mean: 3.9, sigma: 0.08 }],
             spurious: Spurious { weight: 0.1, low: 0.1, high: 2.0 },
             far: 0.05,
             resolution: 0.01,
@@ -445,7 +441,10 @@ mod tests {
                 }
                 for (a, b) in plain.iter().zip(conditional) {
                     let spread = (f64::from(*a) + f64::from(b)).sqrt();
-                    assert!((f64::from(*a) - f64::from(b)).abs() < 5.0 * spread + 1e-9, "case {number}: {plain:?} {conditional:?}");
+                    assert!(
+                        (f64::from(*a) - f64::from(b)).abs() < 5.0 * spread + 1e-9,
+                        "case {number}: {plain:?} {conditional:?}"
+                    );
                 }
                 for _ in 0..100 {
                     assert!(boring.contains(law.draw_boring(&boring, &mut stream)));

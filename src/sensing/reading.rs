@@ -20,6 +20,27 @@ pub struct Sky {
     pub days: f64,
 }
 
+/// What weather and light do to one sensor: worked out once when they change, not for every sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seeing {
+    /// Probability that a sample gives no reading.
+    pub drop: f64,
+    /// Probability of a spurious short return.
+    pub short: f64,
+    /// Slowly varying offset, in the reading's unit.
+    pub offset: f64,
+    /// Optical: range to a reference target that fills the cone, m.
+    pub range_m: f64,
+    /// Ultrasonic: reported over true distance.
+    pub scale: f64,
+    /// Ultrasonic: absorption now, dB/m.
+    pub absorption_db_m: f64,
+    /// Ultrasonic: loss by rain and gain of the catalogue's range over spreading alone, dB.
+    pub level_db: f64,
+    /// Beam: probability that the sun breaks it.
+    pub blinded: f64,
+}
+
 /// Everything a sensor can sense.
 #[derive(Clone, Copy, Debug)]
 pub struct Surroundings<'a> {
@@ -27,6 +48,8 @@ pub struct Surroundings<'a> {
     pub bodies: &'a [Body],
     /// Weather and light.
     pub sky: Sky,
+    /// What they do to this sensor: [`Eye::seeing`] of the same sky.
+    pub seeing: Seeing,
     /// Whether the door is fully shut.
     pub door_shut: bool,
     /// Whether the door is fully open.
@@ -48,8 +71,8 @@ pub struct Surroundings<'a> {
 /// A sensor ready to be asked.
 #[derive(Clone, Debug)]
 pub struct Eye {
-    sensor: Sensor,
-    cone: Option<Cone>,
+    pub(super) sensor: Sensor,
+    pub(super) cone: Option<Cone>,
 }
 
 /// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
@@ -97,21 +120,60 @@ impl Eye {
         }
     }
 
+    /// What weather and light do to this sensor.
+    pub fn seeing(&self, sky: &Sky) -> Seeing {
+        let errors = &self.sensor.errors;
+        let mut seeing = Seeing {
+            drop: errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0),
+            short: short_returns(errors, sky, self.glare(sky)),
+            offset: self.offset(sky),
+            range_m: 0.0,
+            scale: 1.0,
+            absorption_db_m: 0.0,
+            level_db: 0.0,
+            blinded: 0.0,
+        };
+        match &self.sensor.kind {
+            SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
+                seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky);
+            }
+            SensorKind::UltrasonicRange { aim, compensated, .. } => {
+                seeing.scale = echo_scale(*compensated, sky);
+                seeing.absorption_db_m = absorption_db_m(sky.temperature_c);
+                seeing.level_db = 40.0 * libm::log10(aim.farthest_m) + 2.0 * absorption_db_m(20.0) * aim.farthest_m
+                    - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+            }
+            SensorKind::BreakBeam { .. } => seeing.blinded = beam_sun(errors, sky),
+            _ => {}
+        }
+        seeing
+    }
+
     /// The law of one reading.
     pub fn law(&self, around: &Surroundings) -> Law {
-        let errors = &self.sensor.errors;
-        let sky = &around.sky;
-        let drop = errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0);
+        let drop = around.seeing.drop;
         match &self.sensor.kind {
-            SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
-                self.optical(around, aim, *farthest_sun_m, *background_m, drop)
+            // Where ambient light sets the noise, the signal-to-noise ratio is proportional to reflectance x filled
+            // share / distance^2, and the range to the inverse fourth root of the light; the catalogue's ranges in the
+            // dark and in full sun (100 klux) fix both constants.
+            SensorKind::OpticalRange { aim, background_m, .. } => {
+                let range = around.seeing.range_m;
+                let seen = self.pick(around.bodies, |body, sight| {
+                    optical_valid(range, body.reflectance, sight.fill, sight.distance_m)
+                });
+                self.ranger(around, aim, seen, *background_m)
             }
-            SensorKind::UltrasonicRange { aim, background_m, compensated } => {
-                self.ultrasonic(around, aim, *background_m, *compensated, drop)
+            // The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain; the
+            // catalogue's range to a hard target on the axis at 20 degC fixes the constant.
+            SensorKind::UltrasonicRange { aim, background_m, .. } => {
+                let seen = self.pick(around.bodies, |body, sight| {
+                    echo_valid(&around.seeing, body.soft, sight.distance_m, sight.off_axis)
+                });
+                self.ranger(around, aim, seen, *background_m)
             }
             SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {
                 let broken = around.false_break || around.bodies.iter().any(|b| breaks(b, *x_m, *z_m, *span_m));
-                let blinded = if broken { 0.0 } else { beam_sun(errors, sky) };
+                let blinded = if broken { 0.0 } else { around.seeing.blinded };
                 let mut law = Law::exact(if broken { 1.0 } else { 0.0 }, drop);
                 law.targets[1] = Target { weight: (1.0 - drop) * blinded, mean: 1.0, sigma: 0.0 };
                 law.targets[0].weight = (1.0 - drop) * (1.0 - blinded);
@@ -136,7 +198,7 @@ impl Eye {
                 };
                 Law::exact(if made { 1.0 } else { 0.0 }, drop)
             }
-            SensorKind::RainGauge => self.analogue(sky.rain_mm_h, around, drop),
+            SensorKind::RainGauge => self.analogue(around.sky.rain_mm_h, around, drop),
             SensorKind::Status { .. } => Law::exact(around.status.map_or(NO_BELIEF, f64::from), drop),
             SensorKind::Clock { .. } => Law::exact(if around.clock { 1.0 } else { 0.0 }, drop),
         }
@@ -153,7 +215,7 @@ impl Eye {
         errors.bias + errors.drift_per_k * (sky.temperature_c - 20.0) + errors.drift_per_day * since
     }
 
-    fn sigma(&self, reading: f64, factor: f64) -> f64 {
+    pub(super) fn sigma(&self, reading: f64, factor: f64) -> f64 {
         let errors = &self.sensor.errors;
         factor * (errors.noise + errors.noise_growth * libm::fabs(reading))
     }
@@ -163,7 +225,7 @@ impl Eye {
         law.resolution = self.sensor.errors.resolution;
         law.targets[0] = Target {
             weight: 1.0 - drop,
-            mean: value + self.offset(&around.sky),
+            mean: value + around.seeing.offset,
             sigma: self.sigma(value, around.noise_factor),
         };
         law
@@ -189,69 +251,10 @@ impl Eye {
         best
     }
 
-    /// Optical time of flight. Where ambient light sets the noise, the signal-to-noise ratio is proportional to
-    /// reflectance x filled share / distance^2, and the range to the fourth root of the light; the catalogue's
-    /// ranges in the dark and in full sun (100 klux) fix both constants.
-    fn optical(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        farthest_sun_m: f64,
-        background_m: Option<f64>,
-        drop: f64,
-    ) -> Law {
-        let sky = &around.sky;
-        let dark = power4(1.0 / aim.farthest_m);
-        let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
-        let range = libm::pow(dark + (sun - dark) * sky.light_klux / 100.0, -0.25);
-        let seen = self.pick(around.bodies, |body, sight| {
-            let ratio = range * range * body.reflectance / OPTICAL_REFERENCE * sight.fill
-                / (sight.distance_m * sight.distance_m).max(1e-6);
-            normal::cdf(OPTICAL_SNR * (ratio - 1.0))
-        });
-        self.ranger(around, aim, seen, background_m, drop, self.glare(sky), 1.0)
-    }
-
-    /// Ultrasonic. The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain;
-    /// the catalogue's range to a hard target on the axis at 20 degC fixes the constant.
-    fn ultrasonic(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        background_m: Option<f64>,
-        compensated: bool,
-        drop: f64,
-    ) -> Law {
-        let sky = &around.sky;
-        let (alpha, alpha_20) = (absorption_db_m(sky.temperature_c), absorption_db_m(20.0));
-        let rain = 6.0 * libm::log10(1.0 + sky.rain_mm_h);
-        let seen = self.pick(around.bodies, |body, sight| {
-            let d = sight.distance_m.max(0.01);
-            let margin = 40.0 * libm::log10(aim.farthest_m / d)
-                + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
-                - 6.0 * sight.off_axis * sight.off_axis
-                - if body.soft { SOFT_LOSS_DB } else { 0.0 }
-                - rain;
-            normal::cdf(margin / ECHO_SPREAD_DB)
-        });
-        let scale = if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) };
-        self.ranger(around, aim, seen, background_m, drop, 0.0, scale)
-    }
-
-    #[allow(clippy::too_many_arguments)]
-    fn ranger(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        seen: Option<(Sight, f64)>,
-        background_m: Option<f64>,
-        drop: f64,
-        glare: f64,
-        scale: f64,
-    ) -> Law {
+    /// The law of a ranger that makes out a target (or not) before its background.
+    fn ranger(&self, around: &Surroundings, aim: &Aim, seen: Option<(Sight, f64)>, background_m: Option<f64>) -> Law {
         let errors = &self.sensor.errors;
-        let rain = -libm::expm1(-errors.spurious_rain * libm::pow(around.sky.rain_mm_h, 1.2));
-        let short = 1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare);
+        let Seeing { drop, short, offset, scale, .. } = around.seeing;
         let (distance, valid) = seen.map_or((f64::INFINITY, 0.0), |(sight, valid)| (sight.distance_m, valid));
         let mut law = Law::SILENT;
         law.resolution = errors.resolution;
@@ -261,7 +264,6 @@ impl Eye {
         let short = if high > aim.nearest_m { short } else { 0.0 };
         law.spurious = Spurious { weight: (1.0 - drop) * short, low: aim.nearest_m, high };
         let rest = (1.0 - drop) * (1.0 - short);
-        let offset = self.offset(&around.sky);
         if valid > 0.0 {
             law.targets[0] = Target {
                 weight: rest * valid,
@@ -317,6 +319,47 @@ fn power4(x: f64) -> f64 {
     square * square
 }
 
+/// Probability of a spurious short return: dry, by rain drops (1 - exp(-n R^1.2), n from the drop-size distribution of
+/// Marshall & Palmer 1948), by glare.
+fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
+    let rain = if sky.rain_mm_h > 0.0 && errors.spurious_rain > 0.0 {
+        -libm::expm1(-errors.spurious_rain * libm::pow(sky.rain_mm_h, 1.2))
+    } else {
+        0.0
+    };
+    1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare)
+}
+
+/// Range of an optical ranger in the present light to a reference target that fills its cone, m.
+fn optical_range_m(aim: &Aim, farthest_sun_m: f64, sky: &Sky) -> f64 {
+    let dark = power4(1.0 / aim.farthest_m);
+    let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
+    let inverse = dark + (sun - dark) * sky.light_klux / 100.0;
+    1.0 / libm::sqrt(libm::sqrt(inverse))
+}
+
+/// Probability that an optical ranger makes a target out.
+pub(super) fn optical_valid(range_m: f64, reflectance: f64, fill: f64, distance_m: f64) -> f64 {
+    let ratio = range_m * range_m * reflectance / OPTICAL_REFERENCE * fill / (distance_m * distance_m).max(1e-6);
+    normal::cdf(OPTICAL_SNR * (ratio - 1.0))
+}
+
+/// Probability that an ultrasonic ranger hears a target.
+pub(super) fn echo_valid(seeing: &Seeing, soft: bool, distance_m: f64, off_axis: f64) -> f64 {
+    let d = distance_m.max(0.01);
+    let margin = seeing.level_db
+        - 40.0 * libm::log10(d)
+        - 2.0 * seeing.absorption_db_m * d
+        - 6.0 * off_axis * off_axis
+        - if soft { SOFT_LOSS_DB } else { 0.0 };
+    normal::cdf(margin / ECHO_SPREAD_DB)
+}
+
+/// Reported over true distance of an ultrasonic ranger.
+fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
+    if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
+}
+
 /// Speed of sound in air, m/s, at a temperature in degC: 331.3 sqrt(1 + T / 273.15) (ideal gas).
 pub fn sound_speed_m_s(temperature_c: f64) -> f64 {
     331.3 * libm::sqrt(1.0 + temperature_c / 273.15)
@@ -331,7 +374,7 @@ fn absorption_db_m(temperature_c: f64) -> f64 {
     a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0)
 }
 
-fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
+pub(super) fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
     body.x_m.0 <= x_m
         && body.x_m.1 >= x_m
         && body.height_m >= z_m
@@ -341,7 +384,7 @@ fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
 
 /// Mass resting on the stretch from `span_m.0` to `span_m.1`: each body's mass in proportion to the share of its
 /// length over it (a rigid body on many wheels; wheel by wheel comes with the finer load model).
-fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
+pub(super) fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
     let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
     bodies
         .iter()

@@ -2,7 +2,8 @@
 //!
 //! The cone is treated as a square pyramid: a horizontal wedge of half angle `a` about the axis and a vertical wedge
 //! of the same half angle about the axis' elevation. Everything is done with tangents, so that a look costs no
-//! trigonometric function.
+//! trigonometric function. A window that looks steeply down (more than [`STEEP_DEG`] below the horizontal) sees the
+//! tops of bodies instead of their fronts: through a square that widens downwards, at the distance of the top.
 
 use crate::scenario::sensor::Aim;
 
@@ -34,6 +35,20 @@ pub struct Sight {
     pub off_axis: f64,
 }
 
+/// What is seen of a body in the ground plane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct PlanView {
+    /// Distance in the ground plane to the nearest point within the wedge, m.
+    flat_m: f64,
+    /// Share of the wedge's width that the body fills, 0 to 1.
+    fill: f64,
+    /// Tangent of the bearing of the nearest point against the axis.
+    tangent: f64,
+}
+
+/// Largest off-axis share that a sight reports.
+pub const OFF_AXIS_MAX: f64 = 1.5;
+
 /// A mounted cone with its trigonometry done once.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cone {
@@ -41,7 +56,26 @@ pub struct Cone {
     forward: (f64, f64),
     tan_half: f64,
     slope: (f64, f64),
+    /// Elevation of the axis, rad.
+    pitch: f64,
     reach: f64,
+    /// For a window that looks steeply down: horizontal way per metre of descent along the axis, and descent per metre
+    /// of axis.
+    down: Option<(f64, f64)>,
+}
+
+/// From this angle below the horizontal on a window looks down on tops rather than out at fronts, degrees.
+pub const STEEP_DEG: f64 = 60.0;
+
+/// Bounds on what is seen of a body that moves within an outer and around an inner box.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Extent {
+    /// It is never seen nearer than this, m.
+    pub nearest_m: f64,
+    /// Where it is seen at all it is never farther than this, m; infinite if nothing is known.
+    pub farthest_m: f64,
+    /// It always fills at least this share of the cone.
+    pub fill_least: f64,
 }
 
 /// Closest forward distance that is looked at, m: nearer parts of a body count as being there.
@@ -59,8 +93,10 @@ impl Cone {
             forward: (libm::cos(yaw), libm::sin(yaw)),
             tan_half: libm::tan(half),
             slope: (libm::tan((pitch - half).clamp(-limit, limit)), libm::tan((pitch + half).clamp(-limit, limit))),
+            pitch,
             // A target a little beyond the range can still be made out now and then.
             reach: 1.3 * aim.farthest_m,
+            down: (aim.pitch_deg <= -STEEP_DEG).then(|| (libm::cos(pitch) / libm::sin(-pitch), libm::sin(-pitch))),
         }
     }
 
@@ -78,17 +114,87 @@ impl Cone {
 
     /// Looks at a body; none if no part of it is within the cone.
     pub fn look(&self, body: &Body) -> Option<Sight> {
+        if let Some(down) = self.down {
+            return self.look_down(down, body);
+        }
+        let plan = self.look_from_above(body)?;
+        let flat = plan.flat_m;
+        let z = self.position[2];
+        let bottom = (z + self.slope.0 * flat).max(0.0);
+        let top = (z + self.slope.1 * flat).min(body.height_m);
+        if top <= bottom {
+            return None;
+        }
+        let rise = z.clamp(bottom, top) - z;
+        let middle = 0.5 * (self.slope.0 + self.slope.1);
+        let off_v = ((rise / flat.max(CLOSEST_M) - middle) / self.tan_half).clamp(-1.0, 1.0);
+        let off_h = plan.tangent / self.tan_half;
+        Some(Sight {
+            distance_m: libm::sqrt(flat * flat + rise * rise),
+            fill: plan.fill * self.vertical_share(flat, body.height_m),
+            off_axis: libm::sqrt(off_h * off_h + off_v * off_v).min(OFF_AXIS_MAX),
+        })
+    }
+
+    /// Looks down on a body's top.
+    fn look_down(&self, (drift, sine): (f64, f64), body: &Body) -> Option<Sight> {
+        let descent = (self.position[2] - body.height_m).max(CLOSEST_M);
+        let middle =
+            (self.position[0] + self.forward.0 * drift * descent, self.position[1] + self.forward.1 * drift * descent);
+        let half = self.tan_half * descent / sine;
+        let overlap = |span: (f64, f64), at: f64| (span.1.min(at + half) - span.0.max(at - half)).max(0.0);
+        let (along, across) = (overlap(body.x_m, middle.0), overlap(body.y_m, middle.1));
+        if along <= 0.0 || across <= 0.0 {
+            return None;
+        }
+        let beside = |span: (f64, f64), at: f64| (at - at.clamp(span.0, span.1)) / half;
+        let (off_x, off_y) = (beside(body.x_m, middle.0), beside(body.y_m, middle.1));
+        Some(Sight {
+            distance_m: descent / sine,
+            fill: along * across / (4.0 * half * half),
+            off_axis: libm::hypot(off_x, off_y).min(OFF_AXIS_MAX),
+        })
+    }
+
+    /// Bounds on what can be seen of a body that always stays within `outer` and always covers `inner`; none if it can't
+    /// be seen at all.
+    pub fn extent(&self, outer: &Body, inner: Option<&Body>) -> Option<Extent> {
+        if let Some(down) = self.down {
+            let seen = self.look_down(down, outer)?;
+            let fill_least = inner.and_then(|body| self.look_down(down, body)).map_or(0.0, |sight| sight.fill);
+            // The top is always equally far down.
+            return Some(Extent { nearest_m: seen.distance_m, farthest_m: seen.distance_m, fill_least });
+        }
+        let near = self.look_from_above(outer)?;
+        // What is seen is at least as far as its foot.
+        let unknown = Extent { nearest_m: near.flat_m, farthest_m: f64::INFINITY, fill_least: 0.0 };
+        let Some((body, far)) = inner.and_then(|body| Some((body, self.look_from_above(body)?))) else {
+            return Some(unknown);
+        };
+        let height = body.height_m;
+        // The horizontal share is least for the inner box, the vertical one at one of the ends.
+        let vertical = self.vertical_share(near.flat_m, height).min(self.vertical_share(far.flat_m, height));
+        Some(Extent {
+            farthest_m: libm::hypot(far.flat_m, self.rise_at_most(far.flat_m, height)),
+            fill_least: far.fill * vertical,
+            ..unknown
+        })
+    }
+
+    /// Looks at a body in the ground plane only; none if it is outside the horizontal wedge.
+    fn look_from_above(&self, body: &Body) -> Option<PlanView> {
         let (sx, sy) = (self.position[0], self.position[1]);
+        let within = |span: (f64, f64), at: f64| at >= span.0 - CLOSEST_M && at <= span.1 + CLOSEST_M;
+        if within(body.x_m, sx) && within(body.y_m, sy) {
+            // The window is in or over the body.
+            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0 });
+        }
         let (c, s) = self.forward;
-        let corners = [
-            (body.x_m.0, body.y_m.0),
-            (body.x_m.1, body.y_m.0),
-            (body.x_m.1, body.y_m.1),
-            (body.x_m.0, body.y_m.1),
-        ]
-        .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
+        let corners =
+            [(body.x_m.0, body.y_m.0), (body.x_m.1, body.y_m.0), (body.x_m.1, body.y_m.1), (body.x_m.0, body.y_m.1)]
+                .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
         let mut nearest = f64::INFINITY;
-        let mut nearest_tangent = 0.0;
+        let mut tangent = 0.0;
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for index in 0..4 {
             let Some((p, q)) = self.clip(corners[index], corners[(index + 1) % 4]) else { continue };
@@ -103,40 +209,39 @@ impl Cone {
             let distance2 = u * u + v * v;
             if distance2 < nearest {
                 nearest = distance2;
-                nearest_tangent = v / u;
+                tangent = v / u;
             }
         }
         if nearest.is_infinite() {
             return None;
         }
-        let flat = libm::sqrt(nearest);
+        let fill = ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0);
+        Some(PlanView { flat_m: libm::sqrt(nearest), fill, tangent })
+    }
+
+    /// Largest height difference between the window and the visible point of something `height_m` high that is up to
+    /// `flat_m` away, m.
+    fn rise_at_most(&self, flat_m: f64, height_m: f64) -> f64 {
+        (self.position[2] - height_m).max(-self.slope.1 * flat_m).max(self.slope.0 * flat_m).max(0.0)
+    }
+
+    /// Share of the cone's height that something `height_m` high fills at a distance in the ground plane. Rises with
+    /// the distance at first (where the cone looks over it) and falls from then on, so that over a range of distances
+    /// it is least at one of the ends.
+    fn vertical_share(&self, flat_m: f64, height_m: f64) -> f64 {
         let z = self.position[2];
+        let flat = flat_m.max(CLOSEST_M);
         let bottom = (z + self.slope.0 * flat).max(0.0);
-        let top = (z + self.slope.1 * flat).min(body.height_m);
-        if top <= bottom {
-            return None;
-        }
-        let rise = z.clamp(bottom, top) - z;
-        let middle = if self.slope.0 + self.slope.1 == 0.0 { 0.0 } else { 0.5 * (self.slope.0 + self.slope.1) };
-        let off_v = (rise / flat.max(CLOSEST_M) - middle) / self.tan_half;
-        let off_h = nearest_tangent / self.tan_half;
-        Some(Sight {
-            distance_m: libm::sqrt(nearest + rise * rise),
-            fill: ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0)
-                * ((top - bottom) / (flat.max(CLOSEST_M) * (self.slope.1 - self.slope.0))).clamp(0.0, 1.0),
-            off_axis: libm::sqrt(off_h * off_h + off_v.clamp(-1.0, 1.0) * off_v.clamp(-1.0, 1.0)).min(1.5),
-        })
+        let top = (z + self.slope.1 * flat).min(height_m);
+        ((top - bottom) / (flat * (self.slope.1 - self.slope.0))).clamp(0.0, 1.0)
     }
 
     /// The part of an edge (forward, sideways coordinates) inside the horizontal wedge.
     fn clip(&self, p: (f64, f64), q: (f64, f64)) -> Option<((f64, f64), (f64, f64))> {
         let (mut from, mut to) = (0.0, 1.0);
         let t = self.tan_half;
-        let planes = [
-            (p.0 - CLOSEST_M, q.0 - CLOSEST_M),
-            (t * p.0 - p.1, t * q.0 - q.1),
-            (t * p.0 + p.1, t * q.0 + q.1),
-        ];
+        let planes =
+            [(p.0 - CLOSEST_M, q.0 - CLOSEST_M), (t * p.0 - p.1, t * q.0 - q.1), (t * p.0 + p.1, t * q.0 + q.1)];
         for (a, b) in planes {
             if a < 0.0 && b < 0.0 {
                 return None;
@@ -160,12 +265,11 @@ impl Cone {
 
     /// Angle between the axis and a direction given as (yaw, elevation), degrees.
     pub fn angle_to(&self, yaw_deg: f64, elevation_deg: f64) -> f64 {
-        let pitch = 0.5 * (libm::atan(self.slope.0) + libm::atan(self.slope.1));
+        let pitch = self.pitch;
         let (yaw, elevation) = (yaw_deg.to_radians(), elevation_deg.to_radians());
         let (c, s) = self.forward;
         let horizontal = c * libm::cos(yaw) + s * libm::sin(yaw);
-        let cosine =
-            libm::cos(pitch) * libm::cos(elevation) * horizontal + libm::sin(pitch) * libm::sin(elevation);
+        let cosine = libm::cos(pitch) * libm::cos(elevation) * horizontal + libm::sin(pitch) * libm::sin(elevation);
         libm::acos(cosine.clamp(-1.0, 1.0)).to_degrees()
     }
 }

@@ -1,6 +1,7 @@
 //! The starter and the shipped scenarios load cleanly, and print to something that loads to the same.
 
 use dooryard::math::time::Span;
+use dooryard::scenario::keys::SECTIONS;
 use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::{Condition, Sense, Statistic};
 use dooryard::scenario::{Scenario, print, starter};
@@ -23,9 +24,55 @@ fn all() -> Vec<(String, Scenario)> {
     all
 }
 
+/// A scenario that uses every key and every kind; no user would write it.
+fn everything() -> Scenario {
+    let loaded = load_file("tests/scenario/everything.toml".as_ref()).unwrap_or_else(|problems| panic!("{problems}"));
+    assert!(loaded.warnings.is_empty(), "{}", loaded.warnings);
+    loaded.scenario
+}
+
+#[test]
+fn every_key_of_the_table_is_read_and_printed() {
+    let written = std::fs::read_to_string("tests/scenario/everything.toml").expect("readable");
+    let printed = print(&everything());
+    for key in SECTIONS.iter().flat_map(|section| section.keys) {
+        let here = |text: &str| text.contains(&format!("{} = ", key.name));
+        // Parts are read in other tests. Observed weather has no figures of a generator.
+        if key.name != "include" && !key.only.contains(&"generated") {
+            assert!(here(&written), "{}", key.name);
+            // The printed scenario has the period instead of the rate.
+            assert!(here(&printed) || key.name == "rate", "{}", key.name);
+        }
+    }
+}
+
+#[test]
+fn unusual_units_mean_the_same() {
+    let scenario = everything();
+    assert_eq!(scenario.mower.mass_kg, 11.0);
+    assert!((scenario.mower.approach.speed_m_s - 0.4).abs() < 1e-15);
+    assert_eq!(scenario.mower.lawn_s, 10_800.0);
+    assert_eq!(scenario.site.wind_factor, 0.45);
+    assert!((scenario.site.latitude_deg + 42.971_834_634_811_75).abs() < 1e-12);
+    assert_eq!(scenario.site.longitude_deg, -71.25);
+    assert_eq!(scenario.supply.cable_ohm, 0.3);
+    assert_eq!(scenario.drive.heat.housing_j_k, 400.0);
+    assert_eq!(scenario.drive.current_limit_a, f64::INFINITY);
+    assert_eq!(scenario.limits[0].value, 10.0);
+    assert_eq!(scenario.limits[1].value, 110.0);
+    assert_eq!(scenario.sensors[0].errors.cleaned_every_days, 1.5);
+    assert_eq!(scenario.sensors[1].period, Span(128_000));
+    assert_eq!(scenario.sensors[2].errors.dropout_rain, 0.0);
+    assert_eq!(scenario.mower.windows[0].days, [true; 7]);
+    assert_eq!(scenario.mower.windows[1].from_s, 9 * 3600 + 30);
+    assert_eq!(scenario.strategies[0].controller.open_at_most, None);
+}
+
 #[test]
 fn a_printed_scenario_loads_to_an_equal_one() {
-    for (name, scenario) in all() {
+    let mut scenarios = all();
+    scenarios.push(("everything".to_owned(), everything()));
+    for (name, scenario) in scenarios {
         let text = print(&scenario);
         let again = load_bytes(text.as_bytes()).unwrap_or_else(|problems| panic!("{name}: {problems}\n{text}"));
         assert_eq!(again.scenario, scenario, "{name}");

@@ -186,7 +186,11 @@ pub fn base() -> Scenario {
             height_m: 0.26,
             mass_kg: 11.0,
             reflectance: 0.3,
-            windows: vec![Window { days: [true, false, true, false, true, false, false], from_s: 32_400, to_s: 61_200 }],
+            windows: vec![Window {
+                days: [true, false, true, false, true, false, false],
+                from_s: 32_400,
+                to_s: 61_200,
+            }],
             run: Spread { mean_s: 4_200.0, sd_s: 600.0 },
             charge: Spread { mean_s: 3_600.0, sd_s: 300.0 },
             lawn_s: 9_000.0,

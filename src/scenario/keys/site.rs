@@ -44,7 +44,7 @@ pub(super) const SITE: Section = Section {
         Key::new(
             "wind_factor",
             Kind::Number(Range::within(0.0, 2.0)),
-            "Wind at the door as a share of the wind in the weather record; half is common practice for door height in a garden.",
+            "Wind at the door over the wind in the weather record; half is common practice for door height in a garden.",
         )
         .default("0.5"),
     ],

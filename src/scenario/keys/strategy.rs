@@ -28,7 +28,7 @@ pub(super) const DETECTOR: Section = Section {
         .only(ANALOGUE),
         Key::new(
             "samples",
-            Kind::Integer(1, 1000),
+            Kind::Integer(1, 99),
             "How many readings a moving mean or median takes; odd for a median.",
         )
         .absent("required for a moving mean or median")

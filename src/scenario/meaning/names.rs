@@ -60,7 +60,9 @@ fn plural(list: &str) -> String {
 /// A sensor named by a detector or a fault.
 fn known(root: &Fields, fields: &Fields, key: &str, notes: &mut Notes) {
     let Some(name) = fields.text(key) else { return };
-    if let Some(help) = not_among(name, &root.names("sensor"), "sensor") {
+    let names = root.names("sensor");
+    if !names.contains(&name) {
+        let help = if notes.crowded() { String::new() } else { advice(name, &names, "sensor") };
         error(notes, fields, key, format!("there is no sensor \"{}\"", shorten(name)), &help);
     }
 }
@@ -70,23 +72,22 @@ fn detectors_known(root: &Fields, strategy: &Fields, rule: &str, notes: &mut Not
     let sensors = root.names("sensor");
     let Some(condition) = strategy.condition(rule) else { return };
     condition.each_name(&mut |name, at| {
-        let Some(help) = not_among(name, &names, "detector") else { return };
-        let help = if sensors.contains(&name) {
-            format!("\"{}\" is a sensor; a rule names detectors", shorten(name))
-        } else {
-            help
-        };
-        let trouble = Trouble::new(format!("there is no detector \"{}\"", shorten(name))).help(help);
+        if names.contains(&name) {
+            return;
+        }
+        let mut trouble = Trouble::new(format!("there is no detector \"{}\"", shorten(name)));
+        if sensors.contains(&name) {
+            trouble = trouble.help(format!("\"{}\" is a sensor; a rule names detectors", shorten(name)));
+        } else if !notes.crowded() {
+            trouble = trouble.help(advice(name, &names, "detector"));
+        }
         notes.error(at, strategy.key(rule), trouble);
     });
 }
 
-/// Advice on a name that is not among `names`; none if it is.
-fn not_among(name: &str, names: &[&str], what: &str) -> Option<String> {
-    if names.contains(&name) {
-        return None;
-    }
-    Some(match nearest(name, names.iter().copied()) {
+/// Advice on a name that is not among `names`.
+fn advice(name: &str, names: &[&str], what: &str) -> String {
+    match nearest(name, names.iter().copied()) {
         Some(near) => format!("did you mean \"{near}\"?"),
         None if names.is_empty() => format!("there are no {what}s"),
         None => {
@@ -94,5 +95,5 @@ fn not_among(name: &str, names: &[&str], what: &str) -> Option<String> {
             let more = if names.len() > 10 { ", ..." } else { "" };
             format!("the {what}s are {}{more}", known.join(", "))
         }
-    })
+    }
 }

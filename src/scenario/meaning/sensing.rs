@@ -3,6 +3,7 @@
 use super::sight::{Box3, meets};
 use super::{error, metres, trouble};
 use crate::scenario::error::Notes;
+use crate::scenario::keys::{Per, reading_measure};
 use crate::scenario::measure::{LENGTH, MASS};
 use crate::scenario::read::sensor::{aim, period, span};
 use crate::scenario::read::{Fields, strategy};
@@ -77,7 +78,8 @@ fn ranger(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     {
         let message =
             "the sensor looks away from the mower's path: its cone meets neither the way home nor the way to the dock";
-        let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; a negative pitch looks down";
+        let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; \
+                    a negative pitch looks down";
         let key = if sensor.given("yaw") { "yaw" } else { "position" };
         error(notes, sensor, key, message, help);
     }
@@ -156,7 +158,13 @@ fn levels(root: &Fields, detector: &Fields, notes: &mut Notes) {
         };
         if wrong {
             let word = if sense == Sense::Below { "below" } else { "above" };
-            let message = format!("the off level lies {side} the on level of a detector that is on {word} it");
+            let measure = detector.switch.as_deref().and_then(|kind| reading_measure(kind, Per::One));
+            let show = |level: f64| measure.map_or(level.to_string(), |measure| measure.show(level));
+            let message = format!(
+                "the off level ({}) lies {side} the on level ({}) of a detector that is on {word} it",
+                show(off),
+                show(on)
+            );
             error(
                 notes,
                 detector,

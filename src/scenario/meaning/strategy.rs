@@ -34,8 +34,10 @@ fn opening(root: &Fields, strategy: &Fields, notes: &mut Notes) {
     // Anything unknown or not read whole counts as looking: it has its own error.
     let mut looks = false;
     open.each_name(&mut |name, _| {
-        let detector = root.entries("detector").iter().find(|detector| detector.text("name") == Some(name));
-        looks |= detector.is_none_or(|detector| notices_arrival(root, detector));
+        if !looks {
+            let detector = root.entries("detector").iter().find(|detector| detector.text("name") == Some(name));
+            looks = detector.is_none_or(|detector| notices_arrival(root, detector));
+        }
     });
     if !looks {
         let message = "no detector of the opening rule ever notices the mower's way home: every arrival will be missed";

@@ -1,5 +1,6 @@
 //! Conditions as they are written, names not yet looked up.
 
+use super::value::written;
 use crate::scenario::document::{Data, Value};
 use crate::scenario::error::{Notes, Place, Trouble, nearest};
 use crate::scenario::keys::Kind;
@@ -118,8 +119,11 @@ fn read_form(form: &str, head: &Value, of: Option<&Value>, path: &str, notes: &m
                     Some(Written::AtLeast(count as usize, parts))
                 }
                 _ => {
-                    let trouble =
-                        Trouble::new(format!("expected a whole number from 1 to {}, the number of parts", parts.len()));
+                    let trouble = Trouble::new(format!(
+                        "expected a whole number from 1 to {}, the number of parts, found {}",
+                        parts.len(),
+                        written(head)
+                    ));
                     notes.error(head.at, path, trouble);
                     None
                 }

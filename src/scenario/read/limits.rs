@@ -1,6 +1,6 @@
 //! `[[limit]]` as it is resolved.
 
-use super::value::metric_value;
+use super::number::metric_value;
 use super::{Fields, Typed};
 use crate::scenario::error::Trouble;
 use crate::scenario::limits::{Bound, Limit};

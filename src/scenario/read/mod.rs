@@ -1,192 +1,35 @@
 //! Step one of two: what is written. Walks the table of keys over the document, checks shape, unit, range and unknown
 //! keys, fills in defaults, and keeps every value with its place. What the values mean together is step two.
 
+mod complaint;
 pub(crate) mod condition;
 pub(crate) mod door;
+mod fields;
 pub(crate) mod limits;
 pub(crate) mod mower;
+mod number;
 pub(crate) mod objective;
 pub(crate) mod resolve;
 pub(crate) mod sensor;
 pub(crate) mod site;
 pub(crate) mod strategy;
-pub(crate) mod value;
+mod text;
+mod value;
 pub(crate) mod visitor;
 pub(crate) mod weather;
+pub(crate) mod when;
 
 use std::collections::BTreeMap;
 
 use super::document::{Data, Table, Value};
-use super::error::{Notes, Place, Trouble, nearest};
-use super::include::name_of;
-use super::keys::{Default, Form, Key, Need, SECTIONS, Section, section};
+use super::error::{Notes, Place, Trouble};
+use super::include::{MOST_ENTRIES, name_of};
+use super::keys::{Default, Form, Key, Need, Section, section};
 use super::measure::shorten;
-use condition::Written;
+use complaint::{misplaced, missing, nothing_of, unknown};
+use fields::join;
+pub(crate) use fields::{Fields, Typed};
 use value::read_value;
-
-/// A value of the right shape.
-#[derive(Clone, Debug)]
-pub(crate) enum Typed {
-    Number(f64),
-    /// The word that may stand instead of a quantity.
-    Word,
-    Numbers(Vec<f64>),
-    Spread(f64, f64),
-    Integer(i64),
-    Flag(bool),
-    Text(String),
-    /// Indices into the choices, each with its place.
-    Choices(Vec<usize>),
-    Days([bool; 7]),
-    Seconds(i32),
-    Date(jiff::civil::Date),
-    Rule(usize, usize),
-    Condition(Written),
-    /// A limit's value, read once the metric's unit is known.
-    Raw(Value),
-}
-
-/// One table as it was read: its good values, what stood in the file, and the sections within it.
-#[derive(Clone, Debug)]
-pub(crate) struct Fields {
-    /// Its row in the table of sections.
-    pub section: &'static Section,
-    /// Place of its header.
-    pub at: Place,
-    /// Path for messages, with the name or number of a list's entry.
-    pub path: String,
-    /// The value of the section's switch; of a detector, the kind of its sensor.
-    pub switch: Option<String>,
-    values: BTreeMap<&'static str, (Place, Typed)>,
-    written: BTreeMap<String, Place>,
-    children: BTreeMap<&'static str, Vec<Fields>>,
-}
-
-impl Fields {
-    fn typed(&self, key: &str) -> Option<&Typed> {
-        debug_assert!(self.section.key(key).is_some(), "no key {key} in {}", self.section.path);
-        self.values.get(key).map(|entry| &entry.1)
-    }
-
-    /// A number; also a whole one.
-    pub fn number(&self, key: &str) -> Option<f64> {
-        match self.typed(key)? {
-            Typed::Number(value) => Some(*value),
-            Typed::Integer(value) => Some(*value as f64),
-            _ => None,
-        }
-    }
-
-    /// A number, or `word` where the word stands for it.
-    pub fn number_or(&self, key: &str, word: f64) -> Option<f64> {
-        match self.typed(key)? {
-            Typed::Word => Some(word),
-            _ => self.number(key),
-        }
-    }
-
-    /// A list of numbers.
-    pub fn numbers(&self, key: &str) -> Option<&[f64]> {
-        match self.typed(key)? {
-            Typed::Numbers(values) => Some(values),
-            _ => None,
-        }
-    }
-
-    /// Twelve numbers.
-    pub fn monthly(&self, key: &str) -> Option<[f64; 12]> {
-        self.numbers(key)?.try_into().ok()
-    }
-
-    /// Mean and standard deviation.
-    pub fn spread(&self, key: &str) -> Option<(f64, f64)> {
-        match self.typed(key)? {
-            Typed::Spread(mean, sd) => Some((*mean, *sd)),
-            _ => None,
-        }
-    }
-
-    /// A whole number.
-    pub fn integer(&self, key: &str) -> Option<i64> {
-        match self.typed(key)? {
-            Typed::Integer(value) => Some(*value),
-            _ => None,
-        }
-    }
-
-    /// A small whole number that cannot be negative; the table of keys has bounded it.
-    pub fn count(&self, key: &str) -> Option<u32> {
-        self.integer(key)?.try_into().ok()
-    }
-
-    /// True or false.
-    pub fn flag(&self, key: &str) -> Option<bool> {
-        match self.typed(key)? {
-            Typed::Flag(value) => Some(*value),
-            _ => None,
-        }
-    }
-
-    /// A text, name or choice.
-    pub fn text(&self, key: &str) -> Option<&str> {
-        match self.typed(key)? {
-            Typed::Text(text) => Some(text),
-            _ => None,
-        }
-    }
-
-    /// Any other kind of value.
-    pub fn value(&self, key: &str) -> Option<&Typed> {
-        self.typed(key)
-    }
-
-    /// A condition.
-    pub fn condition(&self, key: &str) -> Option<&Written> {
-        match self.typed(key)? {
-            Typed::Condition(condition) => Some(condition),
-            _ => None,
-        }
-    }
-
-    /// Whether the key stands in the file, be its value good or not.
-    pub fn given(&self, key: &str) -> bool {
-        self.written.contains_key(key)
-    }
-
-    /// The place of a key's value, or of the header if it is not given.
-    pub fn place(&self, key: &str) -> Place {
-        self.written.get(key).copied().unwrap_or(self.at)
-    }
-
-    /// The path of a key for messages.
-    pub fn key(&self, key: &str) -> String {
-        join(&self.path, key)
-    }
-
-    /// The section within this one, if it is a table.
-    pub fn child(&self, name: &str) -> Option<&Fields> {
-        self.children.get(name)?.first()
-    }
-
-    /// The section within this one of this dotted path.
-    pub fn within(&self, path: &str) -> Option<&Fields> {
-        path.split('.').try_fold(self, |fields, name| fields.child(name))
-    }
-
-    /// The entries of a list within this section.
-    pub fn entries(&self, name: &str) -> &[Fields] {
-        self.children.get(name).map_or(&[], Vec::as_slice)
-    }
-
-    /// Whether a list within this section was read whole.
-    pub fn names(&self, list: &str) -> Vec<&str> {
-        self.entries(list).iter().filter_map(|entry| entry.text("name")).collect()
-    }
-}
-
-fn join(path: &str, key: &str) -> String {
-    if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
-}
 
 /// What reading one table needs to know of the rest.
 pub(crate) struct Context<'n> {
@@ -353,7 +196,11 @@ fn read_child(
 
 fn read_list(list: &[Value], child: &'static Section, at: Place, path: &str, context: &mut Context<'_>) -> Vec<Fields> {
     let mut entries = Vec::new();
-    for (number, item) in list.iter().enumerate() {
+    if list.len() > MOST_ENTRIES {
+        let trouble = Trouble::new(format!("more than {MOST_ENTRIES} entries are too many; the rest is not read"));
+        context.notes.error(at, path, trouble);
+    }
+    for (number, item) in list.iter().enumerate().take(MOST_ENTRIES) {
         let label = name_of(item).map_or_else(|| (number + 1).to_string(), shorten);
         let path = format!("{path}[{label}]");
         match &item.data {
@@ -387,50 +234,4 @@ fn absent_child(child: &'static Section, parent: &Fields, path: String, context:
         }
         (Need::Optional | Need::Override, Form::List) => Vec::new(),
     }
-}
-
-/// Notes what is not there: at the header of the section it belongs in, or of the file as a whole.
-fn missing(parent: &Fields, path: String, trouble: Trouble, notes: &mut Notes) {
-    if parent.section.path.is_empty() {
-        notes.whole_file(path, trouble);
-    } else {
-        notes.error(parent.at, path, trouble);
-    }
-}
-
-fn nothing_of(child: &Section) -> Trouble {
-    Trouble::new(format!("there is no {}: at least one is needed, written {}", child.name(), child.title()))
-        .help(child.about)
-}
-
-fn misplaced(key: &Key, at: Place, fields: &Fields, notes: &mut Notes) {
-    let kind = fields.switch.as_deref().unwrap_or("");
-    let noun = if fields.section.path == "detector" { "a detector on a sensor of kind" } else { "the kind" };
-    let noun = if fields.section.path == "weather" { "the source" } else { noun };
-    let trouble = Trouble::new(format!("`{}` is not a key of {noun} \"{kind}\"", key.name))
-        .help(format!("it belongs to {}", super::keys::quoted(key.only, " and ")));
-    notes.error(at, fields.key(key.name), trouble);
-}
-
-fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes) {
-    let switch = fields.switch.as_deref();
-    let keys = fields.section.keys.iter().filter(|key| key.applies(switch)).map(|key| key.name);
-    let near = nearest(name, keys.chain(fields.section.children().map(Section::name)));
-    let place = if fields.section.path.is_empty() {
-        "at the top of the file".to_owned()
-    } else {
-        format!("in {}", fields.section.title())
-    };
-    let trouble = Trouble::new(format!("unknown key `{}` {place}", shorten(name)));
-    let homes: Vec<String> = SECTIONS
-        .iter()
-        .filter(|other| other.key(name).is_some() || other.children().any(|child| child.name() == name))
-        .map(|other| if other.path.is_empty() { "the top of the file".to_owned() } else { other.title() })
-        .collect();
-    let trouble = match (near, homes.as_slice()) {
-        (Some(near), _) => trouble.help(format!("did you mean `{near}`?")),
-        (None, [home]) => trouble.help(format!("it belongs in {home}")),
-        _ => trouble,
-    };
-    notes.error(at, fields.key(&shorten(name)), trouble);
 }

@@ -1,0 +1,325 @@
+//! How likely an interesting reading can be at all while things move: upper bounds over a stretch of time.
+//!
+//! While a body moves, every sample has a law of its own. Most of them are still boring: the mower is far beyond the
+//! level, or stands plainly under it. If no sample of a stretch is interesting with more than probability p, samples
+//! may be skipped with that p and each candidate kept with (its own probability)/p: thinning (Lewis & Shedler, Naval
+//! Research Logistics Quarterly 26, 1979, 403-413). The result is exact for every valid p; a good one is only cheaper.
+//!
+//! The bounds are rigorous. A body that moves through a stretch always lies inside its *outer* box (everything it
+//! sweeps) and always covers its *inner* box (what it covers all the time): what is nearer, larger and better visible
+//! than the body follows from the outer box, what is farther and smaller from the inner one.
+
+use super::law::{Boring, Law, Spurious, Target};
+use super::reading::{Eye, Seeing, Surroundings, breaks, echo_valid, load_on, optical_valid};
+use super::sight::{Body, OFF_AXIS_MAX};
+use crate::math::normal;
+use crate::scenario::sensor::{Aim, SensorKind, TiltOn};
+
+/// What a body sweeps and what it always covers during a stretch.
+#[derive(Clone, Copy, Debug)]
+pub struct Hull {
+    /// Everything the body sweeps.
+    pub outer: Body,
+    /// What it covers all the time; none if it moves by more than its own length.
+    pub inner: Option<Body>,
+}
+
+impl Hull {
+    /// The hull of a body that moves straight from `first` to `last` (the same body at both ends).
+    pub fn between(first: &Body, last: &Body) -> Hull {
+        let wide = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        let tight = |a: (f64, f64), b: (f64, f64)| (a.0.max(b.0), a.1.min(b.1));
+        let (x, y) = (tight(first.x_m, last.x_m), tight(first.y_m, last.y_m));
+        let inner = (x.0 < x.1 && y.0 < y.1).then_some(Body { x_m: x, y_m: y, ..*first });
+        let outer = Body { x_m: wide(first.x_m, last.x_m), y_m: wide(first.y_m, last.y_m), ..*first };
+        Hull { outer, inner }
+    }
+}
+
+impl Eye {
+    /// An upper bound on the probability that a reading is not boring, for all moments of a stretch in which bodies
+    /// stay within `hulls` and everything else is as in `around`. 1 where no useful bound is known.
+    pub fn interesting_at_most(&self, around: &Surroundings, hulls: &[Hull], boring: &Boring) -> f64 {
+        let drop = around.seeing.drop;
+        match &self.sensor.kind {
+            SensorKind::OpticalRange { aim, background_m, .. } => {
+                let valid = |body: &Body, fill: f64, distance: f64| {
+                    optical_valid(around.seeing.range_m, body.reflectance, fill, distance)
+                };
+                self.ranger_bound(around, hulls, boring, aim, *background_m, valid)
+            }
+            SensorKind::UltrasonicRange { aim, background_m, .. } => {
+                // The nearest bearing may be anywhere within the cone.
+                let valid = |body: &Body, _: f64, distance: f64| {
+                    echo_valid(&around.seeing, body.soft, distance, OFF_AXIS_MAX)
+                };
+                self.ranger_bound(around, hulls, boring, aim, *background_m, valid)
+            }
+            SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {
+                let broken = |body: &Body| breaks(body, *x_m, *z_m, *span_m);
+                if around.false_break || hulls.iter().any(|hull| hull.inner.as_ref().is_some_and(broken)) {
+                    return Law::exact(1.0, drop).interesting_probability(boring);
+                }
+                if hulls.iter().any(|hull| broken(&hull.outer)) {
+                    return 1.0;
+                }
+                let nobody = Surroundings { bodies: &[], ..*around };
+                self.law(&nobody).interesting_probability(boring)
+            }
+            SensorKind::PlatformLoad { span_m, area_m2, .. } => {
+                let water = area_m2 * around.water_mm;
+                let load = load_between(hulls, *span_m);
+                self.analogue_bound((load.0 + water, load.1 + water), around, boring, drop)
+            }
+            SensorKind::Tilt { on: TiltOn::Platform { deg_per_kg, span_m } } => {
+                let load = load_between(hulls, *span_m);
+                self.analogue_bound((deg_per_kg * load.0, deg_per_kg * load.1), around, boring, drop)
+            }
+            // Nothing that moves changes these.
+            SensorKind::Tilt { on: TiltOn::Panel }
+            | SensorKind::EndSwitch { .. }
+            | SensorKind::RainGauge
+            | SensorKind::Status { .. }
+            | SensorKind::Clock { .. } => 1.0,
+        }
+    }
+
+    /// The true quantity lies between two values; its noise is at most that of the larger.
+    fn analogue_bound(&self, quantity: (f64, f64), around: &Surroundings, boring: &Boring, drop: f64) -> f64 {
+        let offset = around.seeing.offset;
+        let sigma = self.sigma(quantity.0, around.noise_factor).max(self.sigma(quantity.1, around.noise_factor));
+        let mut law = Law::SILENT;
+        law.resolution = self.sensor.errors.resolution;
+        let (from, to) = law.boring_raw(boring);
+        let low = beyond(quantity.0 + offset - from, sigma);
+        let high = beyond(to - quantity.1 - offset, sigma);
+        ((1.0 - drop) * (low + high) + if boring.nothing { 0.0 } else { drop }).min(1.0)
+    }
+
+    fn ranger_bound(
+        &self,
+        around: &Surroundings,
+        hulls: &[Hull],
+        boring: &Boring,
+        aim: &Aim,
+        background_m: Option<f64>,
+        valid: impl Fn(&Body, f64, f64) -> f64,
+    ) -> f64 {
+        let Some(cone) = &self.cone else { return 1.0 };
+        // Nearest distance over all bodies, and for a single body how far and how badly visible it can be.
+        let mut nearest_m = f64::INFINITY;
+        let mut farthest_m = f64::INFINITY;
+        let mut valid_least = 0.0;
+        let mut visible = 0;
+        for hull in hulls {
+            let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref()) else { continue };
+            visible += 1;
+            nearest_m = nearest_m.min(extent.nearest_m);
+            farthest_m = extent.farthest_m;
+            valid_least = if extent.fill_least > 0.0 { valid(&hull.outer, extent.fill_least, farthest_m) } else { 0.0 };
+        }
+        if visible > 1 {
+            // Which of several is read may change on the way: only the nearest distance is certain.
+            (farthest_m, valid_least) = (f64::INFINITY, 0.0);
+        }
+        let sigma_at = |distance: f64| self.sigma(distance, around.noise_factor);
+        let Seeing { short, offset, scale, .. } = around.seeing;
+        let frame = Law {
+            resolution: self.sensor.errors.resolution,
+            lowest: aim.nearest_m,
+            highest: aim.farthest_m,
+            ..Law::SILENT
+        };
+        let (from, to) = frame.boring_raw(boring);
+        let far_boring = boring.high_included && boring.high == f64::INFINITY;
+        // Target: low readings are likeliest when it is near, high ones when it is far.
+        let mut target = 0.0;
+        if visible > 0 {
+            target += beyond(scale * nearest_m + offset - from, sigma_at(nearest_m));
+            if !far_boring {
+                target += if farthest_m.is_finite() {
+                    beyond(to - scale * farthest_m - offset, sigma_at(farthest_m))
+                } else {
+                    1.0
+                };
+            }
+        }
+        // No target: background or far.
+        let otherwise = match background_m {
+            Some(wall) => {
+                let mut law = frame;
+                law.targets[0] = Target { weight: 1.0, mean: scale * wall + offset, sigma: sigma_at(wall) };
+                law.interesting_probability(&Boring { nothing: true, ..*boring })
+            }
+            None => f64::from(u8::from(!far_boring)),
+        };
+        let high = nearest_m.min(background_m.unwrap_or(f64::INFINITY)).min(aim.farthest_m);
+        let mut law = frame;
+        law.spurious = Spurious { weight: 1.0, low: aim.nearest_m, high };
+        let spurious = if short <= 0.0 {
+            0.0
+        } else if to < aim.farthest_m {
+            1.0
+        } else {
+            law.spurious_between(f64::NEG_INFINITY, from)
+        };
+        let nothing = if boring.nothing { 0.0 } else { 1.0 };
+        let read = target.min(1.0) + (1.0 - valid_least) * otherwise;
+        (nothing + short * spurious + read).min(1.0)
+    }
+}
+
+/// P(sigma Z > gap): the probability of noise reaching across a gap; 1 where there is no gap, since there a smaller
+/// sigma would make it likelier and `sigma` is an upper bound.
+fn beyond(gap: f64, sigma: f64) -> f64 {
+    if gap == f64::INFINITY {
+        0.0
+    } else if gap < 0.0 {
+        1.0
+    } else if sigma <= 0.0 {
+        if gap > 0.0 { 0.0 } else { 1.0 }
+    } else {
+        normal::tail(gap / sigma)
+    }
+}
+
+/// Least and largest load on a span: by what is always on it and what ever touches it.
+fn load_between(hulls: &[Hull], span_m: (f64, f64)) -> (f64, f64) {
+    hulls.iter().fold((0.0, 0.0), |(low, high), hull| {
+        let length = |body: &Body| (body.x_m.1 - body.x_m.0).max(1e-6);
+        // Shares refer to the body's own length, which lies between those of the two boxes.
+        let least = hull.inner.as_ref().map_or(0.0, |inner| {
+            let over = load_on(&[*inner], span_m) * length(inner);
+            over / length(&hull.outer)
+        });
+        let most = (load_on(&[hull.outer], span_m) * length(&hull.outer)
+            / hull.inner.as_ref().map_or(1e-6, length).max(1e-6))
+        .min(hull.outer.mass_kg);
+        (low + least, high + most)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::random::{Source, Stream};
+    use crate::math::time::Span;
+    use crate::scenario::sensor::{Errors, Sensor};
+    use crate::sensing::reading::Sky;
+
+    fn sensor(stream: &mut Stream) -> Sensor {
+        let aim = Aim {
+            position_m: [stream.between(-0.5, 0.5), stream.between(-0.3, 0.3), stream.between(0.02, 0.6)],
+            yaw_deg: stream.between(-60.0, 60.0),
+            pitch_deg: if stream.chance(0.2) { stream.between(-90.0, -60.0) } else { stream.between(-25.0, 15.0) },
+            half_cone_deg: stream.between(1.0, 20.0),
+            nearest_m: 0.05,
+            farthest_m: 5.0,
+        };
+        let background_m = stream.chance(0.5).then(|| stream.between(1.0, 4.9));
+        let kind = match stream.bits() % 4 {
+            0 => SensorKind::OpticalRange { aim, farthest_sun_m: 3.0, background_m },
+            1 => SensorKind::UltrasonicRange { aim, background_m, compensated: stream.chance(0.5) },
+            2 => SensorKind::BreakBeam {
+                x_m: stream.between(-0.2, 1.0),
+                z_m: 0.1,
+                span_m: (-0.4, 0.4),
+                false_per_hour: 0.0,
+                false_break_s: 0.0,
+            },
+            _ => SensorKind::PlatformLoad {
+                span_m: (-0.9, stream.between(-0.3, 0.5)),
+                area_m2: 0.4,
+                drained_per_hour: 0.5,
+            },
+        };
+        let errors = Errors {
+            bias: stream.between(-0.05, 0.05),
+            noise: if stream.chance(0.3) { 0.0 } else { stream.between(0.001, 0.2) },
+            noise_growth: stream.between(0.0, 0.05),
+            drift_per_k: 0.001,
+            drift_per_day: 0.0,
+            cleaned_every_days: f64::INFINITY,
+            resolution: if stream.chance(0.5) { 0.01 } else { 0.0 },
+            dropout: stream.between(0.0, 0.2),
+            dropout_rain: 0.3,
+            spurious: stream.between(0.0, 0.01),
+            spurious_rain: 1e-4,
+            spurious_sun: 0.1,
+        };
+        Sensor { name: "s".into(), kind, period: Span(50_000), latency: Span::ZERO, errors }
+    }
+
+    /// At every moment of a stretch the true probability stays under the bound, for random sensors, bodies and ways.
+    #[test]
+    fn no_moment_exceeds_its_bound() {
+        let mut stream = Source::new(17, 0, "bounds").stream(0);
+        let mut useful = 0;
+        for _ in 0..6_000 {
+            let eye = Eye::new(&sensor(&mut stream));
+            let digital = matches!(eye.sensor().kind, SensorKind::BreakBeam { .. });
+            let boring = match (digital, stream.chance(0.5)) {
+                (true, true) => Boring { high: 0.5, high_included: false, ..Boring::EVERYTHING },
+                (true, false) => Boring { low: 0.5, ..Boring::EVERYTHING },
+                (false, true) => Boring { low: stream.between(0.1, 4.0), low_included: false, ..Boring::EVERYTHING },
+                (false, false) => Boring { high: stream.between(0.5, 6.0), ..Boring::EVERYTHING },
+            };
+            let box_at = |x: f64, y: f64, half: (f64, f64), height: f64| Body {
+                x_m: (x - half.0, x + half.0),
+                y_m: (y - half.1, y + half.1),
+                height_m: height,
+                reflectance: 0.3,
+                soft: false,
+                mass_kg: 11.0,
+            };
+            let bodies = 1 + (stream.bits() % 2) as usize;
+            let ways: Vec<_> = (0..bodies)
+                .map(|_| {
+                    let from = (stream.between(-1.0, 5.0), stream.between(-1.5, 1.5));
+                    let length = stream.between(0.0, 1.2);
+                    let angle = stream.between(0.0, std::f64::consts::TAU);
+                    let to = (from.0 + length * angle.cos(), from.1 + length * angle.sin());
+                    let half = (stream.between(0.05, 0.4), stream.between(0.05, 0.3));
+                    (from, to, half, stream.between(0.1, 0.5))
+                })
+                .collect();
+            let at = |t: f64| -> Vec<Body> {
+                let middle = |a: f64, b: f64| a + t * (b - a);
+                ways.iter().map(|(a, b, half, h)| box_at(middle(a.0, b.0), middle(a.1, b.1), *half, *h)).collect()
+            };
+            let hulls: Vec<Hull> = at(0.0).iter().zip(&at(1.0)).map(|(a, b)| Hull::between(a, b)).collect();
+            let sky = Sky {
+                rain_mm_h: if stream.chance(0.3) { 5.0 } else { 0.0 },
+                temperature_c: stream.between(-5.0, 35.0),
+                light_klux: stream.between(0.0, 100.0),
+                sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
+                days: 3.0,
+            };
+            let around = Surroundings {
+                bodies: &[],
+                sky,
+                seeing: eye.seeing(&sky),
+                door_shut: true,
+                door_open: false,
+                panel_deg: 0.0,
+                water_mm: 0.0,
+                status: None,
+                clock: false,
+                false_break: false,
+                noise_factor: 1.0,
+            };
+            let bound = eye.interesting_at_most(&around, &hulls, &boring);
+            useful += usize::from(bound < 0.25);
+            for step in 0..=24 {
+                let bodies = at(f64::from(step) / 24.0);
+                let p = eye.law(&Surroundings { bodies: &bodies, ..around }).interesting_probability(&boring);
+                assert!(
+                    p <= bound * (1.0 + 1e-9) + 1e-12,
+                    "step {step}: {p} exceeds {bound}; {:?} {boring:?} {bodies:?} {hulls:?}",
+                    eye.sensor()
+                );
+            }
+        }
+        assert!(useful > 1_000, "only {useful} bounds were of any use");
+    }
+}
