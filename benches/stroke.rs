@@ -3,7 +3,7 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use dooryard::scenario::door::{Door, Drive, Heat, Mechanism, Supply, VerticalLift, Wear};
+use dooryard::scenario::door::*;
 use dooryard::shelter::{Direction, Loads, StrokeTable};
 
 fn parts() -> (Door, Drive, Supply) {
@@ -44,6 +44,9 @@ fn parts() -> (Door, Drive, Supply) {
         reflected_mass_kg: 20.0,
         duty_factor: 0.25,
         duty_period_s: 600.0,
+        soft_start_s: 0.0,
+        gear: Gear::Figures,
+        parts: Vec::new(),
         heat: Heat {
             winding_j_k: 20.0,
             housing_j_k: 250.0,
@@ -54,7 +57,15 @@ fn parts() -> (Door, Drive, Supply) {
         },
         wear: Wear { rated_strokes: 20_000.0, exponent: 3.0, weibull_shape: 1.5 },
     };
-    let supply = Supply { voltage_v: 24.0, cable_ohm: 0.5, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 };
+    let supply = Supply {
+        voltage_v: 24.0,
+        cable_ohm: 0.5,
+        limit_w: 60.0,
+        standby_w: 2.0,
+        efficiency: 0.88,
+        buffer_j: 0.0,
+        source: Source::Limit,
+    };
     (door, drive, supply)
 }
 

@@ -40,6 +40,7 @@ fn merged_parts_equal_the_single_study() {
     for (command, parts) in [
         ("run short.toml --seasons 23 --events", "output/short-parts"),
         ("compare short.toml --seasons 90 --indifference 3", "output/short-compare-parts"),
+        ("sweep short.toml --seasons 16 --over mower.approach.speed=0.3..0.4m/s:3", "output/short-sweep-parts"),
     ] {
         let single = dooryard(&folder, &format!("{command} -q --out single")).output().unwrap();
         let mut merge = dooryard(&folder, "merge --out merged");

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use dooryard::math::time::{Instant, Span};
-use dooryard::scenario::door::{Door, Drive, Heat, Mechanism, Supply, VerticalLift, Wear};
+use dooryard::scenario::door::*;
 use dooryard::shelter::actuator::{Actuator, winding_ohm_20};
 use dooryard::shelter::contact::{self, Contact};
 use dooryard::shelter::duty::{Duty, cyclic_loss_ratio, peak_share, short_time_loss_ratio};
@@ -97,6 +97,9 @@ fn drive() -> Drive {
         reflected_mass_kg: 20.0,
         duty_factor: 0.25,
         duty_period_s: 600.0,
+        soft_start_s: 0.0,
+        gear: Gear::Figures,
+        parts: Vec::new(),
         heat: Heat {
             winding_j_k: 20.0,
             housing_j_k: 250.0,
@@ -110,7 +113,15 @@ fn drive() -> Drive {
 }
 
 fn supply() -> Supply {
-    Supply { voltage_v: 24.0, cable_ohm: 0.5, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 }
+    Supply {
+        voltage_v: 24.0,
+        cable_ohm: 0.5,
+        limit_w: 60.0,
+        standby_w: 2.0,
+        efficiency: 0.88,
+        buffer_j: 0.0,
+        source: Source::Limit,
+    }
 }
 
 /// The motor of the stroke tables.

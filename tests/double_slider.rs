@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use dooryard::scenario::door::{Drive, Heat, Supply, Wear};
+use dooryard::scenario::door::*;
 use dooryard::shelter::actuator::Actuator;
 use dooryard::shelter::mechanism::double_slider::{Answer, Pull, Trammel};
 use dooryard::shelter::mechanism::{Direction, Force};
@@ -221,6 +221,9 @@ fn whole_strokes() {
         reflected_mass_kg: 0.0,
         duty_factor: 0.25,
         duty_period_s: 600.0,
+        soft_start_s: 0.0,
+        gear: Gear::Figures,
+        parts: Vec::new(),
         heat: Heat {
             winding_j_k: 20.0,
             housing_j_k: 250.0,
@@ -231,7 +234,15 @@ fn whole_strokes() {
         },
         wear: Wear { rated_strokes: 20_000.0, exponent: 1.0, weibull_shape: 2.0 },
     };
-    let supply = Supply { voltage_v: 24.0, cable_ohm: 0.0, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 };
+    let supply = Supply {
+        voltage_v: 24.0,
+        cable_ohm: 0.0,
+        limit_w: 60.0,
+        standby_w: 2.0,
+        efficiency: 0.88,
+        buffer_j: 0.0,
+        source: Source::Limit,
+    };
     let line = Actuator::at(&drive, &supply, 20.0);
     for row in table("stroke_double_slider") {
         let panel = trammel(num(&row, "mu"));

@@ -60,7 +60,8 @@ fn new_makes_a_scenario_that_runs_as_it_is() {
     let report = text(&played.stdout);
     assert!(report.starts_with("hedge") && report.contains("seed 1"), "{report}");
     let names: Vec<String> = files(&place.path().join("output/hedge")).into_iter().map(|(name, _)| name).collect();
-    for expected in ["summary.txt", "metrics.csv", "seasons.csv", "days.csv", "run.toml", "report.html", "distribution.svg"]
+    for expected in
+        ["summary.txt", "metrics.csv", "seasons.csv", "days.csv", "run.toml", "report.html", "distribution.svg"]
     {
         assert!(names.iter().any(|name| name == expected), "{expected} is missing: {names:?}");
     }
@@ -132,7 +133,8 @@ fn a_bad_scenario_keeps_earlier_results() {
     let path = quick(place.path());
     run(place.path(), &["--out", "out"]);
     let before = files(&place.path().join("out"));
-    let broken = fs::read_to_string(&path).expect("the scenario").replace("mass = \"11 kg\"", "mass = \"-11 kg\"\nmas = 1");
+    let broken =
+        fs::read_to_string(&path).expect("the scenario").replace("mass = \"11 kg\"", "mass = \"-11 kg\"\nmas = 1");
     fs::write(&path, broken).expect("the scenario can be written");
     let output = run(place.path(), &["--out", "out"]);
     assert_eq!(output.status.code(), Some(2));

@@ -4,6 +4,8 @@
 mod hostile;
 #[path = "scenario/include.rs"]
 mod include;
+#[path = "scenario/mechanisms.rs"]
+mod mechanisms;
 #[path = "scenario/mistakes.rs"]
 mod mistakes;
 #[path = "scenario/schema.rs"]

@@ -9,8 +9,10 @@ use dooryard::math::random::Source;
 use dooryard::study::morris::{Trajectory, effects, elementary, jump, trajectories};
 use dooryard::study::variance::Design;
 
+type Function = Box<dyn Fn(&[f64]) -> f64>;
+
 /// The row's function on the unit cube, and its number of inputs.
-fn function(row: &Row) -> (Box<dyn Fn(&[f64]) -> f64>, usize) {
+fn function(row: &Row) -> (Function, usize) {
     match row.text("fn") {
         "ishigami" => {
             let (a, b) = (row.number("a"), row.number("b"));

@@ -5,11 +5,11 @@ mod common_tables;
 use common_tables::data;
 use dooryard::math::time::Instant;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Door, Drive, Heat, Mechanism, Supply, VerticalLift, Wear};
+use dooryard::scenario::door::*;
 use dooryard::scenario::mower::{Approach, Departure, Dock, Mower, RainHabit, RainManners, ShutDoor, Spread};
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::visitor::{Fault, FaultKind, Only, Visitor};
-use dooryard::scenario::weather::{Gaps, Generated, Observed, Weather};
+use dooryard::scenario::weather::{Gaps, Generated, Observed, Shift, Weather, WithinHour};
 use dooryard::world::weather::generated::generate;
 use dooryard::world::{LocalClock, ObservedRecord, WeatherFileError, outages, season_weather, visits};
 use jiff::civil::date;
@@ -72,6 +72,7 @@ fn generated() -> Generated {
         gust_factor: 1.7,
         clearness: [0.65; 12],
         clearness_spread: 0.25,
+        shift: Shift::NONE,
     }
 }
 
@@ -158,6 +159,9 @@ fn scenario(weather: Weather) -> Scenario {
             reflected_mass_kg: 400.0,
             duty_factor: 0.1,
             duty_period_s: 600.0,
+            soft_start_s: 0.0,
+            gear: Gear::Figures,
+            parts: Vec::new(),
             heat: Heat {
                 winding_j_k: 60.0,
                 housing_j_k: 400.0,
@@ -168,7 +172,16 @@ fn scenario(weather: Weather) -> Scenario {
             },
             wear: Wear { rated_strokes: 20_000.0, exponent: 3.0, weibull_shape: 1.5 },
         },
-        supply: Supply { voltage_v: 24.0, cable_ohm: 0.3, limit_w: 60.0, standby_w: 2.0, efficiency: 0.88 },
+        supply: Supply {
+            voltage_v: 24.0,
+            cable_ohm: 0.3,
+            limit_w: 60.0,
+            standby_w: 2.0,
+            efficiency: 0.88,
+            buffer_j: 0.0,
+            source: Source::Limit,
+        },
+        bus: None,
         limits: Vec::new(),
         risks: Vec::new(),
         objective: None,
@@ -192,13 +205,20 @@ fn generated_weather_needs_no_record() {
 #[test]
 fn observed_weather_is_the_same_every_season_with_or_without_a_read_record() {
     let file = data("weather/nyc2013_lga_hourly.csv");
-    let observed = scenario(Weather::Observed(Observed { file: file.clone(), gaps: Gaps::Dry }));
+    let even = Observed { within_hour: WithinHour::Even, ..Observed::new(file.clone(), Gaps::Dry) };
+    let observed = scenario(Weather::Observed(even));
     let clock = clock(&observed);
     let record = ObservedRecord::read(&file).unwrap();
     let weather = season_weather(&observed, Some(&record), &clock, 1, 0).unwrap();
     assert!((weather.total_rain_mm(&clock) - 334.01).abs() < 1e-6, "{}", weather.total_rain_mm(&clock));
     assert!(weather == season_weather(&observed, None, &clock, 2, 5).unwrap());
-    let absent = scenario(Weather::Observed(Observed { file: file.with_extension("absent"), gaps: Gaps::Dry }));
+    // Laid in spells within the hour, seasons differ in the minutes but not in the depth.
+    let spells = scenario(Weather::Observed(Observed::new(file.clone(), Gaps::Dry)));
+    let first = season_weather(&spells, Some(&record), &clock, 1, 0).unwrap();
+    assert!(first == season_weather(&spells, None, &clock, 1, 0).unwrap());
+    let second = season_weather(&spells, Some(&record), &clock, 1, 1).unwrap();
+    assert!(first != second && (second.total_rain_mm(&clock) - 334.01).abs() < 1e-6);
+    let absent = scenario(Weather::Observed(Observed::new(file.with_extension("absent"), Gaps::Dry)));
     let error = season_weather(&absent, None, &clock, 1, 0).unwrap_err();
     assert!(matches!(error, WeatherFileError::Unreadable { .. }));
 }

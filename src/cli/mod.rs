@@ -1,15 +1,18 @@
 //! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
 
+pub mod check;
 pub mod clock;
 pub mod compare;
 pub mod exit;
 pub mod interrupt;
+pub mod lifetime;
 pub mod merge;
 pub mod nearest;
 pub mod new;
 pub mod output;
 pub mod over;
 pub mod parts;
+pub mod plots;
 pub mod progress;
 pub mod resume;
 pub mod run;
@@ -18,6 +21,7 @@ pub mod sensitivity;
 pub mod study;
 pub mod sweep;
 pub mod tune;
+pub mod weather;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -37,6 +41,8 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Check(check::Arguments),
+    Lifetime(lifetime::Arguments),
     Run(run::Arguments),
     Compare(compare::Arguments),
     Tune(tune::Arguments),
@@ -45,6 +51,7 @@ enum Command {
     Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
+    Weather(weather::Arguments),
 }
 
 /// Parses the command line, runs the command, prints what failed.
@@ -65,8 +72,11 @@ pub fn main() -> Exit {
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),
+        Command::Weather(arguments) => weather::weather(&arguments),
     };
     outcome.unwrap_or_else(|failure: Failure| {
         output::say(&failure.to_string());

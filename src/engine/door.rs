@@ -171,7 +171,7 @@ impl Season<'_> {
         let rested = self.now.since(self.door.cooled_at).seconds();
         self.door.winding.rest(&scenario.drive.heat, rested, ambient);
         self.door.cooled_at = self.now;
-        let browned_out = power::browns_out(&scenario.supply, stroke.peak_supply_w);
+        let browned_out = power::stroke_browns_out(&scenario.supply, stroke);
         if browned_out {
             self.book.count(Key::BrownOuts);
         }

@@ -8,8 +8,9 @@ use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::Condition;
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
+use crate::shelter::bus;
 use crate::shelter::condition::detectors_of;
-use crate::shelter::mechanism;
+use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
 use crate::world::sun;
@@ -97,15 +98,16 @@ impl Plan {
     /// # Errors
     /// If the time zone or the weather file can't be used.
     pub fn new(scenario: &Scenario) -> Result<Plan, PlanError> {
+        let scenario = &on_the_bus(scenario);
         let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
         let record = match &scenario.weather {
             Weather::Observed(observed) => {
-                let record = ObservedRecord::read(&observed.file)?;
+                let record = ObservedRecord::load(observed)?;
                 // Gaps that the scenario refuses must stop the study before its first season.
                 record.season(&clock, &scenario.site, observed.gaps)?;
                 Some(record)
             }
-            Weather::Generated(_) => None,
+            Weather::Generated(_) | Weather::Pulses(_) => None,
         };
         let windows = timetable::windows(&scenario.mower, &clock);
         let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();
@@ -115,8 +117,12 @@ impl Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
             lights: lights(scenario, &clock),
-            mower_clears_m: clears_at(scenario, scenario.mower.height_m),
-            visitor_clears_m: scenario.visitors.iter().map(|v| clears_at(scenario, v.height_m)).collect(),
+            mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
+            visitor_clears_m: scenario
+                .visitors
+                .iter()
+                .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
+                .collect(),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
             clock,
@@ -126,6 +132,17 @@ impl Plan {
             false_causes,
         })
     }
+}
+
+/// The scenario with the sample periods that its bus really allows.
+fn on_the_bus(scenario: &Scenario) -> Scenario {
+    let mut slowed = scenario.clone();
+    if scenario.bus.is_some() {
+        for (index, sensor) in slowed.sensors.iter_mut().enumerate() {
+            sensor.period = sensor.period.max(Span::from_seconds(bus::reachable_period_s(scenario, index)));
+        }
+    }
+    slowed
 }
 
 fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
@@ -181,20 +198,6 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
 fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
     let turned = libm::fmod(door_faces_deg - azimuth_deg + 540.0, 360.0);
     (if turned < 0.0 { turned + 360.0 } else { turned }) - 180.0
-}
-
-/// Door position (m from shut) at which the clear height passes `height_m`, by bisection. Somebody taller than the
-/// opening stands in it with a leg or an arm: the edge meets that half-way up (common practice).
-fn clears_at(scenario: &Scenario, height_m: f64) -> f64 {
-    let door = &scenario.door;
-    let (mut low, mut high) = (0.0, mechanism::stroke_m(door));
-    let tallest_m = mechanism::clear_height_m(door, high);
-    let height_m = if tallest_m < height_m { 0.5 * tallest_m } else { height_m };
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if mechanism::clear_height_m(door, middle) < height_m { low = middle } else { high = middle }
-    }
-    high
 }
 
 #[cfg(test)]

@@ -15,6 +15,7 @@ use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
 use crate::sensing::reading::{Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
+use crate::shelter::mechanism;
 use crate::world::timetable;
 
 /// What changed, so that only the sensors that mind are asked again.
@@ -184,6 +185,10 @@ impl Season<'_> {
 
     /// Lets sensor `index` skip what can't matter while things move.
     fn plan_ahead(&mut self, index: usize) {
+        if self.watches_the_panel(index) {
+            // The bounds know of bodies only: while the panel turns, its tilt sensor takes every sample.
+            return;
+        }
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
         channels[index].plan_ahead(|from, to, boring| {
@@ -194,14 +199,26 @@ impl Season<'_> {
                 hulls.push(Hull::between(a, b));
             }
             let eye = &self.plan.eyes[self.senses[index].sensor];
-            eye.interesting_at_most(&self.around(index, &[]), &hulls, boring)
+            eye.interesting_at_most(&self.around(index, from, &[]), &hulls, boring)
         });
         self.channels = channels;
+    }
+
+    /// Whether sensor `index` sees the panel turn just now.
+    fn watches_the_panel(&self, index: usize) -> bool {
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        let door = &self.plan.scenario.door;
+        self.door.is_moving()
+            && matches!(eye.sensor().kind, SensorKind::Tilt { on: TiltOn::Panel })
+            && mechanism::panel_deg(door, mechanism::stroke_m(door)) != 0.0
     }
 
     /// Whether something that moves now could change what this sensor reads.
     fn sees_motion(&self, index: usize) -> bool {
         let eye = &self.plan.eyes[self.senses[index].sensor];
+        if self.watches_the_panel(index) {
+            return true;
+        }
         let mower = &self.plan.scenario.mower;
         if self.mower.motion.moves() && self.mower.is_near() {
             let half = 0.5 * mower.length_m;
@@ -230,11 +247,11 @@ impl Season<'_> {
         }
         let mut bodies = Bodies::new();
         self.bodies(at, &mut bodies);
-        self.plan.eyes[sense.sensor].law(&self.around(index, &bodies))
+        self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies))
     }
 
     /// Everything that sensor `index` can sense at present, with these bodies.
-    fn around<'a>(&self, index: usize, bodies: &'a [Body]) -> Surroundings<'a> {
+    fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
         let sense = &self.senses[index];
         let eye = &self.plan.eyes[sense.sensor];
         let clock = match eye.sensor().kind {
@@ -250,8 +267,7 @@ impl Season<'_> {
             seeing: sense.seeing,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
-            // The only mechanism so far keeps its panel upright.
-            panel_deg: 0.0,
+            panel_deg: mechanism::panel_deg(&self.plan.scenario.door, self.door.position(at)),
             water_mm: sense.water_mm,
             status: sense.status,
             clock,

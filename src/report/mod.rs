@@ -1,12 +1,14 @@
 //! Results as text, tables, documents and drawings. Knows results, computes nothing beyond formatting: every figure
 //! in a report is a figure of the result. The same result gives the same bytes, always.
 
+pub mod check;
 pub mod compare;
 pub mod context;
 pub mod csv;
 pub mod folder;
 pub mod groups;
 pub mod json;
+pub mod lifetime;
 pub mod number;
 pub mod output;
 pub mod page;
@@ -18,4 +20,5 @@ pub mod sweep;
 pub mod table;
 pub mod text;
 pub mod tune;
+pub mod weather;
 pub mod words;

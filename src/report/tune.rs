@@ -18,6 +18,9 @@ use crate::study::objective::{Aim, mean_cost};
 use crate::study::result::Verdict;
 use crate::study::tune::Tuned;
 
+/// Values of the numbers at a point, or of the scenario as it is; none where that says nothing.
+pub type Places<'a> = dyn Fn(&Option<Vec<f64>>) -> Option<Vec<f64>> + 'a;
+
 /// What the reports say besides the result.
 pub struct Told<'a> {
     /// The study.
@@ -39,7 +42,7 @@ pub struct Told<'a> {
     /// Their best values; none if the scenario as it is was best.
     pub best: Option<Vec<f64>>,
     /// Values at a point; none where the scenario as it is says nothing.
-    pub places: &'a dyn Fn(&Option<Vec<f64>>) -> Option<Vec<f64>>,
+    pub places: &'a Places<'a>,
     /// A number's value as text with its unit.
     pub show: &'a dyn Fn(usize, f64) -> String,
     /// A scenario file with the best values; none if nothing is better than the scenario as it is.

@@ -1,5 +1,16 @@
 //! `[door]`, `[drive]`, `[supply]`: mechanism, actuator and power.
 
+pub mod gear;
+mod mechanism;
+pub mod source;
+
+pub use gear::{Drum, Gear, Motor, Screw};
+pub use mechanism::{
+    DoubleSlider, GasSpring, HorizontalSlide, Mechanism, PanelDrive, Rod, RollerCurtain, SideLeaf, Swing, TopFlap,
+    VerticalLift,
+};
+pub use source::{Solar, Source};
+
 /// The door: the opening, the panel's guide, and what loads it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Door {
@@ -31,32 +42,6 @@ pub struct Door {
     pub contact_energy_limit_j: f64,
 }
 
-/// How the panel is guided. More kinds follow; each has its own file in `shelter`.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Mechanism {
-    /// The panel rises in two side guides, balanced by a counterweight over a pulley.
-    VerticalLift(VerticalLift),
-}
-
-/// Vertical lift.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct VerticalLift {
-    /// Stroke, m; the clear height it gives.
-    pub stroke_m: f64,
-    /// Counterweight mass, kg (0 for none).
-    pub counterweight_kg: f64,
-    /// Number of pulleys the cord runs over.
-    pub pulleys: u32,
-    /// Efficiency of one pulley, 0.5 to 1.
-    pub pulley_efficiency: f64,
-    /// Friction coefficient of the guides.
-    pub guide_friction: f64,
-    /// Engaged guide length, m.
-    pub guide_length_m: f64,
-    /// Offset of the drive force from the guide axis, m.
-    pub drive_offset_m: f64,
-}
-
 /// The actuator: permanent-magnet DC motor with a fixed gear, described at the panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drive {
@@ -84,10 +69,31 @@ pub struct Drive {
     pub duty_factor: f64,
     /// Reference period of the duty rating, s.
     pub duty_period_s: f64,
+    /// Time over which the driver raises the voltage at a start, s; 0 switches it on at once.
+    pub soft_start_s: f64,
+    /// Where speed and force come from: given, or worked out from motor and gear.
+    pub gear: Gear,
     /// Thermal model.
     pub heat: Heat,
     /// Wear.
     pub wear: Wear,
+    /// Other parts that wear, in series with the drive: belt, bearings, brushes, switches, driver.
+    pub parts: Vec<Part>,
+}
+
+/// A part that wears.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Name.
+    pub name: String,
+    /// Strokes of its rating, at the drive's rated force.
+    pub rated_strokes: f64,
+    /// Whether the rating is a mean life rather than one that nine in ten survive.
+    pub mean_life: bool,
+    /// Load-life exponent; 0 where the load does not matter (a switch).
+    pub exponent: f64,
+    /// Weibull shape of the life.
+    pub weibull_shape: f64,
 }
 
 /// Two-mass thermal network: winding and housing.
@@ -131,4 +137,8 @@ pub struct Supply {
     pub standby_w: f64,
     /// Efficiency from the supply to the motor driver, 0 to 1.
     pub efficiency: f64,
+    /// Energy that a buffer (capacitor) gives before the voltage falls too far, J; 0 for none.
+    pub buffer_j: f64,
+    /// Where the power comes from.
+    pub source: Source,
 }

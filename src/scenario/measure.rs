@@ -40,10 +40,15 @@ measures! {
     FORCE: "a force", "N", ["kN"], "60 N";
     STIFFNESS: "a stiffness", "N/m", ["N/mm"], "20 N/mm";
     ENERGY: "an energy", "J", ["Wh"], "1.7 J";
+    BATTERY: "an energy", "Wh", ["kWh"], "100 Wh";
+    TORQUE: "a torque", "N*m", ["N*mm"], "0.05 N*m";
+    INERTIA: "a moment of inertia", "kg*m2", ["g*m2"], "5e-6 kg*m2";
+    CAPACITANCE: "a capacitance", "pF", ["nF"], "50 pF";
+    CAPACITANCE_PER_LENGTH: "a capacitance per length", "pF/m", [], "60 pF/m";
     VOLTAGE: "a voltage", "V", ["mV"], "24 V";
     CURRENT: "a current", "A", ["mA"], "4 A";
     POWER: "a power", "W", ["mW", "kW"], "60 W";
-    RESISTANCE: "a resistance", "ohm", ["mohm"], "0.3 ohm";
+    RESISTANCE: "a resistance", "ohm", ["mohm", "kohm"], "0.3 ohm";
     HEAT_CAPACITY: "a heat capacity", "J/K", [], "60 J/K";
     HEAT_RESISTANCE: "a thermal resistance", "K/W", [], "2.5 K/W";
     TEMPERATURE: "a temperature", "°C", ["degC"], "20 °C";
@@ -52,6 +57,7 @@ measures! {
     PER_HOUR: "a rate", "/h", ["/d"], "0.05 /h";
     PER_DAY: "a rate", "/d", ["/h", "/yr"], "0.5 /d";
     PER_YEAR: "a rate", "/yr", ["/d"], "2 /yr";
+    RAIN_DEPTH: "a rain depth", "mm", ["cm"], "1.4 mm";
     INTENSITY: "a rain intensity", "mm/h", [], "1.4 mm/h";
     TILT_PER_LOAD: "a tilt per load", "deg/kg", [], "0.05 deg/kg";
     LENGTH_PER_KELVIN: "a length per kelvin", "m/K", ["mm/K"], "0.2 mm/K";

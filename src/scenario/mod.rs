@@ -4,6 +4,7 @@
 //! table of [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
 //! out again.
 
+pub mod bus;
 pub mod document;
 pub mod door;
 pub mod error;
@@ -30,7 +31,7 @@ pub mod weather;
 
 pub use error::{Level, Problem, Problems};
 pub use load::{Loaded, load};
-pub use print::print;
+pub use print::{print, weather_part};
 pub use resolved::Scenario;
 pub use schema::json_schema;
 pub use starter::starter;

@@ -1,5 +1,6 @@
 //! The resolved scenario: typed, complete, valid. Everything below the scenario's file reads this and nothing else.
 
+use super::bus::Bus;
 use super::door::{Door, Drive, Supply};
 use super::limits::Limit;
 use super::mower::Mower;
@@ -41,6 +42,8 @@ pub struct Scenario {
     pub drive: Drive,
     /// Supply.
     pub supply: Supply,
+    /// Two-wire bus, if sensors share one.
+    pub bus: Option<Bus>,
     /// Acceptance limits.
     pub limits: Vec<Limit>,
     /// Limits on the share of bad seasons.

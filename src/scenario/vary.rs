@@ -63,6 +63,9 @@ pub struct Parameter {
     part: Part,
 }
 
+/// A value to write: one of its parameters, and all its numbers.
+type Leaf<'p> = (&'p Parameter, Vec<f64>);
+
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Step {
     Table(&'static str),
@@ -106,10 +109,10 @@ impl Parameter {
 }
 
 impl<'m> Base<'m> {
-    /// Loads the scenario in `path`; `metrics` as for [`super::load`].
+    /// Loads the scenario in `path`; `metrics` as for [`super::load()`].
     ///
     /// # Errors
-    /// As [`super::load`].
+    /// As [`super::load()`].
     pub fn load(path: &Path, metrics: &'m [(&'m str, &'m str)]) -> Result<Base<'m>, Problems> {
         let (loaded, written) = load_written(path, metrics)?;
         Ok(Base { loaded, written, metrics })
@@ -163,8 +166,8 @@ impl<'m> Base<'m> {
     }
 
     /// The values to write, each with all its numbers, in the order of their sections.
-    fn leaves<'p>(&self, settings: &[(&'p Parameter, f64)]) -> Vec<(&'p Parameter, Vec<f64>)> {
-        let mut leaves: BTreeMap<(&[Step], &str), (&Parameter, Vec<f64>)> = BTreeMap::new();
+    fn leaves<'p>(&self, settings: &[(&'p Parameter, f64)]) -> Vec<Leaf<'p>> {
+        let mut leaves: BTreeMap<(&[Step], &str), Leaf> = BTreeMap::new();
         for (parameter, value) in settings {
             let leaf = leaves.entry((&parameter.section, parameter.key.name));
             let (_, components) = leaf.or_insert_with(|| {

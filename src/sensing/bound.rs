@@ -50,9 +50,8 @@ impl Eye {
             }
             SensorKind::UltrasonicRange { aim, background_m, .. } => {
                 // The nearest bearing may be anywhere within the cone.
-                let valid = |body: &Body, _: f64, distance: f64| {
-                    echo_valid(&around.seeing, body.soft, distance, OFF_AXIS_MAX)
-                };
+                let valid =
+                    |body: &Body, _: f64, distance: f64| echo_valid(&around.seeing, body.soft, distance, OFF_AXIS_MAX);
                 self.ranger_bound(around, hulls, boring, aim, *background_m, valid)
             }
             SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {

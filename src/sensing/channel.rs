@@ -249,8 +249,7 @@ impl Channel {
             return;
         }
         // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
-        for place in self.stretch.saturating_sub(1)..STRETCHES.len() {
-            let stretch = STRETCHES[place];
+        for (place, stretch) in STRETCHES.into_iter().enumerate().skip(self.stretch.saturating_sub(1)) {
             let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
@@ -465,7 +464,7 @@ mod tests {
         ];
         for (statistic, rule, dropped) in setups {
             let n = 120;
-            let mut sums = [[[0.0; 2]; 4]; 2];
+            let mut sums = [[[0.0_f64; 2]; 4]; 2];
             for seed in 0..n {
                 for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
                     let seed = seed + 10_000 * mode as u64;
@@ -476,9 +475,8 @@ mod tests {
                     }
                 }
             }
-            for output in 0..4 {
-                let [exact, every] = [0, 1].map(|mode| {
-                    let [sum, square]: [f64; 2] = sums[mode][output];
+            for (output, [exact, every]) in sums[0].iter().zip(&sums[1]).map(|(a, b)| [a, b]).enumerate() {
+                let [exact, every] = [exact, every].map(|[sum, square]| {
                     let mean = sum / n as f64;
                     (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
                 });

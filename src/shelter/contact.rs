@@ -8,7 +8,9 @@
 //!
 //! What moves is more than the panel: a rod or screw drive is stiff, and the rotor behind its gear often weighs far
 //! more than the panel, m = J (2 pi i / lead)^2. A cord goes slack on contact and takes rotor and counterweight out
-//! of the blow.
+//! of the blow. Where the edge moves at another speed than the actuator, mass and speed are those at the actuator for
+//! the blow's energy, and the static force is multiplied by the mechanism's ratio: near the sill a horizontally driven
+//! double slider squeezes far harder than its drive pulls.
 
 use super::loads::Loads;
 use super::mechanism;
@@ -26,7 +28,7 @@ pub struct Contact {
 }
 
 impl Contact {
-    /// A contact at `position_m` and `speed_m_s`. `available_n` is the drive's largest force, `driving_n` the net
+    /// A contact at `position_m` and `speed_m_s` of the actuator. `available_n` is the drive's largest force, `driving_n` the net
     /// force on the panel at the moment of contact above what its motion needs (0 in steady motion, where the drive
     /// just balances the load), `reaction_s` the time from contact until the motor has stopped.
     #[allow(clippy::too_many_arguments, reason = "one figure per quantity of the formula")]
@@ -40,14 +42,17 @@ impl Contact {
         driving_n: f64,
         reaction_s: f64,
     ) -> Contact {
-        let mass = striking_mass_kg(door, drive);
+        let panel = mechanism::panel_inertia_kg(door, position_m);
+        let mass = panel + if drive.pushes { drive.reflected_mass_kg } else { 0.0 };
         let push = if drive.pushes { available_n } else { 0.0 };
         let statically = mechanism::edge_force_n(door, push, position_m, loads);
+        // The blow's energy is the same whether it is counted at the actuator or at the edge.
         let kinetic = kinetic_peak_n(driving_n.max(0.0), door.edge_stiffness_n_m, mass, speed_m_s);
-        let fed = overrun_n(door.edge_stiffness_n_m, speed_m_s, reaction_s);
+        let edge_m_s = speed_m_s * mechanism::edge_gain(door, position_m);
+        let fed = overrun_n(door.edge_stiffness_n_m, edge_m_s, reaction_s);
         Contact {
             peak_force_n: kinetic + fed.min((statically - kinetic).max(0.0)),
-            panel_energy_j: energy_j(door.mass_kg, speed_m_s),
+            panel_energy_j: energy_j(panel, speed_m_s),
             moving_energy_j: energy_j(mass, speed_m_s),
         }
     }
@@ -71,11 +76,6 @@ pub fn overrun_n(stiffness_n_m: f64, speed_m_s: f64, reaction_s: f64) -> f64 {
 /// Kinetic energy, J.
 pub fn energy_j(mass_kg: f64, speed_m_s: f64) -> f64 {
     0.5 * mass_kg * speed_m_s * speed_m_s
-}
-
-/// Mass that hits with the edge, kg: the panel, and the rotor where the drive is stiff in that direction.
-pub fn striking_mass_kg(door: &Door, drive: &Drive) -> f64 {
-    door.mass_kg + if drive.pushes { drive.reflected_mass_kg } else { 0.0 }
 }
 
 /// Mass at the panel that has the inertia of a rotor `inertia_kg_m2` behind a gear of `gear_ratio` turns of the rotor

@@ -19,6 +19,8 @@
 //! [`cautions`].
 
 pub mod actuator;
+pub mod battery;
+pub mod bus;
 pub mod cautions;
 pub mod condition;
 pub mod contact;
@@ -28,6 +30,7 @@ pub mod heat;
 pub mod loads;
 pub mod mechanism;
 pub mod power;
+pub mod rainflow;
 pub mod stroke;
 pub mod wear;
 

@@ -1,8 +1,10 @@
 //! What the supply must give: peak, brown-out, energy.
 //!
 //! The motor's power passes a converter of efficiency eta; controller and sensors draw their standby power all the
-//! time, given at the load and converted with the same efficiency. (Plain energy balance.)
+//! time, given at the load and converted with the same efficiency. (Plain energy balance.) When the draw exceeds the limit the
+//! voltage falls, and the controller may restart: it forgets what it was holding and waiting for, and the stroke is refused.
 
+use super::stroke::Stroke;
 use crate::scenario::door::Supply;
 
 /// Joules in a watt-hour.
@@ -17,6 +19,19 @@ pub fn supply_w(supply: &Supply, motor_w: f64) -> f64 {
 /// scenario stores energy to bridge the gap.
 pub fn browns_out(supply: &Supply, peak_w: f64) -> bool {
     peak_w > supply.limit_w
+}
+
+/// Whether a stroke drops the supply's voltage: its start asks for more than the limit for longer than the buffer lasts, or the
+/// running motor does. The start is counted as if it drew its peak for the time it costs: cautious, because the current
+/// falls as the motor speeds up.
+pub fn stroke_browns_out(supply: &Supply, stroke: &Stroke) -> bool {
+    let start_j = (stroke.peak_supply_w - supply.limit_w).max(0.0) * supply.efficiency * stroke.start_s;
+    let running_w = supply_w(supply, supply.voltage_v * stroke.running_current_a);
+    if supply.buffer_j > 0.0 {
+        start_j > supply.buffer_j || browns_out(supply, running_w)
+    } else {
+        browns_out(supply, stroke.peak_supply_w.max(running_w))
+    }
 }
 
 /// Energy taken from the supply for `motor_j` at the motor driver, Wh, standby not counted.

@@ -222,6 +222,9 @@ impl Stroke {
         }
         let moving_kg = mechanism::moving_mass_kg(door) + drive.reflected_mass_kg;
         stroke.start(profile, moving_kg, line);
+        if drive.soft_start_s > 0.0 && stroke.start_s > 0.0 {
+            stroke.soften(profile, moving_kg, line, drive.soft_start_s, supply);
+        }
         stroke
     }
 
@@ -249,6 +252,21 @@ impl Stroke {
         self.time_s += self.start_s;
         for time in &mut self.times_s {
             *time += self.start_s;
+        }
+    }
+
+    /// A driver that raises the voltage steadily over `ramp_s` lets the speed rise with it: the current then holds only the load and
+    /// the inertia's share, m v/ramp, but no more than without; half the ramp is lost. (Quasi-static motor on a ramp.)
+    fn soften(&mut self, profile: &Profile, moving_kg: f64, line: &Line, ramp_s: f64, supply: &Supply) {
+        let mechanism::Force::Push(start_n) = profile.start else { return };
+        let moving_n = profile.panels.first().map_or(start_n, |panel| panel.first_n);
+        let inertia_n = moving_kg * line.speed_m_s(moving_n) / ramp_s;
+        self.peak_current_a = line.current_a(start_n.max(moving_n + inertia_n)).max(self.running_current_a);
+        self.peak_supply_w = supply_w(supply, line.voltage_v * self.peak_current_a);
+        self.start_s += 0.5 * ramp_s;
+        self.time_s += 0.5 * ramp_s;
+        for time in &mut self.times_s {
+            *time += 0.5 * ramp_s;
         }
     }
 

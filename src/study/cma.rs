@@ -3,7 +3,7 @@
 //!
 //! After Hansen, The CMA Evolution Strategy: A Tutorial (arXiv 1604.00772, 2016), with its default constants (from
 //! memory). Points outside the cube are reflected into it. A coordinate that stands for whole numbers keeps a standard
-//! deviation of at least [`LEAST_CELLS`] cells, without which all points would end up in one cell for good (a plain form
+//! deviation of at least a third of a cell, without which all points would end up in one cell for good (a plain form
 //! of the margin of Hamano et al., GECCO 2022). Only the order of the points counts, so that any noise that keeps the
 //! order does no harm; points should be compared on the same seasons.
 
@@ -188,10 +188,11 @@ fn ellipsoid(matrix: &[Vec<f64>]) -> (Vec<f64>, Vec<Vec<f64>>) {
                     row[p] = cos * x - sin * y;
                     row[q] = sin * x + cos * y;
                 }
-                for k in 0..n {
-                    let (x, y) = (a[p][k], a[q][k]);
-                    a[p][k] = cos * x - sin * y;
-                    a[q][k] = sin * x + cos * y;
+                let (upper, lower) = a.split_at_mut(q);
+                for (above, below) in upper[p].iter_mut().zip(&mut lower[0]) {
+                    let (x, y) = (*above, *below);
+                    *above = cos * x - sin * y;
+                    *below = sin * x + cos * y;
                 }
                 for row in &mut v {
                     let (x, y) = (row[p], row[q]);

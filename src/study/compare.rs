@@ -257,7 +257,7 @@ fn choice(
     }
     let Some(aim) = &settings.aim else { return Choice::NoObjective };
     if aim.indifference.is_none() {
-        return Choice::Leads(ranking.iter().copied().filter(|index| classes[*index] < 2).next().unwrap_or(first));
+        return Choice::Leads(first);
     }
     match selection {
         Some((among, selection)) => match selection.best() {

@@ -1,12 +1,14 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
 mod basis;
+pub mod check;
 pub mod cma;
 pub mod compare;
 pub mod decide;
 pub mod exact;
 pub mod field;
 pub mod interval;
+pub mod lifetime;
 pub mod morris;
 pub mod multiple;
 pub mod objective;
@@ -20,3 +22,5 @@ pub mod summary;
 pub mod sweep;
 pub mod tune;
 pub mod variance;
+pub mod weather_fit;
+pub mod weather_summary;

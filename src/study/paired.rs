@@ -12,7 +12,7 @@
 //!   These unmatched events are Poisson counts for rare events; given their number, that of a is binomial with 1/2
 //!   (McNemar's argument). The interval joins the two exact Poisson intervals by the method of variance estimates
 //!   recovery (Zou & Donner, Statistics in Medicine 27, 2008, 1693-1702). Used for fewer than
-//!   [`RARE_BELOW`] unmatched events that don't come in bunches.
+//!   100 unmatched events that don't come in bunches.
 
 use super::basis::{Basis, RARE_BELOW, overdispersed};
 use super::exact::mcnemar;

@@ -146,7 +146,8 @@ impl Selection {
 pub fn kim_nelson(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize) -> Option<Selection> {
     let systems = costs.len();
     let observations = costs.iter().map(|values| values.len()).min()?;
-    if n0 < 2 || observations < n0 || !(delta > 0.0) || !(alpha > 0.0 && alpha < 1.0) {
+    let in_range = delta > 0.0 && alpha > 0.0 && alpha < 1.0;
+    if n0 < 2 || observations < n0 || !in_range {
         return None;
     }
     let mut eliminated_after = vec![None; systems];

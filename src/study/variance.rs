@@ -75,13 +75,14 @@ impl Design {
             let rows_again: Vec<usize> = (0..self.base).map(|_| pick(stream.bits())).collect();
             resampled.extend(estimate(&rows, &rows_again));
         }
-        let interval =
-            |of: &dyn Fn(&Vec<(f64, f64)>) -> f64| percentiles(resampled.iter().map(of).collect(), confidence);
+        let interval = |pick: &dyn Fn(&(f64, f64)) -> f64, input: usize| {
+            percentiles(resampled.iter().map(|estimates| pick(&estimates[input])).collect(), confidence)
+        };
         let indices = estimates.iter().enumerate().map(|(input, (first, total))| Indices {
             first: *first,
-            first_interval: interval(&|estimates| estimates[input].0),
+            first_interval: interval(&|estimate| estimate.0, input),
             total: *total,
-            total_interval: interval(&|estimates| estimates[input].1),
+            total_interval: interval(&|estimate| estimate.1, input),
         });
         Some(indices.collect())
     }
@@ -92,7 +93,8 @@ fn estimate(rows: &[&[f64]], chosen: &[usize]) -> Option<Vec<(f64, f64)>> {
     let both: Vec<f64> = chosen.iter().flat_map(|row| [rows[*row][0], rows[*row][1]]).collect();
     let (mean, variance) = mean_and_variance(&both);
     // Rejects NaN as well; equal values may leave a variance of rounding errors.
-    if !(variance > 1e-24 * mean * mean) {
+    let varies = variance > 1e-24 * mean * mean;
+    if !varies {
         return None;
     }
     let n = chosen.len() as f64;

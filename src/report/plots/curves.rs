@@ -9,13 +9,16 @@ use super::canvas::{self, Area, HEADING, PLAIN, Setting, TEXT, sheet};
 use super::palette::{GRID, INK, series};
 use crate::report::number;
 
+/// A place along the axis, the value there and its interval.
+pub type Place = (f64, f64, Option<(f64, f64)>);
+
 /// One panel.
 #[derive(Clone, Debug)]
 pub struct Panel {
     /// Title.
     pub title: String,
-    /// Places along the axis with value and interval.
-    pub points: Vec<(f64, f64, Option<(f64, f64)>)>,
+    /// Places.
+    pub points: Vec<Place>,
 }
 
 /// Draws panels with the common axis `axis`.

@@ -9,18 +9,22 @@ mod canvas;
 pub(super) mod cells;
 pub(super) mod curves;
 mod distribution;
+pub mod door;
 pub(super) mod forest;
+pub mod life;
 mod palette;
 pub(super) mod scatter;
 mod strips;
 mod strokes;
 mod waits;
+mod weather;
 
 pub use calendar::calendar;
 pub use canvas::escaped;
 pub use distribution::distribution;
 pub use strokes::strokes;
 pub use waits::waits;
+pub use weather::weather;
 
 use plotters::drawing::DrawingAreaErrorKind;
 

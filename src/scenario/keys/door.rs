@@ -3,8 +3,9 @@
 use super::kind::{Kind, Range};
 use super::{Form, Key, Need, Section};
 use crate::scenario::measure::{
-    CURRENT, DURATION, ENERGY, FORCE, HEAT_CAPACITY, HEAT_RESISTANCE, LENGTH, MASS, POWER, RESISTANCE, SPEED,
-    STIFFNESS, TEMPERATURE, VOLTAGE,
+    ANGLE, BATTERY, CAPACITANCE, CAPACITANCE_PER_LENGTH, CURRENT, DURATION, ENERGY, FORCE, HEAT_CAPACITY,
+    HEAT_RESISTANCE, HOURS, INERTIA, LENGTH, MASS, POWER, RATE, RESISTANCE, SPEED, STIFFNESS, TEMPERATURE, TORQUE,
+    VOLTAGE,
 };
 
 const OPENING: Range = Range::above(0.0, 10.0);
@@ -65,6 +66,23 @@ pub(super) const DOOR: Section = table(
     ],
 );
 
+/// Kinds of mechanism.
+pub const MECHANISMS: &[&str] =
+    &["vertical lift", "double slider", "top flap", "side leaf", "horizontal slide", "roller curtain"];
+
+const LIFT: &[&str] = &["vertical lift"];
+const SLIDER: &[&str] = &["double slider"];
+const FLAP: &[&str] = &["top flap"];
+const LEAF: &[&str] = &["side leaf"];
+const SLIDE: &[&str] = &["horizontal slide"];
+const CURTAIN: &[&str] = &["roller curtain"];
+const HINGED: &[&str] = &["top flap", "side leaf"];
+
+const LENGTHS: Range = Range::within(0.0, 10.0);
+const PIVOT: Range = Range::within(-10.0, 10.0);
+const FRICTION: Range = Range::within(0.0, 2.0);
+const WEIGHT: Range = Range::within(0.0, 1000.0);
+
 /// `[door.mechanism]`.
 pub(super) const MECHANISM: Section = Section {
     switch: "kind",
@@ -72,55 +90,289 @@ pub(super) const MECHANISM: Section = Section {
         "door.mechanism",
         "How the panel is guided and balanced.",
         &[
-            Key::new("kind", Kind::Choice(&["vertical lift"]), "Kind of mechanism."),
-            Key::new("stroke", Kind::Quantity(&LENGTH, OPENING), "Stroke; the clear height it gives."),
-            Key::new("counterweight", Kind::Quantity(&MASS, Range::within(0.0, 1000.0)), "Mass of the counterweight.")
-                .default("\"0 kg\""),
-            Key::new("pulleys", Kind::Integer(0, 20), "Pulleys the cord runs over.").default("1"),
+            Key::new("kind", Kind::Choice(MECHANISMS), "Kind of mechanism."),
+            Key::new("stroke", Kind::Quantity(&LENGTH, OPENING), "Stroke; the clear height or width it gives.")
+                .only(&["vertical lift", "horizontal slide", "roller curtain"]),
+            Key::new("counterweight", Kind::Quantity(&MASS, WEIGHT), "Mass of the counterweight.")
+                .default("\"0 kg\"")
+                .only(&["vertical lift", "double slider"]),
+            Key::new("pulleys", Kind::Integer(0, 20), "Pulleys the cord runs over.").default("1").only(LIFT),
             Key::new("pulley_efficiency", Kind::Number(Range::within(0.5, 1.0)), "Efficiency of one pulley.")
-                .default("0.95"),
-            Key::new("guide_friction", Kind::Number(Range::within(0.0, 2.0)), "Friction coefficient of the guides.")
-                .default("0.15"),
-            Key::new("guide_length", Kind::Quantity(&LENGTH, OPENING), "Engaged length of the guides."),
+                .default("0.95")
+                .only(LIFT),
+            Key::new("guide_friction", Kind::Number(FRICTION), "Friction coefficient of the guides.")
+                .default("0.15")
+                .only(&["vertical lift", "horizontal slide", "roller curtain"]),
+            Key::new("guide_length", Kind::Quantity(&LENGTH, OPENING), "Engaged length of the guides.")
+                .only(&["vertical lift", "horizontal slide"]),
             Key::new(
                 "drive_offset",
-                Kind::Quantity(&LENGTH, Range::within(0.0, 10.0)),
+                Kind::Quantity(&LENGTH, LENGTHS),
                 "Offset of the drive force from the guides' axis.",
             )
-            .default("\"0 m\""),
+            .default("\"0 m\"")
+            .only(&["vertical lift", "horizontal slide"]),
+            Key::new(
+                "length",
+                Kind::Quantity(&LENGTH, OPENING),
+                "Distance between the sliders, or length of the flap.",
+            )
+            .only(&["double slider", "top flap"]),
+            Key::new("overhang", Kind::Quantity(&LENGTH, LENGTHS), "How far the panel reaches below the lower slider.")
+                .default("\"0 m\"")
+                .only(SLIDER),
+            Key::new(
+                "mass_at",
+                Kind::Number(Range::within(0.0, 1.0)),
+                "Centre of mass as a share of the length, from the lower slider or the hinge.",
+            )
+            .default("0.5")
+            .only(&["double slider", "top flap"]),
+            Key::new("friction_vertical", Kind::Number(FRICTION), "Friction coefficient at the vertical guide.")
+                .default("0.2")
+                .only(SLIDER),
+            Key::new("friction_horizontal", Kind::Number(FRICTION), "Friction coefficient at the horizontal guide.")
+                .default("0.2")
+                .only(SLIDER),
+            Key::new(
+                "shut_angle",
+                Kind::Quantity(&ANGLE, Range::within(0.0, 85.0)),
+                "Angle of the shut panel from the vertical.",
+            )
+            .default("\"0 deg\"")
+            .only(SLIDER),
+            Key::new(
+                "open_angle",
+                Kind::Quantity(&ANGLE, Range::above(0.0, 170.0)),
+                "Angle of the open panel from the vertical, or from the shut one.",
+            )
+            .only(&["double slider", "top flap", "side leaf"]),
+            Key::new("drive_at", Kind::Choice(DRIVE_POINTS), "Where the drive takes hold.").only(SLIDER),
+            Key::new(
+                "point",
+                Kind::Number(Range::within(0.0, 1.0)),
+                "The driven point as a share of the length, from the lower slider.",
+            )
+            .default("0.5")
+            .only(SLIDER),
+            Key::new(
+                "slope",
+                Kind::Quantity(&ANGLE, Range::within(0.0, 90.0)),
+                "Direction of the pull at that point, above the horizontal.",
+            )
+            .default("\"45 deg\"")
+            .only(SLIDER),
+            Key::new(
+                "spring",
+                Kind::Quantity(&FORCE, FORCES),
+                "Force of a spring that pushes the upper slider inwards when shut.",
+            )
+            .default("\"0 N\"")
+            .only(SLIDER),
+            Key::new("spring_travel", Kind::Quantity(&LENGTH, LENGTHS), "Travel over which the spring's force fades.")
+                .default("\"0.1 m\"")
+                .only(SLIDER),
+            Key::new("opens", Kind::Choice(&["outwards", "inwards"]), "Which way it swings.")
+                .default("\"outwards\"")
+                .only(HINGED),
+            Key::new("hinge_height", Kind::Quantity(&LENGTH, OPENING), "Height of the hinge above the sill.")
+                .only(FLAP),
+            Key::new("hinge_friction", Kind::Number(FRICTION), "Friction coefficient of the hinges.")
+                .default("0.2")
+                .only(HINGED),
+            Key::new("pin_radius", Kind::Quantity(&LENGTH, LENGTHS), "Radius of the hinge pins.")
+                .default("\"4 mm\"")
+                .only(HINGED),
+            Key::new("thrust_radius", Kind::Quantity(&LENGTH, LENGTHS), "Mean radius of the hinges' thrust faces.")
+                .default("\"6 mm\"")
+                .only(LEAF),
+            Key::new("hinge_span", Kind::Quantity(&LENGTH, OPENING), "Distance between the two hinges.").only(LEAF),
+            Key::new("thickness", Kind::Quantity(&LENGTH, LENGTHS), "Thickness of the leaf or the curtain.")
+                .default("\"8 mm\"")
+                .only(&["side leaf", "roller curtain"]),
+            Key::new(
+                "lean",
+                Kind::Quantity(&ANGLE, Range::within(-20.0, 20.0)),
+                "Lean of the hinges' axis that makes the leaf climb as it opens.",
+            )
+            .default("\"0 deg\"")
+            .only(LEAF),
+            Key::new(
+                "rod_frame_out",
+                Kind::Quantity(&LENGTH, PIVOT),
+                "Rod's fixed pivot: distance from the hinge towards the side to which it opens.",
+            )
+            .only(HINGED),
+            Key::new(
+                "rod_frame_along",
+                Kind::Quantity(&LENGTH, PIVOT),
+                "Rod's fixed pivot: distance from the hinge along the shut panel.",
+            )
+            .only(HINGED),
+            Key::new(
+                "rod_panel_along",
+                Kind::Quantity(&LENGTH, OPENING),
+                "Rod's pivot on the panel: distance from the hinge.",
+            )
+            .only(HINGED),
+            Key::new(
+                "rod_panel_behind",
+                Kind::Quantity(&LENGTH, PIVOT),
+                "Rod's pivot on the panel: distance behind it.",
+            )
+            .default("\"0 m\"")
+            .only(HINGED),
+            Key::new(
+                "gas_spring",
+                Kind::QuantityOr("none", &FORCE, Range::above(0.0, 100_000.0)),
+                "Extended force of a gas spring at 20 °C.",
+            )
+            .default("\"none\"")
+            .only(FLAP),
+            Key::new(
+                "gas_ratio",
+                Kind::Number(Range::within(1.0, 2.0)),
+                "Its compressed force over its extended force.",
+            )
+            .default("1.3")
+            .only(FLAP),
+            Key::new("gas_friction", Kind::Quantity(&FORCE, FORCES), "Its own friction.")
+                .default("\"10 N\"")
+                .only(FLAP),
+            Key::new("gas_frame_out", Kind::Quantity(&LENGTH, PIVOT), "Its fixed pivot, as the rod's.")
+                .default("\"0 m\"")
+                .only(FLAP),
+            Key::new("gas_frame_along", Kind::Quantity(&LENGTH, PIVOT), "Its fixed pivot, as the rod's.")
+                .default("\"0.2 m\"")
+                .only(FLAP),
+            Key::new("gas_panel_along", Kind::Quantity(&LENGTH, OPENING), "Its pivot on the panel, as the rod's.")
+                .default("\"0.1 m\"")
+                .only(FLAP),
+            Key::new("gas_panel_behind", Kind::Quantity(&LENGTH, PIVOT), "Its pivot on the panel, as the rod's.")
+                .default("\"20 mm\"")
+                .only(FLAP),
+            Key::new("roller_friction", Kind::Number(FRICTION), "Rolling friction coefficient of the rollers.")
+                .default("0.02")
+                .only(SLIDE),
+            Key::new(
+                "track_slope",
+                Kind::Quantity(&ANGLE, Range::within(-30.0, 30.0)),
+                "Rise of the track in the opening direction.",
+            )
+            .default("\"0 deg\"")
+            .only(SLIDE),
+            Key::new("bar", Kind::Quantity(&MASS, WEIGHT), "Mass of the bottom bar, part of the door's mass.")
+                .default("\"1 kg\"")
+                .only(CURTAIN),
+            Key::new("tube_radius", Kind::Quantity(&LENGTH, OPENING), "Radius of the bare tube.")
+                .default("\"20 mm\"")
+                .only(CURTAIN),
         ],
     )
 };
 
+/// Where the drive of a double slider can take hold.
+pub const DRIVE_POINTS: &[&str] = &["vertical slider", "horizontal slider", "both sliders", "point"];
+
+const FIGURES: &[&str] = &["figures"];
+const SCREW: &[&str] = &["screw"];
+const DRUM: &[&str] = &["drum"];
+const GEARED: &[&str] = &["screw", "drum"];
+
 /// `[drive]`.
-pub(super) const DRIVE: Section = table(
-    "drive",
-    "The actuator: a direct-current motor with a fixed gear, described at the panel.",
-    &[
-        Key::new("nominal_voltage", Kind::Quantity(&VOLTAGE, VOLTS), "Voltage of the catalogue figures."),
-        Key::new("no_load_speed", Kind::Quantity(&SPEED, Range::above(0.0, 10.0)), "Speed without load."),
-        Key::new("stall_force", Kind::Quantity(&FORCE, SOME_FORCE), "Force at standstill."),
-        Key::new("rated_force", Kind::Quantity(&FORCE, SOME_FORCE), "Rated force."),
-        Key::new("no_load_current", Kind::Quantity(&CURRENT, Range::within(0.0, 1000.0)), "Current without load."),
-        Key::new("stall_current", Kind::Quantity(&CURRENT, Range::above(0.0, 1000.0)), "Current at standstill."),
-        Key::new(
-            "current_limit",
-            Kind::QuantityOr("none", &CURRENT, Range::above(0.0, 1000.0)),
-            "Current limit of the driver.",
-        )
-        .default("\"none\""),
-        Key::new("self_locking", Kind::Flag, "Whether the gear holds the panel without power."),
-        Key::new("pushes", Kind::Flag, "Whether it can push as well as pull: a rod can, a cord cannot."),
-        Key::new(
-            "reflected_mass",
-            Kind::Quantity(&MASS, Range::within(0.0, 1e6)),
-            "Inertia of rotor and gear as seen at the panel.",
-        ),
-        Key::new("duty_factor", Kind::Number(Range::above(0.0, 1.0)), "Rated share of time under power."),
-        Key::new("duty_period", Kind::Quantity(&DURATION, Range::above(0.0, 86_400.0)), "Period of that rating.")
-            .default("\"10 min\""),
-    ],
-);
+pub(super) const DRIVE: Section = Section {
+    switch: "kind",
+    ..table(
+        "drive",
+        "The actuator: a direct-current motor with a fixed gear, described where it takes hold of the panel.",
+        &[
+            Key::new(
+                "kind",
+                Kind::Choice(&["figures", "screw", "drum"]),
+                "Figures of the whole actuator, or of a motor with a screw or a drum.",
+            )
+            .default("\"figures\""),
+            Key::new("nominal_voltage", Kind::Quantity(&VOLTAGE, VOLTS), "Voltage of the catalogue figures."),
+            Key::new("no_load_speed", Kind::Quantity(&SPEED, Range::above(0.0, 10.0)), "Speed without load.")
+                .only(FIGURES),
+            Key::new("stall_force", Kind::Quantity(&FORCE, SOME_FORCE), "Force at standstill.").only(FIGURES),
+            Key::new("rated_force", Kind::Quantity(&FORCE, SOME_FORCE), "Rated force."),
+            Key::new("no_load_current", Kind::Quantity(&CURRENT, Range::within(0.0, 1000.0)), "Current without load."),
+            Key::new("stall_current", Kind::Quantity(&CURRENT, Range::above(0.0, 1000.0)), "Current at standstill."),
+            Key::new(
+                "current_limit",
+                Kind::QuantityOr("none", &CURRENT, Range::above(0.0, 1000.0)),
+                "Current limit of the driver.",
+            )
+            .default("\"none\""),
+            Key::new(
+                "self_locking",
+                Kind::Flag,
+                "Whether the gear holds the panel without power; a screw's is worked out.",
+            )
+            .only(&["figures", "drum"]),
+            Key::new("pushes", Kind::Flag, "Whether it can push as well as pull: a rod can, a cord cannot."),
+            Key::new(
+                "soft_start",
+                Kind::Quantity(&DURATION, Range::within(0.0, 60.0)),
+                "Time over which the driver raises the voltage at a start.",
+            )
+            .default("\"0 s\""),
+            Key::new(
+                "motor_speed",
+                Kind::Quantity(&RATE, Range::above(0.0, 10_000.0)),
+                "No-load speed of the rotor in turns per second.",
+            )
+            .only(GEARED),
+            Key::new("motor_torque", Kind::Quantity(&TORQUE, Range::above(0.0, 1000.0)), "Stall torque of the rotor.")
+                .only(GEARED),
+            Key::new(
+                "motor_inertia",
+                Kind::Quantity(&INERTIA, Range::within(0.0, 1.0)),
+                "Moment of inertia of the rotor.",
+            )
+            .only(GEARED),
+            Key::new(
+                "gear_ratio",
+                Kind::Number(Range::above(0.0, 100_000.0)),
+                "Turns of the rotor per turn of the gear's output.",
+            )
+            .default("1")
+            .only(GEARED),
+            Key::new("gear_efficiency", Kind::Number(Range::above(0.0, 1.0)), "Efficiency of the gear.")
+                .default("0.8")
+                .only(GEARED),
+            Key::new("lead", Kind::Quantity(&LENGTH, Range::above(0.0, 1.0)), "Lead of the screw.").only(SCREW),
+            Key::new(
+                "screw_diameter",
+                Kind::Quantity(&LENGTH, Range::above(0.0, 1.0)),
+                "Mean diameter of the screw's thread.",
+            )
+            .only(SCREW),
+            Key::new("screw_friction", Kind::Number(Range::within(0.0, 1.0)), "Friction coefficient in the thread.")
+                .default("0.15")
+                .only(SCREW),
+            Key::new("flank", Kind::Quantity(&ANGLE, Range::within(0.0, 45.0)), "Half angle of the thread's flanks.")
+                .default("\"15 deg\"")
+                .only(SCREW),
+            Key::new(
+                "drum_diameter",
+                Kind::Quantity(&LENGTH, Range::above(0.0, 5.0)),
+                "Diameter of the belt pulley or cord drum.",
+            )
+            .only(DRUM),
+            Key::new(
+                "reflected_mass",
+                Kind::Quantity(&MASS, Range::within(0.0, 1e6)),
+                "Inertia of rotor and gear as seen at the panel.",
+            )
+            .only(FIGURES),
+            Key::new("duty_factor", Kind::Number(Range::above(0.0, 1.0)), "Rated share of time under power."),
+            Key::new("duty_period", Kind::Quantity(&DURATION, Range::above(0.0, 86_400.0)), "Period of that rating.")
+                .default("\"10 min\""),
+        ],
+    )
+};
 
 /// `[drive.heat]`.
 pub(super) const HEAT: Section = table(
@@ -161,22 +413,131 @@ pub(super) const WEAR: Section = table(
     ],
 );
 
-/// `[supply]`.
-pub(super) const SUPPLY: Section = table(
-    "supply",
-    "What feeds the shelter.",
-    &[
-        Key::new("voltage", Kind::Quantity(&VOLTAGE, VOLTS), "Voltage at the motor driver."),
+/// `[[drive.part]]`.
+pub(super) const PART: Section = Section {
+    path: "drive.part",
+    form: Form::List,
+    need: Need::Optional,
+    switch: "",
+    about: "Another part that wears, in series with the drive: belt, bearing, brushes, end switch, driver.",
+    keys: &[
+        Key::new("name", Kind::Name, "Name."),
         Key::new(
-            "cable",
-            Kind::Quantity(&RESISTANCE, Range::within(0.0, 1000.0)),
-            "Resistance of the cable to the motor.",
+            "rated_strokes",
+            Kind::Number(Range::above(0.0, 1e9)),
+            "Full strokes of its rating, at the drive's rated force.",
+        ),
+        Key::new(
+            "rating",
+            Kind::Choice(&["nine in ten", "mean"]),
+            "Whether nine in ten survive the rating, or it is the mean life.",
         )
-        .default("\"0 ohm\""),
-        Key::new("limit", Kind::Quantity(&POWER, Range::above(0.0, 100_000.0)), "Power the supply can give."),
-        Key::new("standby", Kind::Quantity(&POWER, Range::within(0.0, 1000.0)), "Power of controller and sensors.")
-            .default("\"0 W\""),
-        Key::new("efficiency", Kind::Number(Range::above(0.0, 1.0)), "Efficiency from the supply to the motor driver.")
-            .default("0.9"),
+        .default("\"nine in ten\""),
+        Key::new(
+            "exponent",
+            Kind::Number(Range::within(0.0, 20.0)),
+            "Exponent of life over load; 0 where the load does not matter.",
+        )
+        .default("3"),
+        Key::new("weibull_shape", Kind::Number(Range::within(0.1, 20.0)), "Weibull shape of the life.").default("1.5"),
     ],
-);
+};
+
+/// `[supply]`.
+pub(super) const SUPPLY: Section = Section {
+    switch: "source",
+    ..table(
+        "supply",
+        "What feeds the shelter.",
+        &[
+            Key::new("source", Kind::Choice(&["limit", "network", "mains", "solar"]), "A supply with a limit, a powered device on a network cable, a mains adapter, or battery and solar panel.")
+                .default("\"limit\""),
+            Key::new("voltage", Kind::Quantity(&VOLTAGE, VOLTS), "Voltage at the motor driver."),
+            Key::new(
+                "cable",
+                Kind::Quantity(&RESISTANCE, Range::within(0.0, 1000.0)),
+                "Resistance of the cable to the motor.",
+            )
+            .default("\"0 ohm\""),
+            Key::new("limit", Kind::Quantity(&POWER, Range::above(0.0, 100_000.0)), "Power the supply can give.").only(&[
+                "limit", "mains", "solar",
+            ]),
+            Key::new("class", Kind::Integer(0, 8), "Class of the powered device (IEEE 802.3).").only(&["network"]),
+            Key::new("standby", Kind::Quantity(&POWER, Range::within(0.0, 1000.0)), "Power of controller and sensors.")
+                .default("\"0 W\""),
+            Key::new(
+                "efficiency",
+                Kind::Number(Range::above(0.0, 1.0)),
+                "Efficiency from the supply to the motor driver.",
+            )
+            .default("0.9"),
+            Key::new("buffer", Kind::Quantity(&ENERGY, Range::within(0.0, 1e6)), "Energy that a buffer capacitor gives before the voltage falls too far.")
+                .default("\"0 J\""),
+            Key::new("battery", Kind::Quantity(&BATTERY, Range::above(0.0, 100_000.0)), "Capacity of the battery.").only(SOLAR),
+            Key::new("usable", Kind::Number(Range::above(0.0, 1.0)), "Share of the capacity that may be used.").default("0.8").only(SOLAR),
+            Key::new("panel", Kind::Quantity(&POWER, Range::above(0.0, 100_000.0)), "Peak power of the solar panel.").only(SOLAR),
+            Key::new("performance", Kind::Number(Range::above(0.0, 1.0)), "Share of the peak power that arrives in the battery.").default("0.65").only(SOLAR),
+            Key::new("sun", Kind::Quantity(&HOURS, Range::above(0.0, 24.0)), "Hours of full sun a day in the season's darkest month.").only(SOLAR),
+        ],
+    )
+};
+
+const SOLAR: &[&str] = &["solar"];
+
+/// `[bus]`.
+pub(super) const BUS: Section = Section {
+    need: Need::Optional,
+    ..table(
+        "bus",
+        "The two-wire bus that sensors share.",
+        &[
+            Key::new(
+                "mode",
+                Kind::Choice(&["standard", "fast", "fast plus"]),
+                "Speed grade: 100 kHz, 400 kHz or 1 MHz.",
+            )
+            .default("\"fast\""),
+            Key::new("voltage", Kind::Quantity(&VOLTAGE, Range::above(0.4, 5.5)), "Supply voltage of the bus.")
+                .default("\"3.3 V\""),
+            Key::new("pull_up", Kind::Quantity(&RESISTANCE, Range::above(0.0, 1e6)), "Pull-up resistor.")
+                .default("\"2200 ohm\""),
+            Key::new("cable", Kind::Quantity(&LENGTH, Range::within(0.0, 100.0)), "Length of the cable.")
+                .default("\"1 m\""),
+            Key::new(
+                "cable_capacitance",
+                Kind::Quantity(&CAPACITANCE_PER_LENGTH, Range::within(0.0, 1000.0)),
+                "Capacitance of the cable.",
+            )
+            .default("\"60 pF/m\""),
+            Key::new(
+                "device_capacitance",
+                Kind::Quantity(&CAPACITANCE, Range::within(0.0, 1000.0)),
+                "Capacitance of one device.",
+            )
+            .default("\"10 pF\""),
+            Key::new("multiplexer", Kind::Flag, "Whether a multiplexer gives each device its own branch.")
+                .default("false"),
+            Key::new("gap", Kind::Quantity(&DURATION, Range::within(0.0, 1.0)), "Time between two transactions.")
+                .default("\"50 us\""),
+        ],
+    )
+};
+
+/// `[[bus.device]]`.
+pub(super) const BUS_DEVICE: Section = Section {
+    path: "bus.device",
+    form: Form::List,
+    need: Need::Optional,
+    switch: "",
+    about: "A sensor on the bus.",
+    keys: &[
+        Key::new("sensor", Kind::NameOf("sensor"), "The sensor."),
+        Key::new("address", Kind::Integer(0, 127), "Its address (seven bits)."),
+        Key::new("register_bytes", Kind::Integer(0, 8), "Bytes of the register's number.").default("1"),
+        Key::new("data_bytes", Kind::Integer(1, 1024), "Bytes of a reading.").default("2"),
+        Key::new("stretch", Kind::Quantity(&DURATION, Range::within(0.0, 1.0)), "Clock stretching in a read.")
+            .default("\"0 s\""),
+        Key::new("conversion", Kind::Quantity(&DURATION, Range::within(0.0, 60.0)), "Time of one measurement.")
+            .default("\"0 s\""),
+    ],
+};

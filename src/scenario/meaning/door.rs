@@ -2,7 +2,7 @@
 
 use super::{error, metres, warning};
 use crate::scenario::error::Notes;
-use crate::scenario::measure::{MASS, TEMPERATURE};
+use crate::scenario::measure::{ANGLE, MASS, TEMPERATURE};
 use crate::scenario::read::Fields;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
@@ -11,7 +11,9 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
         clearance(door, "width", "wide", mower, "width", notes);
         clearance(door, "height", "high", mower, "height", notes);
         if let Some(mechanism) = mechanism {
-            clearance(mechanism, "stroke", "long", mower, "height", notes);
+            let side = if mechanism.text("kind") == Some("horizontal slide") { "width" } else { "height" };
+            clearance(mechanism, "stroke", "long", mower, side, notes);
+            angles(mechanism, notes);
         }
     }
     if let (Some(door), Some(mechanism), Some(drive)) = (root.child("door"), mechanism, root.child("drive")) {
@@ -29,6 +31,18 @@ fn clearance(fields: &Fields, key: &str, adjective: &str, mower: &Fields, side: 
         let what = if key == "stroke" { "the stroke" } else { "the opening" };
         let message = format!("{what} is {} {adjective}, but the mower's {side} is {}", metres(opening), metres(body));
         error(notes, fields, key, message, &format!("it must be more than the mower's {side}"));
+    }
+}
+
+/// A double slider's panel must swing up, not down.
+fn angles(mechanism: &Fields, notes: &mut Notes) {
+    if mechanism.text("kind") != Some("double slider") {
+        return;
+    }
+    let (Some(shut), Some(open)) = (mechanism.number("shut_angle"), mechanism.number("open_angle")) else { return };
+    if open <= shut || open > 90.0 {
+        let message = format!("the panel would swing from {} to {}", ANGLE.show(shut), ANGLE.show(open));
+        error(notes, mechanism, "open_angle", message, "it must be more than shut_angle and at most 90 deg");
     }
 }
 

@@ -17,6 +17,9 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     for list in ["sensor", "detector", "strategy", "visitor", "fault"] {
         given_once(root, list, notes);
     }
+    if let Some(drive) = root.child("drive") {
+        given_once(drive, "part", notes);
+    }
     for detector in root.entries("detector") {
         known(root, detector, "sensor", notes);
         if let Some(name) = detector.text("name").filter(|name| RESERVED.contains(name)) {
@@ -26,6 +29,15 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     }
     for fault in root.entries("fault") {
         known(root, fault, "sensor", notes);
+    }
+    let mut on_bus = BTreeMap::new();
+    for (number, device) in root.within("bus").map_or(&[][..], |bus| bus.entries("device")).iter().enumerate() {
+        known(root, device, "sensor", notes);
+        let Some(name) = device.text("sensor") else { continue };
+        if let Some(first) = on_bus.insert(name, number + 1) {
+            let message = format!("the sensor \"{}\" is on the bus twice", shorten(name));
+            error(notes, device, "sensor", message, &format!("the other is device {first}"));
+        }
     }
     if let Some(one_too_many) = root.entries("detector").get(MOST_DETECTORS) {
         let count = root.entries("detector").len();

@@ -139,8 +139,9 @@ fn tilt(root: &Fields, sensor: &Fields, notes: &mut Notes) {
                     error(notes, sensor, key, format!("`{key}` belongs to a tilt sensor on a platform"), "");
                 }
             }
-            if root.within("door.mechanism").and_then(|door| door.text("kind")) == Some("vertical lift") {
-                let message = "the panel of a vertical lift never tilts, so this sensor would never see anything";
+            let kind = root.within("door.mechanism").and_then(|door| door.text("kind"));
+            if let Some(kind) = kind.filter(|kind| !matches!(*kind, "double slider" | "top flap")) {
+                let message = format!("the panel of a {kind} never tilts, so this sensor would never see anything");
                 error(notes, sensor, "on", message, "an end switch sees whether the door is shut");
             }
         }

@@ -27,6 +27,7 @@ pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)
         door: door::door(root.child("door")?)?,
         drive: door::drive(root.child("drive")?)?,
         supply: door::supply(root.child("supply")?)?,
+        bus: door::bus(root.child("bus")?, &sensors)?,
         limits: each("limit").map(|fields| limits::limit(fields, metrics)).collect::<Option<_>>()?,
         risks: each("risk").map(|fields| objective::risk(fields, metrics)).collect::<Option<_>>()?,
         objective: objective::objective(root.child("objective")?, metrics)?,

@@ -18,6 +18,7 @@ const ENERGY: [i8; 7] = [2, 1, -2, 0, 0, 0, 0];
 const POWER: [i8; 7] = [2, 1, -3, 0, 0, 0, 0];
 const VOLTAGE: [i8; 7] = [2, 1, -3, -1, 0, 0, 0];
 const RESISTANCE: [i8; 7] = [2, 1, -3, -2, 0, 0, 0];
+const CAPACITANCE: [i8; 7] = [-2, -1, 4, 2, 0, 0, 0];
 
 /// Symbol, dimension, numerator, denominator.
 pub(super) const UNITS: &[(&str, [i8; 7], f64, f64)] = &[
@@ -67,6 +68,9 @@ pub(super) const UNITS: &[(&str, [i8; 7], f64, f64)] = &[
     ("\u{2126}", RESISTANCE, 1.0, 1.0),
     ("mohm", RESISTANCE, 1.0, 1000.0),
     ("mΩ", RESISTANCE, 1.0, 1000.0),
+    ("kohm", RESISTANCE, 1000.0, 1.0),
+    ("pF", CAPACITANCE, 1.0, 1e12),
+    ("nF", CAPACITANCE, 1.0, 1e9),
 ];
 
 /// Written form, name of the unit.

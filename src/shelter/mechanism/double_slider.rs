@@ -18,9 +18,9 @@
 //! Each of the four sign cases is solved; it counts if its reactions have the signs assumed. No case: locked, no force
 //! moves the panel. Two: the friction paradox (Painleve): the panel moves from the smaller force on and jams at the
 //! larger one. The geometry has two dead points: a vertical drive cannot start a hanging panel, a horizontal one
-//! cannot finish a lying one; both lock within atan(mu) of it.
+//! cannot finish a lying one; both lock within atan(mu) of it. A drive that pulls both sliders has neither.
 //!
-//! These are pure functions, not yet a kind of mechanism that a scenario can choose.
+//! These are the statics alone; [`super::trammel`] puts them to work for a door.
 
 use super::Direction;
 
@@ -130,9 +130,20 @@ impl Trammel {
 
     /// The balances that fit their own friction signs, by rising drive force.
     pub fn balances(&self, angle: f64, direction: Direction, pull: &Pull) -> Vec<Balance> {
+        self.balances_of(angle, direction, std::slice::from_ref(pull))
+    }
+
+    /// The same for a drive that pulls several points, each with its full force (a chain has the same tension
+    /// everywhere).
+    pub fn balances_of(&self, angle: f64, direction: Direction, pulls: &[Pull]) -> Vec<Balance> {
         let (s, c, d) = (libm::sin(angle), libm::cos(angle), sign(direction));
-        let (ex, ey) = pull.along;
-        let (px, py) = (pull.at * s + pull.off * c, pull.at * c - pull.off * s);
+        let (mut ex, mut ey, mut turn) = (0.0, 0.0, 0.0);
+        for pull in pulls {
+            let (px, py) = (pull.at * s + pull.off * c, pull.at * c - pull.off * s);
+            ex += pull.along.0;
+            ey += pull.along.1;
+            turn += px * pull.along.1 - py * pull.along.0;
+        }
         let right = [
             d * self.drag_b_n - self.wind_n * c,
             d * self.drag_a_n + self.weight_n + self.wind_n * s,
@@ -142,7 +153,7 @@ impl Trammel {
         let mut found: Vec<Balance> = Vec::new();
         for (sign_a, sign_b) in [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)] {
             let (fa, fb) = (d * self.friction_a * sign_a, d * self.friction_b * sign_b);
-            let matrix = [[ex, 1.0, -fb], [ey, -fa, 1.0], [px * ey - py * ex, 0.0, s + c * fb]];
+            let matrix = [[ex, 1.0, -fb], [ey, -fa, 1.0], [turn, 0.0, s + c * fb]];
             let Some([drive_n, rail_a_n, rail_b_n]) = solve(&matrix, &right) else { continue };
             // A reaction of zero belongs to both signs, and rounding may put it on the wrong side.
             let zero = 1e-9 * scale.max(drive_n.abs());
@@ -159,10 +170,20 @@ impl Trammel {
     /// What a drive can do at an angle. In a window the first balance is the one that needs the smaller force in the
     /// sense of the motion; beyond the second the panel jams.
     pub fn answer(&self, angle: f64, direction: Direction, pull: &Pull) -> Answer {
-        let mut found = self.balances(angle, direction, pull);
-        // Way of the driven point per radian, along the drive's direction: negative beyond a toggle of the drive.
+        self.answer_of(angle, direction, std::slice::from_ref(pull))
+    }
+
+    /// The same for a drive that pulls several points.
+    pub fn answer_of(&self, angle: f64, direction: Direction, pulls: &[Pull]) -> Answer {
+        let mut found = self.balances_of(angle, direction, pulls);
+        // Way of the driven points per radian, along the drive's direction: negative beyond a toggle of the drive.
         let (s, c) = (libm::sin(angle), libm::cos(angle));
-        let way = pull.along.0 * (pull.at * c - pull.off * s) + pull.along.1 * ((1.0 - pull.at) * s - pull.off * c);
+        let way: f64 = pulls
+            .iter()
+            .map(|pull| {
+                pull.along.0 * (pull.at * c - pull.off * s) + pull.along.1 * ((1.0 - pull.at) * s - pull.off * c)
+            })
+            .sum();
         if way * sign(direction) < 0.0 {
             found.reverse();
         }

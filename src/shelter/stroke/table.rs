@@ -95,6 +95,18 @@ impl StrokeTable {
     }
 }
 
+/// The wind class of loads: see the module's head.
+pub fn wind_class(loads: &Loads) -> usize {
+    gust_class(loads)
+}
+
+/// Force profile of the full stroke in a wind class.
+pub fn class_profile(door: &Door, drive: &Drive, direction: Direction, class: usize) -> Profile {
+    let from_m = if direction == Direction::Opening { 0.0 } else { mechanism::stroke_m(door) };
+    let kind = if direction == Direction::Opening { Kind::Opening } else { Kind::Closing };
+    Profile::new(door, drive, direction, &class_loads(kind, class.min(GUSTS - 1)), from_m)
+}
+
 /// Loads with the wind force of a class: at the temperature of the reference density.
 fn class_loads(kind: Kind, gust: usize) -> Loads {
     let gust_m_s = if gust > STRONGEST_M_S { BEYOND_M_S } else { gust as f64 };

@@ -1,0 +1,226 @@
+//! The answers of `check` as text and as JSON.
+
+use serde::Serialize;
+
+use super::number;
+use super::table::{Table, hang, wrap};
+use super::text::Setting;
+use crate::shelter::cautions::CAUTIONS;
+use crate::study::check::{CheckResult, Row, Side, Verdict};
+
+/// The word of a verdict.
+pub fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fits => "fits",
+        Verdict::Tight => "tight",
+        Verdict::Fails => "fails",
+    }
+}
+
+/// The whole report.
+pub fn text(result: &CheckResult, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let rule = if setting.plain { '-' } else { '─' };
+    let count = |verdict| result.rows.iter().filter(|row| row.verdict == verdict).count();
+    let mut out = String::new();
+    let answer = match result.verdict() {
+        Verdict::Fits => "everything fits".to_string(),
+        Verdict::Tight => format!("it can be built; {} tight", are(count(Verdict::Tight))),
+        Verdict::Fails => {
+            format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
+        }
+    };
+    line(&mut out, &format!("{}: {answer}", result.name), width);
+    let climate = &result.climate;
+    let weather = format!(
+        "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} degC, {}.",
+        climate.gust_m_s,
+        climate.coldest_c,
+        climate.warmest_c,
+        if climate.frost { "frost on a wet seal" } else { "no frost on a wet seal" }
+    );
+    line(&mut out, &weather, width);
+    for verdict in [Verdict::Fails, Verdict::Tight] {
+        let rows: Vec<&Row> = result.rows.iter().filter(|row| row.verdict == verdict).collect();
+        if !rows.is_empty() {
+            heading(&mut out, if verdict == Verdict::Fails { "What fails" } else { "What is tight" }, setting);
+            rows.iter().for_each(|row| explained(&mut out, row, width));
+        }
+    }
+    heading(&mut out, "All questions", setting);
+    let mut table = Table::new(&["question", "value", "limit", "margin", "verdict"]).left(4);
+    for row in &result.rows {
+        table.row(vec![
+            row.question.clone(),
+            figure(row.value, row),
+            bound(row),
+            figure(row.margin(), row),
+            word(row.verdict).to_string(),
+        ]);
+    }
+    out.push_str(&table.render(width, rule));
+    if !result.choices.is_empty() {
+        heading(&mut out, "Where to push the panel", setting);
+        for choice in &result.choices {
+            let summary = if choice.dead_deg > 0.0 {
+                format!("dead over {:.1} deg", choice.dead_deg)
+            } else {
+                "no dead zone".to_string()
+            };
+            out.push_str(&hang(
+                "- ",
+                &format!(
+                    "{}: {summary}, stroke {:.0} mm. {}.",
+                    capital(choice.what),
+                    1000.0 * choice.stroke_m,
+                    capital(&choice.note)
+                ),
+                width,
+            ));
+        }
+    }
+    heading(&mut out, "Keep in mind", setting);
+    for caution in CAUTIONS {
+        out.push_str(&hang("- ", caution, width));
+    }
+    out
+}
+
+fn are(count: usize) -> String {
+    if count == 1 { "1 question is".to_string() } else { format!("{count} questions are") }
+}
+
+fn fail(count: usize) -> String {
+    if count == 1 { "1 question fails".to_string() } else { format!("{count} questions fail") }
+}
+
+fn line(out: &mut String, text: &str, width: usize) {
+    for line in wrap(text, width) {
+        out.push_str(&line);
+        out.push('\n');
+    }
+}
+
+fn heading(out: &mut String, text: &str, setting: Setting) {
+    let double = if setting.plain { "=" } else { "═" };
+    out.push_str(&format!("\n{text}\n{}\n", double.repeat(text.chars().count())));
+}
+
+/// A row with its reasons and the key to change.
+fn explained(out: &mut String, row: &Row, width: usize) {
+    let figures = match (row.value, row.limit) {
+        (Some(_), Some(_)) => format!(": {}, {}", figure(row.value, row), bound(row)),
+        (Some(_), None) => format!(": {}", figure(row.value, row)),
+        _ => String::new(),
+    };
+    out.push_str(&hang("- ", &format!("{}{figures}", capital(&row.question)), width));
+    if !row.note.is_empty() {
+        out.push_str(&hang("  ", &row.note, width));
+    }
+    if !row.key.is_empty() {
+        out.push_str(&hang("  change: ", &row.key, width));
+    }
+}
+
+/// A figure with its unit; two digits beyond what is needed help nobody.
+fn figure(value: Option<f64>, row: &Row) -> String {
+    match value {
+        None => number::WITHHELD.to_string(),
+        Some(value) if value.is_infinite() && row.unit == "s" => "never".to_string(),
+        Some(value) if value.is_infinite() => "no limit".to_string(),
+        Some(value) => format!("{}{}{}", number::significant(value, 3), number::GLUE, row.unit),
+    }
+}
+
+fn bound(row: &Row) -> String {
+    let sign = if row.side == Side::AtLeast { "at least" } else { "at most" };
+    match row.limit {
+        None => number::WITHHELD.to_string(),
+        Some(limit) if limit.is_infinite() => "no limit".to_string(),
+        Some(_) => format!("{sign}{}{}", number::GLUE, figure(row.limit, row)),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The answers as one JSON document of the layout `dooryard-check/1`; keys are only ever added under this name. A figure that
+/// does not exist or is unlimited is `null`.
+pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_json::Result<String> {
+    let finite = |value: Option<f64>| value.filter(|value| value.is_finite());
+    let rows = result.rows.iter().map(|row| RowPart {
+        id: row.id,
+        question: &row.question,
+        value: finite(row.value),
+        limit: finite(row.limit),
+        bound: if row.side == Side::AtLeast { "at_least" } else { "at_most" },
+        margin: finite(row.margin()),
+        unit: row.unit,
+        verdict: word(row.verdict),
+        key: &row.key,
+        note: &row.note,
+    });
+    let choices = result.choices.iter().map(|choice| ChoicePart {
+        id: choice.id,
+        what: choice.what,
+        dead_deg: choice.dead_deg,
+        stroke_m: choice.stroke_m,
+        note: &choice.note,
+    });
+    let document = Document {
+        layout: "dooryard-check/1",
+        version,
+        scenario: &result.name,
+        verdict: word(result.verdict()),
+        gust_m_s: result.climate.gust_m_s,
+        coldest_c: result.climate.coldest_c,
+        warmest_c: result.climate.warmest_c,
+        frost: result.climate.frost,
+        warnings,
+        cautions: CAUTIONS,
+        rows: rows.collect(),
+        choices: choices.collect(),
+    };
+    serde_json::to_string_pretty(&document).map(|text| text + "\n")
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    layout: &'static str,
+    version: &'a str,
+    scenario: &'a str,
+    verdict: &'static str,
+    gust_m_s: f64,
+    coldest_c: f64,
+    warmest_c: f64,
+    frost: bool,
+    warnings: &'a [String],
+    cautions: &'a [&'a str],
+    rows: Vec<RowPart<'a>>,
+    choices: Vec<ChoicePart<'a>>,
+}
+
+#[derive(Serialize)]
+struct RowPart<'a> {
+    id: &'static str,
+    question: &'a str,
+    value: Option<f64>,
+    limit: Option<f64>,
+    bound: &'static str,
+    margin: Option<f64>,
+    unit: &'static str,
+    verdict: &'static str,
+    key: &'a str,
+    note: &'a str,
+}
+
+#[derive(Serialize)]
+struct ChoicePart<'a> {
+    id: &'static str,
+    what: &'static str,
+    dead_deg: f64,
+    stroke_m: f64,
+    note: &'a str,
+}

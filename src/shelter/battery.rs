@@ -1,0 +1,64 @@
+//! Battery and solar panel: the charge over a day.
+//!
+//! The sun shines as a half sine over the daylight hours and brings `sun_h` hours of full sun in all; panel and charger pass on
+//! their share of the peak power. The load is steady: standby and the motor's energy of the day. (Energy balance; the half
+//! sine is common practice for a clear or evenly clouded day.)
+
+use crate::scenario::door::Solar;
+
+/// Length of daylight, h: a winter day of middle latitudes, so that the night to be bridged is a long one (common practice).
+const DAYLIGHT_H: f64 = 8.0;
+
+/// Hours of the day of which the charge is kept.
+pub const HOURS: usize = 24;
+
+/// One day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Day {
+    /// Energy that the shelter takes, Wh.
+    pub load_wh: f64,
+    /// Energy that the panel brings, Wh.
+    pub sun_wh: f64,
+    /// Charge above the usable minimum at each full hour from midnight, Wh, beginning full; capped at full, floored at empty.
+    pub charge_wh: Vec<f64>,
+    /// Days without any sun that a full battery bridges.
+    pub autonomy_days: f64,
+}
+
+impl Day {
+    /// A day with a load of `load_wh`.
+    pub fn new(solar: &Solar, load_wh: f64) -> Day {
+        let usable = solar.battery_wh * solar.usable;
+        let sun_wh = solar.panel_w * solar.performance * solar.sun_h;
+        let mut charge = vec![usable];
+        for hour in 1..=HOURS {
+            let gained = sun_wh * (risen(hour as f64) - risen(hour as f64 - 1.0));
+            let next = charge[hour - 1] + gained - load_wh / HOURS as f64;
+            charge.push(next.clamp(0.0, usable));
+        }
+        let autonomy_days = if load_wh > 0.0 { usable / load_wh } else { f64::INFINITY };
+        Day { load_wh, sun_wh, charge_wh: charge, autonomy_days }
+    }
+
+    /// Share of the load that the sun brings back.
+    pub fn cover(&self) -> f64 {
+        if self.load_wh > 0.0 { self.sun_wh / self.load_wh } else { f64::INFINITY }
+    }
+
+    /// Least charge of the day, Wh.
+    pub fn lowest_wh(&self) -> f64 {
+        self.charge_wh.iter().copied().fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// Share of the day's sun that has come by an hour of the day.
+fn risen(hour: f64) -> f64 {
+    let share = ((hour - 12.0) / DAYLIGHT_H + 0.5).clamp(0.0, 1.0);
+    0.5 * (1.0 - libm::cos(std::f64::consts::PI * share))
+}
+
+/// Peak power of a panel, W, and capacity of a battery, Wh, that carry a load through `days` dark days; `efficiency` is the
+/// battery's own from charge to discharge.
+pub fn sizes(load_wh: f64, sun_h: f64, performance: f64, days: f64, usable: f64, efficiency: f64) -> (f64, f64) {
+    (load_wh / (sun_h * performance), load_wh * days / (usable * efficiency))
+}

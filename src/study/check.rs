@@ -1,0 +1,191 @@
+//! Every question that can be answered before anything is built, one row each: no season is played.
+//!
+//! A row compares a value with a limit and says whether it fits, is tight, or fails, and which key of the scenario would
+//! change it. The limits are the scenario's own figures where it has them; a few are rules of thumb, named as common practice
+//! in the row. Frost is never called fine: how hard a seal freezes cannot be computed from anything a scenario holds.
+
+use crate::engine::PlanError;
+use crate::scenario::Scenario;
+
+mod climate;
+mod contact;
+pub mod drawings;
+mod drive;
+mod force;
+mod limits;
+mod power;
+mod room;
+mod senses;
+mod slider;
+mod timing;
+
+pub use climate::Climate;
+pub use drawings::Drawings;
+
+/// What a row says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// With room to spare.
+    Fits,
+    /// It works as computed, but little is left, or something that cannot be computed could spoil it.
+    Tight,
+    /// It does not work.
+    Fails,
+}
+
+/// How a value is held against its limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// At least the limit is needed.
+    AtLeast,
+    /// At most the limit is allowed.
+    AtMost,
+}
+
+/// One question.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// Short name, stable, for machines.
+    pub id: &'static str,
+    /// The question's subject in words.
+    pub question: String,
+    /// What was found; none where there is no figure.
+    pub value: Option<f64>,
+    /// What it is held against.
+    pub limit: Option<f64>,
+    /// How.
+    pub side: Side,
+    /// Unit of both.
+    pub unit: &'static str,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Key of the scenario that would change it.
+    pub key: String,
+    /// Where, why, what would help.
+    pub note: String,
+}
+
+impl Row {
+    /// A row with a figure: it fails beyond the limit, is tight within `tight` of it.
+    fn judged(
+        id: &'static str,
+        question: impl Into<String>,
+        value: f64,
+        side: Side,
+        limit: f64,
+        tight: f64,
+        unit: &'static str,
+    ) -> Row {
+        let left = if side == Side::AtLeast { value - limit } else { limit - value };
+        // Not-a-number must not pass.
+        let verdict = if left >= tight {
+            Verdict::Fits
+        } else if left >= 0.0 {
+            Verdict::Tight
+        } else {
+            Verdict::Fails
+        };
+        Row {
+            id,
+            question: question.into(),
+            value: Some(value),
+            limit: Some(limit),
+            side,
+            unit,
+            verdict,
+            key: String::new(),
+            note: String::new(),
+        }
+    }
+
+    /// A row that has no figure.
+    fn stated(id: &'static str, question: impl Into<String>, verdict: Verdict) -> Row {
+        Row {
+            id,
+            question: question.into(),
+            value: None,
+            limit: None,
+            side: Side::AtLeast,
+            unit: "",
+            verdict,
+            key: String::new(),
+            note: String::new(),
+        }
+    }
+
+    fn key(mut self, key: impl Into<String>) -> Row {
+        self.key = key.into();
+        self
+    }
+
+    fn note(mut self, note: impl Into<String>) -> Row {
+        self.note = note.into();
+        self
+    }
+
+    /// At best this verdict.
+    fn at_best(mut self, verdict: Verdict) -> Row {
+        self.verdict = self.verdict.max(verdict);
+        self
+    }
+
+    /// What is left to the limit, in the row's unit; negative if it fails.
+    pub fn margin(&self) -> Option<f64> {
+        let (value, limit) = (self.value?, self.limit?);
+        Some(if self.side == Side::AtLeast { value - limit } else { limit - value })
+    }
+}
+
+/// All answers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CheckResult {
+    /// The scenario's name.
+    pub name: String,
+    /// The weather that loads were taken from.
+    pub climate: Climate,
+    /// The rows, in the order of the questions.
+    pub rows: Vec<Row>,
+    /// For a double slider: where it could be pushed, and what that would change. They decide nothing.
+    pub choices: Vec<Choice>,
+}
+
+/// One way to drive a double slider.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Choice {
+    /// Short name, stable, for machines.
+    pub id: &'static str,
+    /// What it is.
+    pub what: &'static str,
+    /// Range of the panel's angle that it cannot pass, opening and closing added up, degrees.
+    pub dead_deg: f64,
+    /// Stroke of the drive, m.
+    pub stroke_m: f64,
+    /// Where it locks and why, its largest force, and its ratio to the sill.
+    pub note: String,
+}
+
+impl CheckResult {
+    /// The worst verdict of all rows.
+    pub fn verdict(&self) -> Verdict {
+        self.rows.iter().map(|row| row.verdict).max().unwrap_or(Verdict::Fits)
+    }
+}
+
+/// Answers all questions.
+///
+/// # Errors
+/// If the scenario's weather file or time zone can't be used.
+pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
+    let climate = Climate::of(scenario)?;
+    let mut rows = Vec::new();
+    room::rows(scenario, &mut rows);
+    force::rows(scenario, &climate, &mut rows);
+    timing::rows(scenario, &climate, &mut rows);
+    contact::rows(scenario, &mut rows);
+    drive::rows(scenario, &climate, &mut rows);
+    power::rows(scenario, &climate, &mut rows);
+    senses::rows(scenario, &mut rows);
+    limits::rows(scenario, &mut rows);
+    let choices = slider::choices(scenario, &climate);
+    Ok(CheckResult { name: scenario.name.clone(), climate, rows, choices })
+}
