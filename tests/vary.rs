@@ -35,7 +35,7 @@ fn numbers_of_all_kinds_are_set() {
     assert_eq!(with("detector.near.on", "2000 mm").detectors[0].on, 2.0);
     assert_eq!(with("detector.near.rule.k", "2").detectors[0].rule.k, 2);
     assert_eq!(with("detector.near.rule.n", "7").detectors[0].rule.n, 7);
-    assert_eq!(with("detector.under way.rule.n", "3").detectors[3].rule.n, 3);
+    assert_eq!(with("detector.at home.rule.n", "3").detectors[4].rule.n, 3);
     assert_eq!(with("mower.run.mean", "1 h").mower.run.mean_s, 3600.0);
     assert_eq!(with("mower.run.spread", "5 min").mower.run.sd_s, 300.0);
     assert_eq!(with("mower.shut_door.retries", "1").mower.shut_door.retries, 1);
@@ -74,7 +74,7 @@ fn every_check_applies() {
     let metrics = metrics();
     let base = Base::load(&shipped("orchard.toml"), &metrics).unwrap();
     for (path, value, word) in [
-        ("detector.near.on", 2.9, "off"),
+        ("detector.near.on", 3.5, "off"),
         ("detector.near.rule.k", 6.0, "k of n"),
         ("mower.dock.failure", 1.5, "at most 0.99"),
         ("sensor.eye.noise", -0.1, "more than 0"),
@@ -85,8 +85,8 @@ fn every_check_applies() {
     }
     // Together with its partner the first one is fine.
     let [on, off] = ["detector.near.on", "detector.near.off"].map(|path| base.parameter(path).unwrap());
-    let scenario = base.with(&[(&on, 2.9), (&off, 3.1)]).unwrap();
-    assert_eq!((scenario.detectors[0].on, scenario.detectors[0].off), (2.9, 3.1));
+    let scenario = base.with(&[(&on, 3.5), (&off, 3.7)]).unwrap();
+    assert_eq!((scenario.detectors[0].on, scenario.detectors[0].off), (3.5, 3.7));
     assert!(base.parameter("detector.near.rule.k").unwrap().read("2.5").unwrap_err().contains("whole"));
     assert!(base.parameter("detector.near.on").unwrap().read("2.5").unwrap_err().contains("2.5 m"));
     assert!(base.parameter("detector.near.on").unwrap().read("3 s").is_err());
@@ -100,7 +100,7 @@ fn wrong_paths_are_answered_with_what_there_is() {
         ("detectr.near.on", "did you mean `detector`?"),
         ("detector", "say which detector"),
         ("detector.near", "numbers here: samples, on, off, rule, release"),
-        ("detector.broken.on", "no key `on`"),
+        ("detector.outer broken.on", "no key `on`"),
         ("detector.near.rule", "`rule.k` or `rule.n`"),
         ("mower.run", "`run.mean` or `run.spread`"),
         ("sensor.eye.position", "`position[0]` to `position[2]`"),

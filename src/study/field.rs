@@ -75,12 +75,6 @@ impl Field {
         self.contenders.is_empty()
     }
 
-    /// The scenario made ready, and the strategy, of a contender.
-    pub fn contender(&self, index: usize) -> (&Plan, usize) {
-        let (plan, strategy) = self.contenders[index];
-        (&self.plans[plan], strategy)
-    }
-
     /// Plays some seasons of some contenders: one list of records per contender asked for. None if told to stop before
     /// all were played. `tick` is called after each season of a contender.
     ///

@@ -38,7 +38,8 @@ pub(super) fn figure(comparison: &Comparison, told: &Told) -> Result<Option<Figu
         others.iter().any(|(_, standing)| standing.differences[**key as usize].adjusted_p.is_some())
     };
     for key in groups::GLANCE.iter().filter(differs) {
-        let axis = format!("difference of {}", words::axis(*key));
+        let per_season = words::axis(*key).replacen(key.metric().title, "", 1);
+        let axis = format!("difference{per_season}");
         panels.push(panel(key.metric().title.into(), axis, &|standing| standing.differences.get(*key as usize)));
     }
     let reference = &comparison.standings[comparison.reference].name;

@@ -7,7 +7,6 @@ use plotters::style::Color;
 use super::PlotError;
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, TEXT, sheet};
 use super::palette::{GRID, INK, series};
-use crate::report::number;
 
 /// A place along the axis, the value there and its interval.
 pub type Place = (f64, f64, Option<(f64, f64)>);
@@ -60,8 +59,8 @@ fn draw(area: &Area, panel: &Panel, axis: &str, index: usize) -> Result<(), Plot
         .y_labels(5)
         .x_max_light_lines(1)
         .y_max_light_lines(1)
-        .x_label_formatter(&|value: &f64| number::chosen(*value))
-        .y_label_formatter(&|value: &f64| number::chosen(*value))
+        .x_label_formatter(&|value: &f64| canvas::tick(*value, right - left))
+        .y_label_formatter(&|value: &f64| canvas::tick(*value, high - low))
         .x_desc(axis)
         .axis_style(INK)
         .bold_line_style(GRID)

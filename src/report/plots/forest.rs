@@ -8,14 +8,13 @@ use plotters::style::text_anchor::{HPos, VPos};
 use super::PlotError;
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, TEXT, sheet};
 use super::palette::{GRID, INK, QUIET, series};
-use crate::report::number;
 
 /// Width of the sheet.
 const WIDTH: u32 = 960;
 /// Panels side by side.
 const ACROSS: u32 = 2;
 /// Room for names left of a panel.
-const NAMES: u32 = 150;
+const NAMES: u32 = 190;
 /// Height of a row; room above (title) and below (axis).
 const ROW: u32 = 24;
 const ABOVE: u32 = 28;
@@ -86,9 +85,9 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
         .configure_mesh()
         .disable_y_mesh()
         .disable_y_axis()
-        .x_labels(5)
+        .x_labels(4)
         .x_max_light_lines(1)
-        .x_label_formatter(&|value: &f64| number::chosen(*value))
+        .x_label_formatter(&|value: &f64| canvas::tick(*value, high - low))
         .x_desc(panel.axis.as_str())
         .axis_style(INK)
         .bold_line_style(GRID)

@@ -7,7 +7,6 @@ use plotters::style::Color;
 use super::PlotError;
 use super::canvas::{self, HEADING, TEXT, sheet};
 use super::palette::{GRID, INK, QUIET, series};
-use crate::report::number;
 
 /// A point.
 #[derive(Clone, Debug)]
@@ -51,20 +50,22 @@ pub fn scatter(scatter: &Scatter) -> Result<String, PlotError> {
         let pad = if high > low { 0.07 * (high - low) } else { 0.5 * high.abs().max(1.0) };
         (low - pad)..(high + pad)
     };
+    let (across, up) = (range(0), range(1));
     let [title, subtitle] = &scatter.heading;
     sheet((960, HEADING + 460), title, subtitle, |area| {
         let mut chart = ChartBuilder::on(area)
             .margin_top(10)
-            .margin_right(24)
+            .margin_left(10)
+            .margin_right(60)
             .set_label_area_size(LabelAreaPosition::Left, 78)
             .set_label_area_size(LabelAreaPosition::Bottom, 48)
-            .build_cartesian_2d(range(0), range(1))?;
+            .build_cartesian_2d(across.clone(), up.clone())?;
         chart
             .configure_mesh()
             .x_max_light_lines(1)
             .y_max_light_lines(1)
-            .x_label_formatter(&|value: &f64| number::chosen(*value))
-            .y_label_formatter(&|value: &f64| number::chosen(*value))
+            .x_label_formatter(&|value: &f64| canvas::tick(*value, across.end - across.start))
+            .y_label_formatter(&|value: &f64| canvas::tick(*value, up.end - up.start))
             .x_desc(scatter.axes[0].as_str())
             .y_desc(scatter.axes[1].as_str())
             .axis_style(INK)
