@@ -183,6 +183,8 @@ fn scenario(weather: Weather) -> Scenario {
         },
         bus: None,
         limits: Vec::new(),
+        risks: Vec::new(),
+        objective: None,
     }
 }
 

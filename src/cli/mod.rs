@@ -2,16 +2,25 @@
 
 pub mod check;
 pub mod clock;
+pub mod compare;
 pub mod exit;
 pub mod interrupt;
 pub mod lifetime;
+pub mod merge;
 pub mod nearest;
 pub mod new;
 pub mod output;
+pub mod over;
+pub mod parts;
 pub mod plots;
 pub mod progress;
+pub mod resume;
 pub mod run;
 pub mod schema;
+pub mod sensitivity;
+pub mod study;
+pub mod sweep;
+pub mod tune;
 pub mod weather;
 pub mod wiring;
 
@@ -35,6 +44,11 @@ enum Command {
     Check(check::Arguments),
     Lifetime(lifetime::Arguments),
     Run(run::Arguments),
+    Compare(compare::Arguments),
+    Tune(tune::Arguments),
+    Sweep(sweep::Arguments),
+    Sensitivity(sensitivity::Arguments),
+    Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
     Weather(weather::Arguments),
@@ -52,9 +66,14 @@ pub fn main() -> Exit {
         }
     };
     let outcome = match cli.command {
+        Command::Run(arguments) => run::run(&arguments, None),
+        Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Tune(arguments) => tune::tune(&arguments),
+        Command::Sweep(arguments) => sweep::sweep(&arguments, None),
+        Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
+        Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),
-        Command::Run(arguments) => run::run(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),
         Command::Weather(arguments) => weather::weather(&arguments),

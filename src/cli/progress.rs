@@ -2,6 +2,7 @@
 //! clock, hence is kept away from everything that reaches a result.
 
 use std::io::{IsTerminal, stderr};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -60,6 +61,13 @@ impl Meter {
                 }
             }
         }
+    }
+
+    /// Counts up by one at each call, towards `all`.
+    pub fn ticker(&self, all: u64) -> impl Fn() + Sync {
+        let done = AtomicU64::new(0);
+        self.show(0, all);
+        move || self.show(done.fetch_add(1, Ordering::Relaxed) + 1, all)
     }
 
     /// Takes the bar away.

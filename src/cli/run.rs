@@ -1,13 +1,16 @@
 //! `dooryard run`.
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::clock::Clock;
 use super::exit::{Exit, Failure};
 use super::nearest::nearest;
+use super::parts::{self, Known, Share};
 use super::progress::Meter;
-use super::wiring::{self, Progress, RunSettings, Sampling};
+use super::wiring::{self, Loaded, Progress, RunSettings, Sampling};
 use super::{interrupt, output};
+use crate::ledger::record::SeasonRecord;
 use crate::report::context::Context;
 use crate::report::text::{self, Setting};
 use crate::report::{self, folder, json, words};
@@ -64,30 +67,33 @@ pub struct Arguments {
     /// Confidence of the intervals, 0.5 to 0.9999
     #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = confidence)]
     confidence: f64,
+    /// Play only share I of N and write a part file, for `dooryard merge`
+    #[arg(long, value_name = "I/N")]
+    part: Option<Share>,
 }
 
-/// Plays the seasons and delivers the result.
-pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
+/// Plays the seasons (or takes those that are known) and delivers the result.
+pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure> {
     let loaded = wiring::load(&arguments.scenario)?;
     let scenario = &loaded.scenario;
     let strategies = chosen(scenario, &arguments.strategy)?;
     let target = arguments.out.clone().unwrap_or_else(|| Path::new("output").join(&scenario.name));
     let clock = Clock::new(scenario)?;
+    if let Some(share) = arguments.part {
+        return play_part(arguments, share, &loaded, strategies);
+    }
     // A folder that can't be written should fail now, not after all seasons were played.
     folder::check(&target)?;
-    let settings = RunSettings {
-        seasons: arguments.seasons,
-        first_season: arguments.first_season,
-        seed: arguments.seed,
-        strategies,
-        threads: arguments.threads.map(usize::from),
-        events: arguments.events,
-        sampling: arguments.sampling.into(),
-        confidence: arguments.confidence,
-        stop: interrupt::watch()?,
-    };
+    let settings = settings(arguments, strategies)?;
     let meter = Meter::new(arguments.quiet);
-    let played = wiring::run(&loaded, &settings, &|progress: Progress| meter.show(progress.done, progress.all));
+    let played = match known {
+        Some(known) => {
+            known.check(&[&loaded.sha256], settings.strategies.len())?;
+            let seasons = settings.first_season..settings.first_season + settings.seasons;
+            wiring::sum_up(&loaded, &settings, known.fetch(seasons)?)
+        }
+        None => wiring::run(&loaded, &settings, &|progress: Progress| meter.show(progress.done, progress.all)),
+    };
     meter.finish();
     let mut result = played?;
     result.warnings.splice(0..0, loaded.warnings.iter().cloned());
@@ -103,6 +109,51 @@ pub fn run(arguments: &Arguments) -> Result<Exit, Failure> {
     let (exit, report) = deliver(&result, &context, &target, arguments.json)?;
     output::print(&report)?;
     Ok(exit)
+}
+
+fn settings(arguments: &Arguments, strategies: Vec<usize>) -> Result<RunSettings<'static>, Failure> {
+    Ok(RunSettings {
+        seasons: arguments.seasons,
+        first_season: arguments.first_season,
+        seed: arguments.seed,
+        strategies,
+        threads: arguments.threads.map(usize::from),
+        events: arguments.events,
+        sampling: arguments.sampling.into(),
+        confidence: arguments.confidence,
+        stop: interrupt::watch()?,
+    })
+}
+
+/// Plays a share of the seasons and writes its part file.
+fn play_part(arguments: &Arguments, share: Share, loaded: &Loaded, strategies: Vec<usize>) -> Result<Exit, Failure> {
+    let folder =
+        arguments.out.clone().unwrap_or_else(|| Path::new("output").join(format!("{}-parts", loaded.scenario.name)));
+    let settings = settings(arguments, strategies)?;
+    let seasons = share.seasons(settings.first_season, settings.seasons);
+    let meter = Meter::new(arguments.quiet);
+    let plays = (seasons.end - seasons.start) * settings.strategies.len() as u64;
+    let played = wiring::play_some(loaded, &settings, seasons.clone(), &meter.ticker(plays));
+    meter.finish();
+    finish_part(share, &folder, &[&loaded.sha256], seasons, played?)
+}
+
+/// Writes a part file, unless stopped before all its seasons were played.
+pub fn finish_part(
+    share: Share,
+    folder: &Path,
+    scenarios: &[&str],
+    seasons: Range<u64>,
+    played: Option<Vec<Vec<SeasonRecord>>>,
+) -> Result<Exit, Failure> {
+    let Some(records) = played else {
+        output::say("interrupted; no part was written");
+        return Ok(Exit::Interrupted);
+    };
+    let file = share.file(folder);
+    parts::write(&file, scenarios, seasons.clone(), &records)?;
+    output::say(&format!("{} seasons are in {}", seasons.end - seasons.start, file.display()));
+    Ok(Exit::Fine)
 }
 
 /// Writes the output folder, says on standard error where it is, and returns the exit code and what belongs on
@@ -147,6 +198,14 @@ pub fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failu
     }
     let wanted = |name: &str| asked.is_empty() || asked.iter().any(|other| other == name);
     Ok(names().enumerate().filter(|(_, name)| wanted(name)).map(|(index, _)| index).collect())
+}
+
+/// Index of the strategy called `name`, or of the first one.
+pub fn one(scenario: &Scenario, name: Option<&str>) -> Result<usize, Failure> {
+    match name {
+        None => Ok(0),
+        Some(name) => Ok(chosen(scenario, &[name.to_string()])?.first().copied().unwrap_or(0)),
+    }
 }
 
 /// Settings that shape the result, for `run.toml`; threads and folders don't, so they are left out.

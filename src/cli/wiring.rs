@@ -1,12 +1,15 @@
 //! The few calls into the rest of the house, in one place.
 
 use std::path::Path;
+use std::sync::OnceLock;
 
 use super::exit::Failure;
 use super::output;
 use crate::ledger::metric::METRICS;
+use crate::ledger::record::SeasonRecord;
 use crate::scenario::{self, Problem, Problems, Scenario};
 use crate::study;
+use crate::study::field::{Field, Ground, threads};
 use crate::study::result::RunResult;
 pub use crate::study::run::{Progress, RunSettings};
 
@@ -31,6 +34,16 @@ pub enum Sampling {
     Every,
 }
 
+impl Sampling {
+    /// Its name on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Sampling::Exact => "exact",
+            Sampling::Every => "every",
+        }
+    }
+}
+
 impl From<Sampling> for crate::sensing::channel::Sampling {
     fn from(sampling: Sampling) -> crate::sensing::channel::Sampling {
         match sampling {
@@ -40,16 +53,25 @@ impl From<Sampling> for crate::sensing::channel::Sampling {
     }
 }
 
+/// Keys and units of all metrics.
+pub fn metrics() -> &'static [(&'static str, &'static str)] {
+    static LIST: OnceLock<Vec<(&str, &str)>> = OnceLock::new();
+    LIST.get_or_init(|| METRICS.iter().map(|metric| (metric.key, metric.unit)).collect())
+}
+
 /// Reads a scenario file.
 pub fn load(path: &Path) -> Result<Loaded, Failure> {
-    let metrics: Vec<(&str, &str)> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
-    let loaded = scenario::load(path, &metrics).map_err(laid_out)?;
-    Ok(Loaded {
+    Ok(told(&scenario::load(path, metrics()).map_err(laid_out)?))
+}
+
+/// What the reports tell of a scenario.
+pub fn told(loaded: &scenario::Loaded) -> Loaded {
+    Loaded {
         resolved: scenario::print(&loaded.scenario),
-        scenario: loaded.scenario,
-        sha256: loaded.hash,
+        scenario: loaded.scenario.clone(),
+        sha256: loaded.hash.clone(),
         warnings: loaded.warnings.list().iter().map(one_line).collect(),
-    })
+    }
 }
 
 /// A warning in one line, for the report. The file's name is enough there: the report may be read elsewhere.
@@ -59,8 +81,34 @@ fn one_line(problem: &Problem) -> String {
     format!("{file} line {}: {}: {}{help}", problem.line, problem.key, problem.message)
 }
 
-fn laid_out(problems: Problems) -> Failure {
+/// Problems of a scenario, laid out with its lines.
+pub fn laid_out(problems: Problems) -> Failure {
     Failure::Rendered(problems.render(output::colour_on_stderr()))
+}
+
+/// Plays some of the seasons that `settings` asks for, for a part of the whole: one list per strategy; none if stopped.
+pub fn play_some(
+    loaded: &Loaded,
+    settings: &RunSettings,
+    seasons: std::ops::Range<u64>,
+    tick: &(dyn Fn() + Sync),
+) -> Result<Option<Vec<Vec<SeasonRecord>>>, Failure> {
+    let field = Field::new([(&loaded.scenario, settings.strategies.as_slice())])?;
+    let pool = threads(settings.threads)?;
+    let ground = Ground {
+        seed: settings.seed,
+        sampling: settings.sampling,
+        events: settings.events,
+        stop: settings.stop,
+        pool: &pool,
+    };
+    let all: Vec<usize> = (0..field.len()).collect();
+    Ok(field.play(&all, seasons, &ground, tick)?)
+}
+
+/// The result of seasons that were played before.
+pub fn sum_up(loaded: &Loaded, settings: &RunSettings, records: Vec<Vec<SeasonRecord>>) -> Result<RunResult, Failure> {
+    Ok(study::run::assemble(&loaded.scenario, &loaded.sha256, settings, records)?)
 }
 
 /// Plays the seasons.

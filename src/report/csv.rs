@@ -188,10 +188,10 @@ pub fn bound_name(bound: Bound) -> &'static str {
     }
 }
 
-const ESTIMATE_COLUMNS: [&str; 12] =
+pub(super) const ESTIMATE_COLUMNS: [&str; 12] =
     ["seasons", "mean", "low", "high", "confidence", "method", "spread", "q05", "q50", "q95", "min", "max"];
 
-fn estimate_fields(estimate: &Estimate) -> [String; 12] {
+pub(super) fn estimate_fields(estimate: &Estimate) -> [String; 12] {
     let interval = estimate.interval;
     [
         estimate.seasons.to_string(),

@@ -2,6 +2,7 @@
 //! in a report is a figure of the result. The same result gives the same bytes, always.
 
 pub mod check;
+pub mod compare;
 pub mod context;
 pub mod csv;
 pub mod folder;
@@ -13,7 +14,11 @@ pub mod output;
 pub mod page;
 pub mod plots;
 pub mod run_file;
+pub mod sensitivity;
+pub mod study_file;
+pub mod sweep;
 pub mod table;
 pub mod text;
+pub mod tune;
 pub mod weather;
 pub mod words;

@@ -91,6 +91,7 @@ pub fn method_name(method: Method) -> &'static str {
         Method::Bootstrap => "bootstrap",
         Method::Wilson => "Wilson",
         Method::ClopperPearson => "Clopper-Pearson",
+        Method::Unmatched => "exact Poisson, unmatched events",
     }
 }
 

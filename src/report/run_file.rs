@@ -11,7 +11,7 @@ use crate::study::result::RunResult;
 pub const NAME: &str = "run.toml";
 
 /// What the first key says.
-const LAYOUT: &str = "dooryard-output/1";
+pub(super) const LAYOUT: &str = "dooryard-output/1";
 
 #[derive(Serialize)]
 struct RunFile<'a> {

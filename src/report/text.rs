@@ -221,6 +221,7 @@ fn letter(method: Method) -> char {
         Method::Bootstrap => 'B',
         Method::Wilson => 'W',
         Method::ClopperPearson => 'C',
+        Method::Unmatched => 'U',
     }
 }
 

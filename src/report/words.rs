@@ -4,6 +4,8 @@ use super::number;
 use crate::ledger::metric::{self, Kind};
 use crate::ledger::record::Histogram;
 use crate::scenario::limits::{Bound, Limit};
+use crate::scenario::objective::Risk;
+use crate::study::objective::RiskVerdict;
 use crate::study::result::{LimitVerdict, RunResult, StrategyResult, Verdict};
 
 /// Index of the bin in which a histogram collects everything beyond it.
@@ -87,6 +89,32 @@ pub fn evidence(verdict: &LimitVerdict) -> String {
             format!("{mean}; with {} confidence {side} {}", number::percent(verdict.limit.confidence), figure(bound))
         }
     }
+}
+
+/// A risk in words: `strandings above 3: in at most 10 % of seasons`.
+pub fn risk(risk: &Risk) -> String {
+    let row = metric::by_key(&risk.metric).map(|key| key.metric());
+    let title = row.map_or(risk.metric.as_str(), |row| row.title);
+    let above = number::with_unit(&number::chosen(risk.above), row.map_or("", |row| row.unit));
+    format!("{title} above {above}: in at most {} of seasons", number::percent(risk.at_most))
+}
+
+/// What the seasons say about a risk: `2 of 60 seasons; with 95 % confidence at most 10 %`.
+pub fn risk_evidence(verdict: &RiskVerdict) -> String {
+    let bound = verdict.bound.map_or(String::new(), |bound| {
+        format!("; with {} confidence at most {}", number::percent(verdict.risk.confidence), number::percent(bound))
+    });
+    format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
+}
+
+/// The worst of some verdicts in one word; `met` if there are none.
+pub fn worst(verdicts: impl Iterator<Item = Verdict>) -> &'static str {
+    let grade = |verdict: &Verdict| match verdict {
+        Verdict::Met => 0,
+        Verdict::Undecided { .. } => 1,
+        Verdict::NotMet => 2,
+    };
+    verdicts.max_by_key(grade).map_or("met", self::verdict)
 }
 
 /// Short verdict: `met`, `not met` or `undecided`.

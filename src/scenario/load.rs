@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::error::{Notes, Problems, Trouble};
+use super::document::Table;
+use super::error::{Notes, Problems, Source, Trouble};
 use super::include::{Reader, unreadable};
 use super::measure::shorten;
 use super::read::{self, Fields, resolve::resolve, weather};
@@ -26,11 +27,27 @@ pub struct Loaded {
     pub sources: Vec<PathBuf>,
 }
 
+/// A scenario as it is written, checked: the start for variations of it.
+#[derive(Clone, Debug)]
+pub(crate) struct Written {
+    /// All that is written, parts merged in.
+    pub document: Table,
+    /// The files.
+    pub sources: Vec<Source>,
+    /// The same, checked, with defaults.
+    pub root: Fields,
+}
+
 /// Loads the scenario in `path`. `metrics` are the keys and units that limits may name.
 ///
 /// # Errors
 /// All errors of both steps (what is written, what it means) with the warnings among them, by file and position.
 pub fn load(path: &Path, metrics: &[(&str, &str)]) -> Result<Loaded, Problems> {
+    load_written(path, metrics).map(|(loaded, _)| loaded)
+}
+
+/// [`load`], with what is written.
+pub(crate) fn load_written(path: &Path, metrics: &[(&str, &str)]) -> Result<(Loaded, Written), Problems> {
     let mut notes = Notes::default();
     let mut reader = Reader::new(&mut notes);
     let document = reader.read(path, None);
@@ -56,12 +73,34 @@ pub fn load(path: &Path, metrics: &[(&str, &str)]) -> Result<Loaded, Problems> {
         return Err(notes.finish(sources));
     }
     let Some(scenario) = resolve(&root, &sources, metrics) else {
-        notes.whole_file("", Trouble::new("the scenario could not be put together; this is a fault of the program"));
-        return Err(notes.finish(sources));
+        return Err(put_together(notes, sources));
     };
     let paths = sources.iter().map(|source| source.path.clone()).collect();
     let hash = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-    Ok(Loaded { scenario, warnings: notes.finish(sources), hash, sources: paths })
+    let loaded = Loaded { scenario, warnings: notes.finish(sources.clone()), hash, sources: paths };
+    Ok((loaded, Written { document, sources, root }))
+}
+
+/// Checks and resolves a document that differs from a file's only in numbers.
+pub(crate) fn resolve_written(
+    document: &Table,
+    sources: &[Source],
+    metrics: &[(&str, &str)],
+) -> Result<Scenario, Problems> {
+    let mut notes = Notes::default();
+    let Some(root) = read::read(document, false, &mut notes) else {
+        return Err(notes.finish(sources.to_vec()));
+    };
+    meaning::check(&root, metrics, &mut notes);
+    if notes.any_error() {
+        return Err(notes.finish(sources.to_vec()));
+    }
+    resolve(&root, sources, metrics).ok_or_else(|| put_together(notes, sources.to_vec()))
+}
+
+fn put_together(mut notes: Notes, sources: Vec<Source>) -> Problems {
+    notes.whole_file("", Trouble::new("the scenario could not be put together; this is a fault of the program"));
+    notes.finish(sources)
 }
 
 type Misfit = (super::error::Place, String, Trouble);

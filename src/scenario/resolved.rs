@@ -4,6 +4,7 @@ use super::bus::Bus;
 use super::door::{Door, Drive, Supply};
 use super::limits::Limit;
 use super::mower::Mower;
+use super::objective::{Objective, Risk};
 use super::season::{Calendar, Site};
 use super::sensor::Sensor;
 use super::strategy::{Detector, Strategy};
@@ -45,4 +46,8 @@ pub struct Scenario {
     pub bus: Option<Bus>,
     /// Acceptance limits.
     pub limits: Vec<Limit>,
+    /// Limits on the share of bad seasons.
+    pub risks: Vec<Risk>,
+    /// What counts as better; none if nothing is stated.
+    pub objective: Option<Objective>,
 }

@@ -177,7 +177,7 @@ fn student(mean: f64, variance: f64, n: f64, confidence: f64) -> Interval {
 
 /// Whether whole-numbered counts differ more between seasons than chance explains. Given the total, the index of
 /// dispersion grows with the sum of squares, and chance throws each event into any season alike.
-fn overdispersed(counts: &[f64]) -> bool {
+pub(super) fn overdispersed(counts: &[f64]) -> bool {
     const THROWS: u32 = 999;
     let total = counts.iter().sum::<f64>() as usize;
     if counts.len() < 2 || total < 2 {

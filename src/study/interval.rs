@@ -28,6 +28,8 @@ pub enum Method {
     Wilson,
     /// Exact binomial (Clopper & Pearson 1934).
     ClopperPearson,
+    /// Difference of two exact Poisson rates of unmatched events (Zou & Donner 2008).
+    Unmatched,
 }
 
 /// A two-sided confidence interval.

@@ -104,25 +104,49 @@ pub fn run(
             records.push(record);
         }
     }
+    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+}
+
+/// The result of seasons that were played before, one list per strategy of `settings`.
+///
+/// # Errors
+/// As [`run`].
+pub fn assemble(
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    by_strategy: Vec<Vec<SeasonRecord>>,
+) -> Result<RunResult, StudyError> {
+    let plan = Plan::new(scenario)?;
+    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+}
+
+fn sum_up_all(
+    plan: &Plan,
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    by_strategy: Vec<Vec<SeasonRecord>>,
+) -> RunResult {
     let seasons_played = by_strategy.first().map_or(0, Vec::len) as u64;
     let strategies = settings
         .strategies
         .iter()
         .zip(by_strategy)
-        .map(|(strategy, records)| sum_up(&plan, *strategy, records, settings.confidence))
+        .map(|(strategy, records)| sum_up(plan, *strategy, records, settings.confidence))
         .collect();
     let warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
-    Ok(RunResult {
+    RunResult {
         scenario: scenario.clone(),
         scenario_hash: scenario_hash.to_string(),
         seed: settings.seed,
         first_season: settings.first_season,
-        seasons_asked: all,
+        seasons_asked: settings.seasons,
         seasons_played,
         confidence: settings.confidence,
         warnings,
         strategies,
-    })
+    }
 }
 
 fn sum_up(plan: &Plan, strategy: usize, seasons: Vec<SeasonRecord>, confidence: f64) -> StrategyResult {

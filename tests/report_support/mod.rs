@@ -259,6 +259,8 @@ fn scenario() -> Scenario {
         },
         bus: None,
         limits: Vec::new(),
+        risks: Vec::new(),
+        objective: None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use dooryard::math::time::Span;
 use dooryard::scenario::keys::SECTIONS;
+use dooryard::scenario::objective::{Goal, Objective};
 use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::{Condition, Sense, Statistic};
 use dooryard::scenario::{Scenario, print, starter};
@@ -41,7 +42,8 @@ fn every_key_of_the_table_is_read_and_printed() {
         let here = |text: &str| text.contains(&format!("{} = ", key.name));
         // Parts are read in other tests. Observed weather has no figures of a generator.
         let drawn = key.only.contains(&"generated") || key.only.contains(&"pulses");
-        if key.name != "include" && !drawn {
+        // An objective has either costs or a metric to minimise; the latter is read in a test of its own.
+        if key.name != "include" && key.name != "minimise" && !drawn {
             assert!(here(&written), "{}", key.name);
             // The printed scenario has the period instead of the rate.
             assert!(here(&printed) || key.name == "rate", "{}", key.name);
@@ -139,5 +141,40 @@ fn detection_leaves_time_for_the_stroke() {
         let stroke = dooryard::shelter::mechanism::stroke_m(&scenario.door) / scenario.drive.no_load_speed_m_s;
         let reaction = near.rule.n as f64 * scenario.sensors[near.sensor].period.seconds();
         assert!(warning > 1.15 * stroke + reaction, "{name}: {warning} s for a stroke of {stroke} s");
+    }
+}
+
+/// One metric instead of costs, its indifference zone in the metric's unit: 2 h are 120 min.
+#[test]
+fn an_objective_of_one_metric() {
+    let costs = "[[objective.cost]]";
+    let text = starter("garden");
+    let (before, _) = text.split_once("[objective]").expect("the starter states an objective");
+    assert!(text.contains(costs) && !before.contains(costs));
+    let own = "[objective]\nminimise = \"wet_inside_time\"\nindifference = \"2 h\"\n";
+    let loaded = load_bytes(format!("{before}{own}").as_bytes()).unwrap_or_else(|problems| panic!("{problems}"));
+    let goal = Goal::Metric("wet_inside_time".to_owned());
+    assert_eq!(loaded.scenario.objective, Some(Objective { goal, indifference: Some(120.0) }));
+    let again = load_bytes(print(&loaded.scenario).as_bytes()).unwrap_or_else(|problems| panic!("{problems}"));
+    assert_eq!(again.scenario, loaded.scenario);
+}
+
+/// What an objective or a risk can't be, each with the word that the message must contain.
+#[test]
+fn objectives_that_make_no_sense() {
+    let text = starter("garden");
+    let (before, _) = text.split_once("[objective]").expect("the starter states an objective");
+    for (own, word) in [
+        ("[objective]\nminimise = \"stranding\"", "did you mean \"strandings\"?"),
+        ("[objective]\nminimise = \"strandings\"\nindifference = 0", "more than 0"),
+        ("[objective]\nminimise = \"strandings\"\nindifference = \"1 min\"", "plain number"),
+        ("[objective]\nindifference = 1", "belongs to an objective"),
+        ("[objective]\nminimise = \"strandings\"\n[[objective.cost]]\nmetric = \"strandings\"\ncost = 1", "either"),
+        ("[[objective.cost]]\nmetric = \"strandngs\"\ncost = 1", "no metric"),
+        ("[[risk]]\nmetric = \"strandings\"\nabove = \"3 mm\"\nat_most = 0.1", "plain number"),
+        ("[[risk]]\nmetric = \"strandings\"\nabove = 3\nat_most = 2", "at most 1"),
+    ] {
+        let problems = load_bytes(format!("{before}{own}\n").as_bytes()).expect_err(own);
+        assert!(problems.to_string().contains(word), "{own}: {problems}");
     }
 }

@@ -301,6 +301,8 @@ pub fn base() -> Scenario {
         },
         bus: None,
         limits: vec![],
+        risks: vec![],
+        objective: None,
     }
 }
 

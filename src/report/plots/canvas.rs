@@ -56,6 +56,14 @@ pub fn sheet(
     Ok(svg)
 }
 
+/// Text of a tick. The axes place ticks by repeated addition: what is nothing beside the axis' `span` is 0, and rounding
+/// errors are taken away.
+pub fn tick(value: f64, span: f64) -> String {
+    let fine = 1e-9 * span.abs();
+    let value = if value.abs() <= fine { 0.0 } else { format!("{value:.9e}").parse().unwrap_or(value) };
+    crate::report::number::chosen(value)
+}
+
 /// Writes `words` at `at`.
 pub fn text(area: &Area, words: &str, at: (i32, i32), setting: Setting) -> Result<(), PlotError> {
     let style = font(setting.size).color(&setting.color).pos(Pos::new(setting.across, setting.upright));

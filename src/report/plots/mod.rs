@@ -6,10 +6,14 @@
 mod bins;
 mod calendar;
 mod canvas;
+pub(super) mod cells;
+pub(super) mod curves;
 mod distribution;
 pub mod door;
+pub(super) mod forest;
 pub mod life;
 mod palette;
+pub(super) mod scatter;
 mod strips;
 mod strokes;
 mod waits;
@@ -66,6 +70,6 @@ pub fn all(result: &crate::study::result::RunResult) -> Result<Vec<Figure>, Plot
 }
 
 /// The bytes of a finished table.
-fn finished(out: csv::Writer<Vec<u8>>) -> Result<Vec<u8>, PlotError> {
+pub(super) fn finished(out: csv::Writer<Vec<u8>>) -> Result<Vec<u8>, PlotError> {
     out.into_inner().map_err(|error| PlotError(error.to_string()))
 }

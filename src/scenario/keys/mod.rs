@@ -5,6 +5,7 @@ mod door;
 mod kind;
 mod limit;
 mod mower;
+mod objective;
 mod sensor;
 mod site;
 mod strategy;
@@ -142,6 +143,9 @@ pub const SECTIONS: &[Section] = &[
     door::BUS,
     door::BUS_DEVICE,
     limit::LIMIT,
+    objective::RISK,
+    objective::OBJECTIVE,
+    objective::COST,
 ];
 
 /// The section of this path.

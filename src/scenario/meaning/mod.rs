@@ -4,6 +4,7 @@
 mod door;
 mod mower;
 mod names;
+mod objective;
 mod sensing;
 mod sight;
 mod statistic;
@@ -17,6 +18,7 @@ use super::read::Fields;
 pub(crate) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
     names::check(root, notes);
     various::check(root, metrics, notes);
+    objective::check(root, metrics, notes);
     mower::check(root, notes);
     door::check(root, notes);
     sensing::check(root, notes);

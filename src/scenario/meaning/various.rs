@@ -75,17 +75,29 @@ fn limit(fields: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
         }
         _ => {}
     }
-    let Some(name) = fields.text("metric") else { return };
-    let Some((_, unit)) = metrics.iter().find(|metric| metric.0 == name) else {
-        let help = match nearest(name, metrics.iter().map(|metric| metric.0)) {
-            Some(near) => format!("did you mean \"{near}\"?"),
-            None => String::new(),
-        };
-        return error(notes, fields, "metric", format!("there is no metric \"{}\"", shorten(name)), &help);
-    };
+    let Some(unit) = known_metric(fields, "metric", metrics, notes) else { return };
     for key in ["at_most", "at_least"] {
         if let Some(Err(trouble)) = limits::value(fields, key, unit) {
             notes.error(fields.place(key), fields.key(key), trouble);
         }
     }
+}
+
+/// The unit of the metric that a key names; notes an error if there is no such metric.
+pub(super) fn known_metric<'m>(
+    fields: &Fields,
+    key: &str,
+    metrics: &[(&str, &'m str)],
+    notes: &mut Notes,
+) -> Option<&'m str> {
+    let name = fields.text(key)?;
+    if let Some((_, unit)) = metrics.iter().find(|metric| metric.0 == name) {
+        return Some(unit);
+    }
+    let help = match nearest(name, metrics.iter().map(|metric| metric.0)) {
+        Some(near) => format!("did you mean \"{near}\"?"),
+        None => String::new(),
+    };
+    error(notes, fields, key, format!("there is no metric \"{}\"", shorten(name)), &help);
+    None
 }

@@ -11,6 +11,7 @@ mod weather;
 use super::Scenario;
 use super::limits::Bound;
 use super::mower::Spread;
+use super::objective::{Goal, Objective};
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Air, PulseYear};
@@ -45,7 +46,34 @@ pub fn print(scenario: &Scenario) -> String {
         page.raw(key, limit.value.to_string());
         page.number("confidence", limit.confidence);
     }
+    for risk in &scenario.risks {
+        page.open("risk");
+        page.raw("metric", text(&risk.metric));
+        page.raw("above", risk.above.to_string());
+        page.number("at_most", risk.at_most);
+        page.number("confidence", risk.confidence);
+    }
+    if let Some(objective) = &scenario.objective {
+        self::objective(&mut page, objective);
+    }
     page.finish()
+}
+
+fn objective(page: &mut Page, objective: &Objective) {
+    page.open("objective");
+    if let Goal::Metric(metric) = &objective.goal {
+        page.raw("minimise", text(metric));
+    }
+    if let Some(zone) = objective.indifference {
+        page.raw("indifference", zone.to_string());
+    }
+    if let Goal::Costs(costs) = &objective.goal {
+        for cost in costs {
+            page.open("objective.cost");
+            page.raw("metric", text(&cost.metric));
+            page.number("cost", cost.cost);
+        }
+    }
 }
 
 /// The part of a scenario that a fit of weather gives: the whole of `[weather]`, ready to be included.

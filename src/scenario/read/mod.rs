@@ -8,6 +8,7 @@ mod fields;
 pub(crate) mod limits;
 pub(crate) mod mower;
 mod number;
+pub(crate) mod objective;
 pub(crate) mod resolve;
 pub(crate) mod sensor;
 pub(crate) mod site;

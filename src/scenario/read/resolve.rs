@@ -1,6 +1,6 @@
 //! From checked fields to the resolved scenario.
 
-use super::{Fields, door, limits, mower, sensor, site, strategy, visitor, weather};
+use super::{Fields, door, limits, mower, objective, sensor, site, strategy, visitor, weather};
 use crate::scenario::Scenario;
 use crate::scenario::error::Source;
 
@@ -29,6 +29,8 @@ pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)
         supply: door::supply(root.child("supply")?)?,
         bus: door::bus(root.child("bus")?, &sensors)?,
         limits: each("limit").map(|fields| limits::limit(fields, metrics)).collect::<Option<_>>()?,
+        risks: each("risk").map(|fields| objective::risk(fields, metrics)).collect::<Option<_>>()?,
+        objective: objective::objective(root.child("objective")?, metrics)?,
     })
 }
 

@@ -1,0 +1,216 @@
+//! A comparison as plain text: the answer first, then the ranking, then all differences.
+
+use super::Told;
+use crate::report::number;
+use crate::report::table::{Table, hang, wrap};
+use crate::report::text::Setting;
+use crate::report::{groups, words};
+use crate::study::compare::{Choice, Comparison, Difference, Standing};
+use crate::study::result::Verdict;
+
+/// Adjusted probability below which a difference is called real.
+const REAL: f64 = 0.05;
+
+/// The whole report.
+pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let mut out = String::new();
+    let paragraph = |out: &mut String, text: &str| {
+        for line in wrap(text, width) {
+            out.push_str(&line);
+            out.push('\n');
+        }
+    };
+    let heading = |out: &mut String, text: &str| {
+        out.push_str(&format!("\n{text}\n{}\n", "=".repeat(text.chars().count())));
+    };
+    paragraph(&mut out, &opening(comparison, told));
+    for warning in told.warnings {
+        out.push_str(&hang("Warning: ", warning, width));
+    }
+    heading(&mut out, "Answer");
+    paragraph(&mut out, &answer(comparison, told));
+    heading(&mut out, "Ranking");
+    out.push_str(&ranking(comparison, told).render(width, '-'));
+    for index in &comparison.ranking {
+        verdicts(&mut out, &comparison.standings[*index], width);
+    }
+    let reference = &comparison.standings[comparison.reference];
+    for standing in comparison.standings.iter().filter(|standing| !standing.differences.is_empty()) {
+        heading(&mut out, &format!("{} minus {}", standing.name, reference.name));
+        paragraph(&mut out, &reductions(standing));
+        out.push_str(&differences(standing).render(width, '-'));
+    }
+    out.push('\n');
+    paragraph(&mut out, &legend(comparison, told));
+    out
+}
+
+fn opening(comparison: &Comparison, told: &Told) -> String {
+    let names: Vec<&str> = told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect();
+    let early = if comparison.ended_early {
+        format!(" (ended early, of {})", number::whole(comparison.seasons_asked))
+    } else {
+        String::new()
+    };
+    format!(
+        "{}: {} contenders on the same {}{early}, the first is number {}, seed {}. dooryard {}.",
+        names.join(", "),
+        comparison.standings.len(),
+        number::counted(comparison.seasons, "season"),
+        told.first_season,
+        told.study.seed,
+        told.study.version
+    )
+}
+
+fn answer(comparison: &Comparison, told: &Told) -> String {
+    let name = |index: usize| comparison.standings[index].name.as_str();
+    let zone = told
+        .aim
+        .and_then(|aim| aim.indifference)
+        .map(|zone| number::with_unit(&number::chosen(zone), told.aim.map_or("", |aim| aim.unit())));
+    let zone = zone.unwrap_or_default();
+    let sure = number::percent(told.confidence);
+    let open = |index: usize| {
+        let standing = &comparison.standings[index];
+        let verdicts =
+            standing.limits.iter().map(|one| one.verdict).chain(standing.risks.iter().map(|one| one.verdict));
+        match words::worst(verdicts) {
+            "undecided" => " Whether it meets all limits is not decided yet.",
+            _ => "",
+        }
+    };
+    match &comparison.choice {
+        Choice::NoObjective => "Nothing says what is better: state [objective] in the scenario, or give --minimise or \
+                                --cost. The differences below stand for themselves."
+            .to_string(),
+        Choice::NoneMeets => "No contender meets the limits.".to_string(),
+        Choice::OnlyOne(index) => {
+            format!("{} is the only one that no limit rules out.{}", name(*index), open(*index))
+        }
+        Choice::Best(index) => format!(
+            "{} is best, with {sure} confidence: no other one that the limits allow is better by {zone} per season or \
+             more.{}",
+            name(*index),
+            open(*index)
+        ),
+        Choice::NotToldApart(among) if among.len() > 1 => {
+            let names: Vec<&str> = among.iter().map(|index| name(*index)).collect();
+            format!(
+                "These can't be told apart with {sure} confidence on {}: {}. The differences may be smaller than the \
+                 {zone} per season that matter, or more seasons are needed.",
+                number::counted(comparison.seasons, "season"),
+                names.join(", ")
+            )
+        }
+        Choice::NotToldApart(_) => "Too few seasons for a decision.".to_string(),
+        Choice::Leads(index) => format!(
+            "{} costs least on these seasons. No indifference zone is stated (--indifference), so nothing is promised \
+             about the best.{}",
+            name(*index),
+            open(*index)
+        ),
+    }
+}
+
+fn ranking(comparison: &Comparison, told: &Told) -> Table {
+    let cost = match told.aim.and_then(|aim| aim.metric) {
+        Some(key) => words::heading(key),
+        None => "cost per season".to_string(),
+    };
+    let mut table = Table::new(&["contender", "limits", cost.as_str(), "low to high", "out after"]).left(1);
+    for index in &comparison.ranking {
+        let standing = &comparison.standings[*index];
+        let verdicts =
+            standing.limits.iter().map(|one| one.verdict).chain(standing.risks.iter().map(|one| one.verdict));
+        let left = comparison.selection.as_ref().and_then(|(among, selection)| {
+            let at = among.iter().position(|other| other == index)?;
+            selection.eliminated_after[at].map(|seasons| seasons.to_string())
+        });
+        table.row(vec![
+            standing.name.clone(),
+            words::worst(verdicts).to_string(),
+            number::significant_or_dash(standing.cost.map(|cost| cost.mean), 4),
+            standing.cost.and_then(|cost| cost.interval).map_or(number::WITHHELD.to_string(), |interval| {
+                format!("{} to {}", number::significant(interval.low, 4), number::significant(interval.high, 4))
+            }),
+            left.unwrap_or_else(|| number::WITHHELD.to_string()),
+        ]);
+    }
+    table
+}
+
+/// Limits and risks that are not met or not decided.
+fn verdicts(out: &mut String, standing: &Standing, width: usize) {
+    let limits = standing.limits.iter().map(|one| (one.verdict, words::limit(&one.limit), words::evidence(one)));
+    let risks = standing.risks.iter().map(|one| (one.verdict, words::risk(&one.risk), words::risk_evidence(one)));
+    for (verdict, what, why) in limits.chain(risks).filter(|(verdict, ..)| *verdict != Verdict::Met) {
+        let first = format!("  {}, {}: ", standing.name, words::verdict(verdict));
+        out.push_str(&hang(&first, &format!("{what} ({why})"), width));
+    }
+}
+
+/// What the same seasons have gained.
+fn reductions(standing: &Standing) -> String {
+    let told = groups::GLANCE.iter().filter_map(|key| standing.differences.get(*key as usize));
+    let gains: Vec<String> = told
+        .filter_map(|one| {
+            let gain = one.paired.variance_reduction().filter(|gain| gain.is_finite())?;
+            Some(format!("{} {}", one.paired.key.metric().title, number::significant(gain, 2)))
+        })
+        .collect();
+    let cost = standing.cost_difference.as_ref().and_then(|one| one.paired.variance_reduction());
+    let cost = cost.filter(|gain| gain.is_finite()).map(|gain| format!("objective {}", number::significant(gain, 2)));
+    if gains.is_empty() && cost.is_none() {
+        return "The two did the same in all seasons.".to_string();
+    }
+    format!(
+        "Independent seasons would have to be this many times as many for the same certainty: {}.",
+        cost.into_iter().chain(gains).collect::<Vec<_>>().join("; ")
+    )
+}
+
+fn differences(standing: &Standing) -> Table {
+    let mut table = Table::new(&["per season", "difference", "low to high", "real?", "gain"]).left(3);
+    let mut row = |name: String, one: &Difference| {
+        let paired = &one.paired;
+        let real = match one.adjusted_p {
+            Some(p) if p < REAL => "yes",
+            Some(_) => "can't be told",
+            None => number::WITHHELD,
+        };
+        let interval = paired.interval.map_or(number::WITHHELD.to_string(), |interval| {
+            format!("{} to {}", number::significant(interval.low, 3), number::significant(interval.high, 3))
+        });
+        table.row(vec![
+            name,
+            number::significant(paired.difference, 3),
+            interval,
+            real.to_string(),
+            number::significant_or_dash(paired.variance_reduction().filter(|gain| gain.is_finite()), 2),
+        ]);
+    };
+    if let Some(one) = &standing.cost_difference {
+        row("objective".to_string(), one);
+    }
+    for (_, keys) in groups::GROUPS {
+        for one in keys.iter().filter_map(|key| standing.differences.get(*key as usize)) {
+            if one.paired.difference != 0.0 || one.adjusted_p.is_some() {
+                row(words::heading(one.paired.key), one);
+            }
+        }
+    }
+    table
+}
+
+fn legend(comparison: &Comparison, told: &Told) -> String {
+    format!(
+        "Difference (low to high): mean difference per season on the same seasons. All {} intervals hold together with \
+         {} confidence (Bonferroni); real: Holm's adjusted probability is below 5 %. Gain: variance of a difference \
+         between independent seasons over that on the same seasons. Metrics without any difference are left out. Out \
+         after: seasons after which the selection (Kim and Nelson) dropped a contender.",
+        comparison.family,
+        number::percent(told.confidence)
+    )
+}

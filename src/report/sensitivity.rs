@@ -1,0 +1,199 @@
+//! Reports of a sensitivity study.
+
+use std::io;
+use std::path::Path;
+
+use super::csv::{Sink, writer};
+use super::folder::{self, Item};
+use super::number::{self, exact};
+use super::output::OutputError;
+use super::plots::{Figure, PlotError, finished, forest};
+use super::study_file::{self, Study};
+use super::table::{Table, wrap};
+use super::text::Setting;
+use crate::study::sensitivity::{Drivers, Sensitivity};
+
+/// What the reports say besides the result.
+#[derive(Clone, Debug)]
+pub struct Told<'a> {
+    /// The study.
+    pub study: &'a Study,
+    /// Confidence of each interval.
+    pub confidence: f64,
+}
+
+/// Writes the whole output folder, or nothing.
+///
+/// # Errors
+/// If a file can't be written or a plot can't be drawn.
+pub fn write(target: &Path, result: &Sensitivity, told: &Told) -> Result<(), OutputError> {
+    let figures = vec![figure(result, told)?];
+    let mut items = vec![
+        Item::new("summary.txt", move |out| out.write_all(report(result, told, Setting::default()).as_bytes())),
+        Item::new("sensitivity.csv", move |out| table(result, out)),
+    ];
+    study_file::finish(&mut items, &figures, told.study);
+    Ok(folder::write(target, items)?)
+}
+
+/// Inputs from the one that matters most on: by total index, else by size of effect.
+fn order(drivers: &Drivers, inputs: usize) -> Vec<usize> {
+    let weight = |input: usize| match (&drivers.indices, &drivers.effects) {
+        (Some(indices), _) => indices[input].total,
+        (None, Some(effects)) => effects[input].mu_star,
+        (None, None) => 0.0,
+    };
+    let mut order: Vec<usize> = (0..inputs).collect();
+    order.sort_by(|a, b| weight(*b).total_cmp(&weight(*a)));
+    order
+}
+
+/// The report as text.
+pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let mut out = String::new();
+    let paragraph = |out: &mut String, text: &str| {
+        for line in wrap(text, width) {
+            out.push_str(&format!("{line}\n"));
+        }
+    };
+    let [paths, base, seasons] = result.sizes;
+    paragraph(
+        &mut out,
+        &format!(
+            "{}, strategy {}: {} numbers varied, {paths} trajectories, {base} base points, the same {} at each point, \
+             seed {}. dooryard {}.",
+            told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
+            result.strategy,
+            result.inputs.len(),
+            number::counted(seasons, "season"),
+            told.study.seed,
+            told.study.version
+        ),
+    );
+    let mut ranges = Table::new(&["number", "range"]).left(1);
+    result.inputs.iter().for_each(|(path, range)| ranges.row(vec![path.clone(), range.clone()]));
+    out.push_str(&format!("\n{}", ranges.render(width, '-')));
+    for drivers in &result.drivers {
+        out.push_str(&format!("\n{}\n", drivers.name));
+        paragraph(
+            &mut out,
+            &format!(
+                "mean {} per season, standard deviation over the ranges {}",
+                number::significant(drivers.mean, 3),
+                number::significant(drivers.spread, 3)
+            ),
+        );
+        out.push_str(&one(result, drivers).render(width, '-'));
+    }
+    out.push('\n');
+    paragraph(
+        &mut out,
+        &format!(
+            "Total (low to high): share of the variance that would go if the number were known, interactions included, \
+             with its {} bootstrap interval. Alone: share without interactions. Effect: mean size of the change of the \
+             metric for a move through the number's whole range; its sign says the direction where the change has one. \
+             Small shares may come out below 0: they are estimates.",
+            number::percent(told.confidence)
+        ),
+    );
+    out
+}
+
+fn one(result: &Sensitivity, drivers: &Drivers) -> Table {
+    let mut table = Table::new(&["number", "total", "low to high", "alone", "effect", "mean effect"]);
+    for input in order(drivers, result.inputs.len()) {
+        let indices = drivers.indices.as_ref().map(|indices| indices[input]);
+        let effects = drivers.effects.as_ref().map(|effects| effects[input]);
+        let two = |value: Option<f64>| value.map_or(number::WITHHELD.to_string(), |value| format!("{value:.2}"));
+        table.row(vec![
+            result.inputs[input].0.clone(),
+            two(indices.map(|indices| indices.total)),
+            indices.map_or(number::WITHHELD.to_string(), |indices| {
+                format!("{:.2} to {:.2}", indices.total_interval.low, indices.total_interval.high)
+            }),
+            two(indices.map(|indices| indices.first)),
+            number::significant_or_dash(effects.map(|effects| effects.mu_star), 3),
+            number::significant_or_dash(effects.map(|effects| effects.mu), 3),
+        ]);
+    }
+    table
+}
+
+fn table(result: &Sensitivity, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record([
+        "metric",
+        "number",
+        "first",
+        "first_low",
+        "first_high",
+        "total",
+        "total_low",
+        "total_high",
+        "mu",
+        "mu_star",
+        "mu_star_low",
+        "mu_star_high",
+        "sigma",
+    ])?;
+    for drivers in &result.drivers {
+        for (input, (path, _)) in result.inputs.iter().enumerate() {
+            let mut row = vec![drivers.name.clone(), path.clone()];
+            match &drivers.indices {
+                Some(indices) => {
+                    let one = indices[input];
+                    let (first, total) = (one.first_interval, one.total_interval);
+                    row.extend([one.first, first.low, first.high, one.total, total.low, total.high].map(exact));
+                }
+                None => row.extend(vec![String::new(); 6]),
+            }
+            match &drivers.effects {
+                Some(effects) => {
+                    let one = effects[input];
+                    let interval = one.mu_star_interval;
+                    row.extend([one.mu, one.mu_star, interval.low, interval.high, one.sigma].map(exact));
+                }
+                None => row.extend(vec![String::new(); 5]),
+            }
+            out.write_record(&row)?;
+        }
+    }
+    out.flush()
+}
+
+fn figure(result: &Sensitivity, told: &Told) -> Result<Figure, PlotError> {
+    let mut panels = Vec::new();
+    for drivers in &result.drivers {
+        let Some(indices) = &drivers.indices else { continue };
+        let row = |input: usize| forest::Row {
+            name: result.inputs[input].0.clone(),
+            value: indices[input].total,
+            interval: Some((indices[input].total_interval.low, indices[input].total_interval.high)),
+            series: input,
+        };
+        panels.push(forest::Panel {
+            title: drivers.name.clone(),
+            axis: "total share of variance".to_string(),
+            rows: order(drivers, result.inputs.len()).into_iter().map(row).collect(),
+        });
+    }
+    let mut out = writer(Vec::new());
+    out.write_record(["metric", "number", "total", "low", "high"])?;
+    for panel in &panels {
+        for row in &panel.rows {
+            let (low, high) = row.interval.unwrap_or((row.value, row.value));
+            let figures = [row.value, low, high].map(exact);
+            out.write_record([panel.title.clone(), row.name.clone()].into_iter().chain(figures))?;
+        }
+    }
+    let title = "Which number drives which metric".to_string();
+    let subtitle = format!("dot: total share of variance; line: {} interval", number::percent(told.confidence));
+    let svg = forest::forest(&title, &subtitle, &panels)?;
+    Ok(Figure {
+        name: "drivers",
+        svg,
+        csv: finished(out)?,
+        alt: format!("{title}: total shares, one panel per metric."),
+    })
+}

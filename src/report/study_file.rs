@@ -1,0 +1,77 @@
+//! `run.toml` of studies other than a plain run: enough to repeat them. Like that of a run, it holds nothing that the
+//! result's bytes don't depend on.
+
+use serde::Serialize;
+use toml::{Table, Value};
+
+use super::folder::Item;
+use super::plots::Figure;
+use super::run_file::{LAYOUT, NAME};
+
+/// A scenario that took part.
+#[derive(Clone, Debug, Serialize)]
+pub struct Played {
+    /// Name.
+    pub name: String,
+    /// SHA-256 of all that was read.
+    pub sha256: String,
+    /// The resolved scenario, defaults included.
+    pub resolved: String,
+}
+
+/// What is told about a study.
+#[derive(Clone, Debug)]
+pub struct Study {
+    /// The command.
+    pub command: &'static str,
+    /// Version of the tool.
+    pub version: &'static str,
+    /// The scenarios.
+    pub scenarios: Vec<Played>,
+    /// Seed.
+    pub seed: u64,
+    /// All settings that shaped the result.
+    pub settings: Vec<(String, Value)>,
+}
+
+#[derive(Serialize)]
+struct StudyFile<'a> {
+    layout: &'static str,
+    command: &'a str,
+    version: &'a str,
+    /// As text: TOML integers end at 2^63.
+    seed: String,
+    files: &'a [String],
+    settings: Table,
+    scenarios: &'a [Played],
+}
+
+/// The file's text; `files` are all files of the folder, this one included.
+///
+/// # Errors
+/// If it can't be written as TOML.
+pub fn text(study: &Study, files: &[String]) -> Result<String, toml::ser::Error> {
+    toml::to_string_pretty(&StudyFile {
+        layout: LAYOUT,
+        command: study.command,
+        version: study.version,
+        seed: study.seed.to_string(),
+        files,
+        settings: study.settings.iter().cloned().collect(),
+        scenarios: &study.scenarios,
+    })
+}
+
+/// Adds figures with their tables, and `run.toml`.
+pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study: &'a Study) {
+    for figure in figures {
+        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
+        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
+    }
+    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
+    names.push(NAME.to_string());
+    items.push(Item::new(NAME, move |out| {
+        let text = text(study, &names).map_err(std::io::Error::other)?;
+        out.write_all(text.as_bytes())
+    }));
+}

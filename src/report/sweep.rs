@@ -1,0 +1,251 @@
+//! Reports of a sweep.
+
+use std::io;
+use std::path::Path;
+
+use super::csv::{ESTIMATE_COLUMNS, Sink, estimate_fields, writer};
+use super::folder::{self, Item};
+use super::number::{self, exact, exact_or_empty};
+use super::output::OutputError;
+use super::plots::scatter::{Point, Scatter, scatter};
+use super::plots::{Figure, PlotError, cells, curves, finished};
+use super::study_file::{self, Study};
+use super::table::{Table, wrap};
+use super::text::Setting;
+use super::words;
+use crate::ledger::metric::Key;
+use crate::study::objective::Aim;
+use crate::study::sweep::{Place, Sweep};
+
+/// What the reports say besides the result.
+#[derive(Clone, Debug)]
+pub struct Told<'a> {
+    /// The study.
+    pub study: &'a Study,
+    /// Confidence of each interval.
+    pub confidence: f64,
+    /// Metrics to show.
+    pub shown: &'a [Key],
+    /// The objective.
+    pub aim: Option<&'a Aim>,
+}
+
+/// Writes the whole output folder, or nothing.
+///
+/// # Errors
+/// If a file can't be written or a plot can't be drawn.
+pub fn write(target: &Path, sweep: &Sweep, told: &Told) -> Result<(), OutputError> {
+    let mut figures = vec![shapes(sweep, told)?];
+    figures.push(tradeoff(sweep, told)?);
+    let mut items = vec![
+        Item::new("summary.txt", move |out| out.write_all(report(sweep, told, Setting::default()).as_bytes())),
+        Item::new("metrics.csv", move |out| metrics(sweep, out)),
+    ];
+    study_file::finish(&mut items, &figures, told.study);
+    Ok(folder::write(target, items)?)
+}
+
+/// The report as text.
+pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let axes: Vec<&str> = sweep.axes.iter().map(|axis| axis.path.as_str()).collect();
+    let mut out = String::new();
+    let opening = format!(
+        "{}, strategy {}: {} places over {}, the same {} at each, seed {}. dooryard {}.",
+        told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
+        sweep.strategy,
+        sweep.places.len(),
+        axes.join(" and "),
+        number::counted(sweep.seasons, "season"),
+        told.study.seed,
+        told.study.version
+    );
+    for line in wrap(&opening, width) {
+        out.push_str(&format!("{line}\n"));
+    }
+    for (title, of) in columns(told) {
+        let mut headings = axes.clone();
+        headings.extend(["mean", "low to high"]);
+        out.push_str(&format!("\n{title}\n"));
+        let mut table = Table::new(&headings);
+        for place in &sweep.places {
+            let mut row: Vec<String> = labels(sweep, place);
+            let (mean, interval) = of(place);
+            row.push(number::significant(mean, 3));
+            row.push(interval.map_or(number::WITHHELD.to_string(), |(low, high)| {
+                format!("{} to {}", number::significant(low, 3), number::significant(high, 3))
+            }));
+            table.row(row);
+        }
+        out.push_str(&table.render(width, '-'));
+    }
+    let legend = format!(
+        "\nMean (low to high): mean per season with its {} interval, each on its own; all places play the same seasons, so \
+         that differences between places are surer than the intervals suggest.",
+        number::percent(told.confidence)
+    );
+    for line in wrap(&legend, width) {
+        out.push_str(&format!("{line}\n"));
+    }
+    out
+}
+
+type Figures = (f64, Option<(f64, f64)>);
+type Column<'a> = (String, Box<dyn Fn(&Place) -> Figures + 'a>);
+
+/// What is shown: the objective, then metrics.
+fn columns<'a>(told: &Told<'a>) -> Vec<Column<'a>> {
+    let mut columns: Vec<Column> = Vec::new();
+    if told.aim.is_some() {
+        let of = |place: &Place| {
+            let cost = place.cost;
+            let interval = cost.and_then(|cost| cost.interval).map(|it| (it.low, it.high));
+            (cost.map_or(0.0, |cost| cost.mean), interval)
+        };
+        columns.push(("objective per season".to_string(), Box::new(of)));
+    }
+    for key in told.shown {
+        let of = move |place: &Place| {
+            let estimate = &place.estimates[*key as usize];
+            (estimate.mean, estimate.interval.map(|it| (it.low, it.high)))
+        };
+        columns.push((words::axis(*key), Box::new(of)));
+    }
+    columns
+}
+
+fn labels(sweep: &Sweep, place: &Place) -> Vec<String> {
+    place.at.iter().zip(&sweep.axes).map(|(index, axis)| axis.labels[*index].clone()).collect()
+}
+
+fn metrics(sweep: &Sweep, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    let axis = |axis: &crate::study::sweep::Axis| format!("{} [{}]", axis.path, axis.unit);
+    let mut head: Vec<String> = sweep.axes.iter().map(axis).collect();
+    head.extend(["metric", "unit"].iter().chain(&ESTIMATE_COLUMNS).map(ToString::to_string));
+    out.write_record(&head)?;
+    for place in &sweep.places {
+        let at = || place.at.iter().zip(&sweep.axes).map(|(index, axis)| exact(axis.values[*index]));
+        for estimate in &place.estimates {
+            let row = estimate.key.metric();
+            out.write_record(at().chain([row.key.to_string(), row.unit.to_string()]).chain(estimate_fields(estimate)))?;
+        }
+    }
+    out.flush()
+}
+
+/// Curves over one axis, maps over two.
+fn shapes(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
+    let seasons = number::counted(sweep.seasons, "season");
+    let columns = columns(told);
+    let mut out = writer(Vec::new());
+    let mut head: Vec<String> = sweep.axes.iter().map(|axis| axis.path.clone()).collect();
+    head.extend(["figure", "mean", "low", "high"].map(str::to_string));
+    out.write_record(&head)?;
+    for (title, of) in &columns {
+        for place in &sweep.places {
+            let (mean, interval) = of(place);
+            let mut row: Vec<String> =
+                place.at.iter().zip(&sweep.axes).map(|(index, axis)| exact(axis.values[*index])).collect();
+            let ends = [interval.map(|it| it.0), interval.map(|it| it.1)].map(exact_or_empty);
+            row.extend([title.clone(), exact(mean)].into_iter().chain(ends));
+            out.write_record(&row)?;
+        }
+    }
+    let unit = |axis: &crate::study::sweep::Axis| match axis.unit {
+        "" => axis.path.clone(),
+        unit => format!("{}, {}", axis.path, number::unit_text(unit)),
+    };
+    let names: Vec<String> = sweep.axes.iter().map(unit).collect();
+    let title = format!("{} over {}", sweep.strategy, names.join(" and "));
+    let svg = match sweep.axes.as_slice() {
+        [axis] => {
+            let point = |of: &dyn Fn(&Place) -> Figures, place: &Place| {
+                let (mean, interval) = of(place);
+                (axis.values[place.at[0]], mean, interval)
+            };
+            let panels: Vec<curves::Panel> = columns
+                .iter()
+                .map(|(title, of)| curves::Panel {
+                    title: title.clone(),
+                    points: sweep.places.iter().map(|place| point(of, place)).collect(),
+                })
+                .collect();
+            let subtitle = format!("{seasons} at each value; band: {} interval", number::percent(told.confidence));
+            curves::curves(&title, &subtitle, &names[0], &panels)?
+        }
+        axes => {
+            let rows = axes.get(1).map_or(1, |axis| axis.values.len()).max(1);
+            let panels: Vec<cells::Panel> = columns
+                .iter()
+                .map(|(title, of)| cells::Panel {
+                    title: title.clone(),
+                    values: sweep
+                        .places
+                        .chunks(rows)
+                        .map(|column| column.iter().map(|place| of(place).0).collect())
+                        .collect(),
+                })
+                .collect();
+            let labels = [0, 1].map(|axis| axes.get(axis).map(|axis| axis.labels.clone()).unwrap_or_default());
+            let names = [0, 1].map(|axis| names.get(axis).map_or("", String::as_str));
+            cells::cells(
+                &title,
+                &format!("{seasons} at each place; intervals are in the table"),
+                names,
+                &labels,
+                &panels,
+            )?
+        }
+    };
+    let alt = format!("Metrics per season of {title}, {seasons} at each place.");
+    Ok(Figure { name: "sweep", svg, csv: finished(out)?, alt })
+}
+
+/// Missed arrivals against false openings.
+fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
+    let axes = [Key::FalseOpenings, Key::MissedArrivals];
+    let points: Vec<Point> = sweep
+        .places
+        .iter()
+        .map(|place| {
+            let estimates = axes.map(|key| &place.estimates[key as usize]);
+            Point {
+                name: labels(sweep, place).join(", "),
+                at: estimates.map(|estimate| estimate.mean),
+                intervals: estimates.map(|estimate| estimate.interval.map(|it| (it.low, it.high))),
+                series: usize::from(!place.on_front),
+                large: place.on_front,
+            }
+        })
+        .collect();
+    let line = if sweep.axes.len() == 1 { points.iter().map(|point| point.at).collect() } else { Vec::new() };
+    let paths: Vec<&str> = sweep.axes.iter().map(|axis| axis.path.as_str()).collect();
+    let drawing = Scatter {
+        heading: [
+            format!("Missed arrivals against false openings, over {}", paths.join(" and ")),
+            format!("crosses: {} intervals; large: nobody is better in both", number::percent(told.confidence)),
+        ],
+        axes: axes.map(words::axis),
+        points,
+        lines: vec![line],
+    };
+    let mut out = writer(Vec::new());
+    out.write_record(["place", "false_openings", "low", "high", "missed_arrivals", "low", "high", "on_front"])?;
+    for point in &drawing.points {
+        let ends = point.intervals.map(|interval| [interval.map(|it| it.0), interval.map(|it| it.1)]);
+        let [[false_low, false_high], [missed_low, missed_high]] = ends.map(|ends| ends.map(exact_or_empty));
+        out.write_record([
+            &point.name,
+            &exact(point.at[0]),
+            &false_low,
+            &false_high,
+            &exact(point.at[1]),
+            &missed_low,
+            &missed_high,
+            &point.large.to_string(),
+        ])?;
+    }
+    let alt = drawing.heading[0].clone();
+    Ok(Figure { name: "tradeoff", svg: scatter(&drawing)?, csv: finished(out)?, alt })
+}

@@ -1,0 +1,289 @@
+//! Reports of a tuning.
+
+use std::io;
+use std::path::Path;
+
+use super::csv::{Sink, writer};
+use super::folder::{self, Item};
+use super::number::{self, exact, exact_or_empty};
+use super::output::OutputError;
+use super::plots::scatter::{Point, Scatter, scatter, staircase};
+use super::plots::{Figure, PlotError, finished};
+use super::study_file::{self, Study};
+use super::table::{Table, hang, wrap};
+use super::text::Setting;
+use super::words;
+use crate::ledger::metric::Key;
+use crate::study::objective::{Aim, mean_cost};
+use crate::study::result::Verdict;
+use crate::study::tune::Tuned;
+
+/// Values of the numbers at a point, or of the scenario as it is; none where that says nothing.
+pub type Places<'a> = dyn Fn(&Option<Vec<f64>>) -> Option<Vec<f64>> + 'a;
+
+/// What the reports say besides the result.
+pub struct Told<'a> {
+    /// The study.
+    pub study: &'a Study,
+    /// Strategy that was tuned.
+    pub strategy: &'a str,
+    /// Confidence of each interval and of the race.
+    pub confidence: f64,
+    /// The objective.
+    pub aim: &'a Aim,
+    /// Paths of the numbers.
+    pub paths: Vec<&'a str>,
+    /// Their ranges.
+    pub ranges: Vec<(f64, f64)>,
+    /// Their values in the scenario as it is; none where it says nothing.
+    pub current: Vec<Option<f64>>,
+    /// How many values each whole number has; none for others.
+    pub whole: &'a [Option<u64>],
+    /// Their best values; none if the scenario as it is was best.
+    pub best: Option<Vec<f64>>,
+    /// Values at a point; none where the scenario as it is says nothing.
+    pub places: &'a Places<'a>,
+    /// A number's value as text with its unit.
+    pub show: &'a dyn Fn(usize, f64) -> String,
+    /// A scenario file with the best values; none if nothing is better than the scenario as it is.
+    pub part: Option<String>,
+}
+
+/// Writes the whole output folder, or nothing.
+///
+/// # Errors
+/// If a file can't be written or a plot can't be drawn.
+pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputError> {
+    let figures = vec![figure(tuned, told)?];
+    let mut items = vec![
+        Item::new("summary.txt", move |out| out.write_all(report(tuned, told, Setting::default()).as_bytes())),
+        Item::new("tried.csv", move |out| tried(tuned, told, out)),
+        Item::new("confirmation.csv", move |out| confirmation(tuned, told, out)),
+    ];
+    if let Some(part) = &told.part {
+        items.push(Item::new("tuned.toml", move |out| out.write_all(part.as_bytes())));
+    }
+    study_file::finish(&mut items, &figures, told.study);
+    Ok(folder::write(target, items)?)
+}
+
+/// The report as text.
+pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let mut out = String::new();
+    let paragraph = |out: &mut String, text: &str| {
+        for line in wrap(text, width) {
+            out.push_str(&format!("{line}\n"));
+        }
+    };
+    paragraph(
+        &mut out,
+        &format!(
+            "{}, strategy {}: {} settings tried in {} generations, {} plays in all, seed {}. dooryard {}.",
+            told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
+            told.strategy,
+            number::whole(tuned.tried.len() as u64),
+            tuned.generations,
+            number::whole(tuned.plays),
+            told.study.seed,
+            told.study.version
+        ),
+    );
+    out.push('\n');
+    paragraph(&mut out, &answer(tuned, told));
+    out.push('\n');
+    out.push_str(&settings(tuned, told).render(width, '-'));
+    out.push('\n');
+    for (verdict, what, why) in verdicts(tuned) {
+        out.push_str(&hang(&format!("  {:<9}  ", words::verdict(verdict)), &format!("{what} ({why})"), width));
+    }
+    out.push('\n');
+    out.push_str(&trades(tuned, told).render(width, '-'));
+    out.push('\n');
+    paragraph(
+        &mut out,
+        &format!(
+            "May move: how far each number alone may go, in the steps that were tried, before the objective is worse by \
+             {} per season or another limit breaks, on {}; a + says that no worse place was found on that side. The last \
+             table is the front of the search: no setting tried that keeps the limits is better in both; its figures rest on \
+             the few seasons of the search and are not confirmed.",
+            number::significant(tuned.worse_by, 3),
+            number::counted(tuned.flat_seasons, "season")
+        ),
+    );
+    if told.part.is_some() {
+        paragraph(&mut out, "tuned.toml is a scenario with these numbers: play it, or copy them.");
+    }
+    out
+}
+
+fn answer(tuned: &Tuned, told: &Told) -> String {
+    let Some(_) = &told.best else {
+        return "Nothing that was tried is better than the scenario as it is.".to_string();
+    };
+    let confirmed = &tuned.confirmation;
+    let [best, current] = [&confirmed.best, &confirmed.current].map(|records| {
+        let cost = mean_cost(&told.aim.costs(records), told.confidence);
+        let interval = cost.interval.map_or(String::new(), |it| {
+            format!(" ({} to {})", number::significant(it.low, 3), number::significant(it.high, 3))
+        });
+        format!("{}{interval}", number::significant(cost.mean, 3))
+    });
+    let what = told.aim.metric.map_or("cost".to_string(), words::heading);
+    let difference = &confirmed.difference;
+    let sure = match difference.interval {
+        Some(it) if it.high < 0.0 => "the setting found is better, and that is no chance",
+        Some(it) if it.low > 0.0 => "the setting found is worse there",
+        _ => "the two can't be told apart",
+    };
+    let interval = difference.interval.map_or(String::new(), |it| {
+        format!(" ({} to {})", number::significant(it.low, 3), number::significant(it.high, 3))
+    });
+    let alone = if tuned.sole {
+        ""
+    } else {
+        " Other settings found are as good as far as the final race can say; this one had the smallest mean."
+    };
+    format!(
+        "On {} that the search has not seen, {what} per season is {best}, against {current} as the scenario is: difference \
+         {}{interval}, {} confidence; {sure}.{alone}",
+        number::counted(confirmed.best.len() as u64, "season"),
+        number::significant(difference.difference, 3),
+        number::percent(told.confidence)
+    )
+}
+
+fn settings(tuned: &Tuned, told: &Told) -> Table {
+    let mut table = Table::new(&["number", "as it is", "best", "may move"]);
+    for (index, path) in told.paths.iter().enumerate() {
+        let show = |value: Option<f64>| {
+            value.map_or(number::WITHHELD.to_string(), |value| (told.show)(index, rounded(value, told.ranges[index])))
+        };
+        let best = told.best.as_ref().map(|best| best[index]).or(told.current[index]);
+        let moves = match (tuned.flat.get(index), best) {
+            (Some(flat), Some(best)) => {
+                let (low, high) = told.ranges[index];
+                // Of a whole number, the range holds one value more than its width.
+                let width = told.whole[index].map_or(high - low, |count| count as f64);
+                let end = |side: usize, sign: f64| {
+                    let value = (best + sign * flat.moves[side] * width).clamp(low, high);
+                    let value = if told.whole[index].is_some() { value.round() } else { value };
+                    let open = if flat.bounded[side] { "" } else { "+" };
+                    format!("{}{open}", (told.show)(index, rounded(value, told.ranges[index])))
+                };
+                format!("{} to {}", end(0, -1.0), end(1, 1.0))
+            }
+            _ => number::WITHHELD.to_string(),
+        };
+        table.row(vec![(*path).to_string(), show(told.current[index]), show(best), moves]);
+    }
+    table
+}
+
+/// A value with the digits that its range makes worth showing: a thousandth of it.
+fn rounded(value: f64, (low, high): (f64, f64)) -> f64 {
+    let step = 10.0_f64.powf(((high - low).abs().max(1e-12) / 1000.0).log10().floor());
+    let rounded = (value / step).round() * step;
+    format!("{rounded:.9e}").parse().unwrap_or(value)
+}
+
+fn verdicts(tuned: &Tuned) -> Vec<(Verdict, String, String)> {
+    let confirmed = &tuned.confirmation;
+    let limits = confirmed.limits.iter().map(|one| (one.verdict, words::limit(&one.limit), words::evidence(one)));
+    let risks = confirmed.risks.iter().map(|one| (one.verdict, words::risk(&one.risk), words::risk_evidence(one)));
+    limits.chain(risks).collect()
+}
+
+fn trades(tuned: &Tuned, told: &Told) -> Table {
+    let mut headings = vec!["false openings", "missed arrivals", "objective", "seasons"];
+    headings.extend(&told.paths);
+    let mut table = Table::new(&headings);
+    let mut front = tuned.front.clone();
+    front.sort_by(|a, b| tuned.tried[*a].tradeoff[0].total_cmp(&tuned.tried[*b].tradeoff[0]));
+    for index in front {
+        let tried = &tuned.tried[index];
+        let mut row: Vec<String> =
+            [tried.tradeoff[0], tried.tradeoff[1], tried.cost].iter().map(|x| number::significant(*x, 3)).collect();
+        row.push(tried.seasons.to_string());
+        match (told.places)(&tried.point) {
+            Some(values) => row.extend(
+                values.iter().enumerate().map(|(index, value)| (told.show)(index, rounded(*value, told.ranges[index]))),
+            ),
+            None => row.extend(told.paths.iter().map(|_| number::WITHHELD.to_string())),
+        }
+        table.row(row);
+    }
+    table
+}
+
+fn tried(tuned: &Tuned, told: &Told, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    let mut head =
+        vec!["tried", "seasons", "cost", "limits_broken_by", "false_openings", "missed_arrivals", "on_front"];
+    head.extend(&told.paths);
+    out.write_record(&head)?;
+    for (index, tried) in tuned.tried.iter().enumerate() {
+        let mut row = vec![index.to_string(), tried.seasons.to_string()];
+        row.extend([tried.cost, tried.broken, tried.tradeoff[0], tried.tradeoff[1]].map(exact));
+        row.push(tuned.front.contains(&index).to_string());
+        match (told.places)(&tried.point) {
+            Some(values) => row.extend(values.into_iter().map(exact)),
+            None => row.extend(told.current.iter().map(|value| exact_or_empty(*value))),
+        }
+        out.write_record(&row)?;
+    }
+    out.flush()
+}
+
+fn confirmation(tuned: &Tuned, told: &Told, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["season", "cost_best", "cost_as_it_is"])?;
+    let confirmed = &tuned.confirmation;
+    for (best, current) in confirmed.best.iter().zip(&confirmed.current) {
+        let costs = [best, current].map(|record| exact(told.aim.cost(record)));
+        out.write_record([best.season.to_string()].into_iter().chain(costs))?;
+    }
+    out.flush()
+}
+
+fn figure(tuned: &Tuned, told: &Told) -> Result<Figure, PlotError> {
+    let playable = || tuned.tried.iter().enumerate().filter(|(_, tried)| tried.cost.is_finite());
+    let points: Vec<Point> = playable()
+        .map(|(index, tried)| Point {
+            name: if tried.point == tuned.best {
+                "best".into()
+            } else if tried.point.is_none() {
+                "as it is".into()
+            } else {
+                String::new()
+            },
+            at: tried.tradeoff,
+            intervals: [None, None],
+            series: if tried.broken > 0.0 { 1 } else { 0 },
+            large: tuned.front.contains(&index),
+        })
+        .collect();
+    let front = points.iter().filter(|point| point.large).map(|point| point.at).collect();
+    let drawing = Scatter {
+        heading: [
+            format!("{}: all settings that the search tried", told.strategy),
+            "large and joined: the front; orange: breaks a limit; means over the search's few seasons".to_string(),
+        ],
+        axes: [Key::FalseOpenings, Key::MissedArrivals].map(words::axis),
+        points,
+        lines: vec![staircase(front)],
+    };
+    let mut out = writer(Vec::new());
+    out.write_record(["tried", "false_openings", "missed_arrivals", "breaks_a_limit", "on_front"])?;
+    for (index, one) in playable() {
+        out.write_record([
+            index.to_string(),
+            exact(one.tradeoff[0]),
+            exact(one.tradeoff[1]),
+            (one.broken > 0.0).to_string(),
+            tuned.front.contains(&index).to_string(),
+        ])?;
+    }
+    let alt = drawing.heading[0].clone();
+    Ok(Figure { name: "front", svg: scatter(&drawing)?, csv: finished(out)?, alt })
+}

@@ -1,0 +1,148 @@
+//! Commands that vary numbers of a scenario, as their users meet them.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use std::time::Duration;
+
+/// An empty folder with a short scenario.
+fn scratch(name: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("vary_commands").join(name);
+    let _ = fs::remove_dir_all(&path);
+    fs::create_dir_all(&path).unwrap();
+    let hillside = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hillside.toml");
+    let text = format!("include = ['{}']\nname = \"short\"\n[season]\nto = 2025-04-04\n", hillside.display());
+    fs::write(path.join("short.toml"), text).unwrap();
+    path
+}
+
+fn dooryard(folder: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_dooryard"));
+    command.current_dir(folder).args(arguments);
+    command
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+fn succeeded(output: &Output) -> String {
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{}", text(&output.stderr));
+    text(&output.stdout)
+}
+
+const TUNE: [&str; 15] = [
+    "tune",
+    "short.toml",
+    "-q",
+    "--strategy",
+    "ranger",
+    "--over",
+    "detector.near.on=1 m..3 m",
+    "--tie",
+    "detector.near.off=detector.near.on+0.4 m",
+    "--over",
+    "detector.near.rule.k=1..6",
+    "--plays",
+    "80",
+    "--confirm",
+    "20",
+];
+
+/// Killed again and again at whatever moment, a study goes on where it was and ends with the same bytes.
+#[test]
+fn a_tuning_survives_being_killed() {
+    let folder = scratch("kill");
+    let whole = succeeded(&dooryard(&folder, &TUNE).args(["--out", "whole"]).output().unwrap());
+    let memory = folder.join("killed.resume");
+    for pause in [30, 60, 120, 200] {
+        let mut child = dooryard(&folder, &TUNE).args(["--out", "killed", "--threads", "1"]).spawn().unwrap();
+        std::thread::sleep(Duration::from_millis(pause));
+        let _ = child.kill();
+        child.wait().unwrap();
+        if folder.join("killed").exists() {
+            break;
+        }
+        // As a kill in mid-writing would leave it: the last line torn. The first one comes with the file, by a rename.
+        if let Ok(bytes) = fs::read(&memory)
+            && bytes.iter().filter(|byte| **byte == b'\n').count() > 1
+        {
+            fs::write(&memory, &bytes[..bytes.len().saturating_sub(3)]).unwrap();
+        }
+    }
+    let resumed = dooryard(&folder, &TUNE).args(["--out", "killed"]).output().unwrap();
+    assert_eq!(succeeded(&resumed), whole);
+    for file in ["tuned.toml", "tried.csv", "confirmation.csv", "front.svg"] {
+        assert_eq!(
+            fs::read(folder.join("killed").join(file)).unwrap(),
+            fs::read(folder.join("whole").join(file)).unwrap()
+        );
+    }
+    assert!(!memory.exists(), "the resume file stays behind");
+    // The part that was found is a scenario.
+    let played = dooryard(&folder, &["run", "whole/tuned.toml", "-q", "--seasons", "1"]).output().unwrap();
+    succeeded(&played);
+}
+
+#[test]
+fn a_resume_file_of_another_study_is_refused() {
+    let folder = scratch("other");
+    fs::write(folder.join("x.resume"), "something else\n").unwrap();
+    let output = dooryard(&folder, &TUNE).args(["--resume", "x.resume"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("belongs to another study"));
+    assert_eq!(fs::read_to_string(folder.join("x.resume")).unwrap(), "something else\n");
+}
+
+#[test]
+fn sensitivity_ranks_what_was_varied() {
+    let folder = scratch("sensitivity");
+    let arguments = [
+        "sensitivity",
+        "short.toml",
+        "-q",
+        "--over",
+        "controller.open_at_least=10 s..60 s",
+        "--over",
+        "sensor.ear.noise=5 mm..6 mm",
+        "--metric",
+        "open_time",
+        "--base",
+        "8",
+        "--trajectories",
+        "3",
+        "--seasons",
+        "1",
+    ];
+    let report = succeeded(&dooryard(&folder, &arguments).output().unwrap());
+    // How long the door stays open drives how long it is open; a millimetre of noise doesn't.
+    let (_, table) = report.split_once("time open or moving").expect("the metric is reported");
+    let [slow, noise] = ["controller.open_at_least", "sensor.ear.noise"].map(|path| table.find(path).unwrap());
+    assert!(slow < noise, "{report}");
+    assert!(folder.join("output/short-sensitivity/drivers.svg").exists());
+}
+
+#[test]
+fn mistakes_are_answered_with_what_would_be_right() {
+    let folder = scratch("mistakes");
+    for (arguments, answer) in [
+        (&["sweep", "short.toml", "--over", "detector.near.on"][..], "KEY=LOW..HIGH"),
+        (&["sweep", "short.toml", "--over", "detector.near.on=3 m"], "LOW..HIGH"),
+        (&["sweep", "short.toml", "--over", "detector.near.on=3..1 m"], "from a lower to a higher"),
+        (&["sweep", "short.toml", "--over", "detector.near.on=1..3"], "no unit"),
+        (&["sweep", "short.toml", "--over", "detector.nea.on=1..3 m"], "did you mean `near`?"),
+        (&["sweep", "short.toml", "--over", "detector.near.on=1..3 m:0"], "at least 1"),
+        (&["sweep", "short.toml", "--over", "detector.near.on=3..5 m:3"], "not valid"),
+        (&["sweep", "short.toml"], "--over"),
+        (
+            &["sweep", "short.toml", "--over", "detector.near.on=1..3 m", "--tie", "detector.near.off=door.mass+1 m"],
+            "must follow a number",
+        ),
+        (&["tune", "short.toml", "--over", "detector.near.on=1..3 m", "--worse-by", "0"], "more than 0"),
+        (&["sensitivity", "short.toml", "--over", "detector.near.on=1..3 m", "--levels", "3"], "even"),
+    ] {
+        let output = dooryard(&folder, arguments).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(text(&output.stderr).contains(answer), "{arguments:?}: {}", text(&output.stderr));
+    }
+}
