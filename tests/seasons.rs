@@ -51,6 +51,14 @@ fn assert_conserved(scenario: &Scenario, record: &SeasonRecord, seed: u64) {
     assert!(v(Key::FalseOpenings) <= v(Key::Openings));
     assert_eq!(record.false_by_cause.iter().sum::<u64>() as f64, v(Key::FalseOpenings));
     assert_eq!(record.missed_by_cause.iter().sum::<u64>() as f64, v(Key::MissedArrivals));
+    // Each detector that looks at the way home notices each arrival or does not.
+    for tally in record.detectors.iter().filter(|tally| tally.after.total() + tally.unnoticed > 0) {
+        assert_eq!((tally.after.total() + tally.unnoticed) as f64, v(Key::Arrivals));
+        assert_eq!(tally.after.total(), tally.left.total());
+        assert!(tally.blind_h <= season_h);
+    }
+    assert!((record.condition_h.iter().sum::<f64>() - season_h).abs() < 1e-6);
+    assert!((60.0 * record.condition_h[0] - 60.0 * v(Key::RainTime)).abs() < 1e-6);
     // The days add up to the season.
     let days = |f: fn(&dooryard::ledger::record::Day) -> f64| record.days.iter().map(f).sum::<f64>();
     assert!((days(|d| d.rain_mm) - v(Key::RainDepth)).abs() < 1e-6 * (1.0 + v(Key::RainDepth)));

@@ -16,11 +16,11 @@ use sha2::{Digest, Sha256};
 
 use super::exit::Failure;
 use crate::ledger::metric::KEYS;
-use crate::ledger::record::{Day, EventRow, Histogram, SeasonRecord};
+use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, SeasonRecord};
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/1";
+const LAYOUT: &str = "dooryard-part/2";
 
 /// `I/N`: this share of the seasons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -156,10 +156,14 @@ struct Stored {
     missed_by_cause: Vec<u64>,
     histograms: [(u32, Vec<u64>); 3],
     days: Vec<StoredDay>,
+    detectors: Vec<StoredDetector>,
+    condition_h: [u64; 3],
     events: Vec<(i64, String, String, String)>,
 }
 
 type StoredDay = ([u64; 5], [u32; 8]);
+/// False runs, approaches not noticed, times and distances, hours blind.
+type StoredDetector = ([u64; 3], u64, [(u32, Vec<u64>); 2], u64);
 
 fn stored(contender: usize, record: &SeasonRecord) -> Stored {
     let histogram = |histogram: &Histogram| (histogram.bin_ms, histogram.counts.clone());
@@ -177,6 +181,10 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         ];
         (amounts, counts)
     };
+    let detector = |tally: &DetectorTally| {
+        let histograms = [&tally.after, &tally.left].map(histogram);
+        (tally.false_runs, tally.unnoticed, histograms, tally.blind_h.to_bits())
+    };
     let event = |row: &EventRow| (row.at.0, row.who.clone(), row.what.clone(), row.detail.clone());
     Stored {
         contender,
@@ -186,6 +194,8 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         missed_by_cause: record.missed_by_cause.clone(),
         histograms: [&record.waits, &record.opening_strokes, &record.closing_strokes].map(histogram),
         days: record.days.iter().map(day).collect(),
+        detectors: record.detectors.iter().map(detector).collect(),
+        condition_h: record.condition_h.map(f64::to_bits),
         events: record.events.iter().map(event).collect(),
     }
 }
@@ -215,6 +225,10 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
             wait_s,
         }
     };
+    let detector = |(false_runs, unnoticed, histograms, blind): StoredDetector| {
+        let [after, left] = histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
+        DetectorTally { false_runs, unnoticed, after, left, blind_h: f64::from_bits(blind) }
+    };
     let event = |(at, who, what, detail)| EventRow { at: Instant(at), who, what, detail };
     Some(SeasonRecord {
         season: stored.season,
@@ -225,6 +239,8 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
         opening_strokes,
         closing_strokes,
         days: stored.days.into_iter().map(day).collect(),
+        detectors: stored.detectors.into_iter().map(detector).collect(),
+        condition_h: stored.condition_h.map(f64::from_bits),
         events: stored.events.into_iter().map(event).collect(),
         handled: 0,
     })
@@ -388,6 +404,10 @@ mod tests {
         record.days[1].wait_s = 1.0 / 3.0;
         record.days[2].strandings = 4;
         record.waits.add(1.5);
+        record.condition_h[1] = 0.1;
+        let mut tally = DetectorTally { false_runs: [1, 0, 7], unnoticed: 2, blind_h: 1.0 / 3.0, ..Default::default() };
+        tally.left.add(2.5);
+        record.detectors = vec![DetectorTally::default(), tally];
         record.events.push(EventRow { at: Instant(5), who: "a\n".into(), what: "b".into(), detail: String::new() });
         let text = serde_json::to_string(&stored(0, &record)).unwrap();
         let back = restored(serde_json::from_str(&text).unwrap()).unwrap();

@@ -13,6 +13,7 @@ mod guests;
 mod motion;
 mod mower;
 mod senses;
+mod tallies;
 mod watch;
 
 pub use outside::Outside;

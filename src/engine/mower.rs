@@ -338,6 +338,7 @@ impl Season<'_> {
                 let fast = self.mower.motion;
                 let nearing = Motion::straight(fast.ends(), fast.end(), (waits_at, sideways_m), slow);
                 self.watch_begins(nearing.ends());
+                self.tally_approach();
             }
             Doing::Approaching => {
                 self.mower_drives(
@@ -463,6 +464,7 @@ impl Season<'_> {
             self.book.today().arrivals += 1;
             let missed = (!self.door.is_open() || self.door.is_closing()) && !self.controller.wants_open();
             self.watch_ends(missed);
+            self.tally_arrival();
             if self.door.is_open() && !self.door.is_closing() {
                 self.book.record().waits.add(0.0);
             } else if self.controller.wants_open() {

@@ -68,6 +68,11 @@ pub(super) struct Season<'p> {
     /// Open, hold, doorway, close.
     pub rules: [Evaluator; 4],
     pub wake: Option<(Instant, Ticket)>,
+    /// When the drive to the door began, and which detectors have noticed it since.
+    pub approach: Option<Instant>,
+    /// Up to when the tallies hold.
+    pub tallied: Instant,
+    pub noticed: u64,
     /// Weather and light of plain approaches, if asked for.
     pub skies: Option<Vec<Sky>>,
     /// The approach under way, for the expected misses.
@@ -129,6 +134,9 @@ impl<'p> Season<'p> {
             controller: Controller::new(spec.controller),
             rules: [&spec.open, &spec.hold, &spec.doorway, &spec.close].map(Evaluator::new),
             wake: None,
+            approach: None,
+            tallied: Instant::START,
+            noticed: 0,
             skies: None,
             watch: Watch::default(),
             powered: true,
@@ -149,6 +157,7 @@ impl<'p> Season<'p> {
 
     /// Schedules what is known from the start.
     fn begin(&mut self) {
+        self.open_tallies();
         for day in 1..self.plan.clock.days() {
             self.queue.schedule(self.plan.clock.day_start(day), Event::Midnight(day as u32));
         }
@@ -300,6 +309,7 @@ impl<'p> Season<'p> {
     /// Accounts for the time up to `at`, during which nothing changed.
     fn settle(&mut self, at: Instant) {
         let (blind_sensors, blind_detectors) = self.blind();
+        self.tally_time(at, blind_detectors > 0);
         let standing = self.mower.doing == super::mower::Doing::WaitingOutside;
         let situation = Situation {
             rain_mm_h: self.sky.rain_mm_h,

@@ -256,6 +256,12 @@ impl Season<'_> {
         self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies))
     }
 
+    /// Whether sensor `index` would read the same with nobody there.
+    pub fn nothing_in_view(&self, index: usize) -> bool {
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        self.law_of(index, self.now) == eye.law(&self.around(index, self.now, &[]))
+    }
+
     /// Everything that sensor `index` can sense at present, with these bodies.
     fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
         let sense = &self.senses[index];
@@ -319,6 +325,9 @@ impl Season<'_> {
             if changed >> place & 1 == 1 {
                 let detector = self.senses[index].detectors[place];
                 let on = self.channels[index].is_on(place);
+                if on {
+                    self.tally_on(index, detector);
+                }
                 if self.tracing() {
                     let name = self.plan.scenario.detectors[detector].name.clone();
                     self.trace(&name, if on { "detector on" } else { "detector off" }, String::new());

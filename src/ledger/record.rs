@@ -105,6 +105,51 @@ pub struct EventRow {
     pub detail: String,
 }
 
+/// Conditions by which false runs are told apart.
+pub const CONDITIONS: [&str; 3] = ["rain", "dry daylight", "dry night"];
+/// The first of them without rain.
+pub const AFTER_RAIN: usize = 1;
+
+/// What one detector did in a season.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DetectorTally {
+    /// Times it went on with nothing in view, by condition.
+    pub false_runs: [u64; CONDITIONS.len()],
+    /// Approaches that it had not noticed when the nose was at the waiting point.
+    pub unnoticed: u64,
+    /// Time from the beginning of the drive to the door until it noticed.
+    pub after: Histogram,
+    /// Distance of the nose from the waiting point when it noticed, m (a histogram in metres instead of seconds).
+    pub left: Histogram,
+    /// Time its sensor was stuck, silent or without power, h.
+    pub blind_h: f64,
+}
+
+impl Default for DetectorTally {
+    fn default() -> DetectorTally {
+        DetectorTally {
+            false_runs: [0; CONDITIONS.len()],
+            unnoticed: 0,
+            after: Histogram::new(100),
+            left: Histogram::new(10),
+            blind_h: 0.0,
+        }
+    }
+}
+
+impl DetectorTally {
+    /// Adds another tally.
+    pub fn merge(&mut self, other: &DetectorTally) {
+        for (mine, theirs) in self.false_runs.iter_mut().zip(other.false_runs) {
+            *mine += theirs;
+        }
+        self.unnoticed += other.unnoticed;
+        self.after.merge(&other.after);
+        self.left.merge(&other.left);
+        self.blind_h += other.blind_h;
+    }
+}
+
 /// What one season leaves behind.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SeasonRecord {
@@ -124,6 +169,10 @@ pub struct SeasonRecord {
     pub closing_strokes: Histogram,
     /// One row per local day.
     pub days: Vec<Day>,
+    /// One tally per detector of the scenario.
+    pub detectors: Vec<DetectorTally>,
+    /// Time of each of the [`CONDITIONS`], h.
+    pub condition_h: [f64; CONDITIONS.len()],
     /// Event log; empty unless asked for.
     pub events: Vec<EventRow>,
     /// Simulation events handled (for speed figures only; not part of any result file).
@@ -147,6 +196,8 @@ impl SeasonRecord {
             opening_strokes: Histogram::new(50),
             closing_strokes: Histogram::new(50),
             days: vec![Day::default(); days],
+            detectors: Vec::new(),
+            condition_h: [0.0; CONDITIONS.len()],
             events: Vec::new(),
             handled: 0,
         }

@@ -127,6 +127,9 @@ impl Page {
             self.element("p", &strategy.about);
         }
         self.element("p", &format!("Waits at the door: {}.", words::waits(&strategy.waits)));
+        for detector in &strategy.detectors {
+            self.element("p", &format!("Detector {}: {}.", detector.name, words::detector(detector)));
+        }
         self.causes("False openings by cause", &strategy.false_causes);
         self.causes("Missed arrivals by cause", &strategy.missed_causes);
         self.line("<details>\n<summary>All figures</summary>");

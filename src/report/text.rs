@@ -149,6 +149,10 @@ impl Page {
         self.causes("Missed arrivals by cause", &strategy.missed_causes);
         self.line("");
         self.out.push_str(&hang("Waits at the door: ", &words::waits(&strategy.waits), self.width));
+        for detector in &strategy.detectors {
+            self.line("");
+            self.out.push_str(&hang(&format!("Detector {}: ", detector.name), &words::detector(detector), self.width));
+        }
     }
 
     fn causes(&mut self, title: &str, causes: &[(String, Estimate)]) {

@@ -2,11 +2,11 @@
 
 use super::number;
 use crate::ledger::metric::{self, Kind};
-use crate::ledger::record::Histogram;
+use crate::ledger::record::{CONDITIONS, Histogram};
 use crate::scenario::limits::{Bound, Limit};
 use crate::scenario::objective::Risk;
 use crate::study::objective::RiskVerdict;
-use crate::study::result::{LimitVerdict, RunResult, StrategyResult, Verdict};
+use crate::study::result::{DetectorResult, LimitVerdict, RunResult, StrategyResult, Verdict};
 
 /// Index of the bin in which a histogram collects everything beyond it.
 const OVERFLOW_BIN: usize = 20_000;
@@ -177,6 +177,41 @@ pub fn waits(waits: &Histogram) -> String {
         number::counted(waits.total(), "arrival"),
         number::chosen(f64::from(waits.bin_ms) / 1_000.0)
     )
+}
+
+/// What a detector did, in a few sentences.
+pub fn detector(detector: &DetectorResult) -> String {
+    let rates: Vec<String> = CONDITIONS
+        .iter()
+        .zip(&detector.false_per_day)
+        .filter_map(|(condition, rate)| {
+            let (mean, interval) = (*rate)?;
+            let interval = interval.map_or(String::new(), |(low, high)| {
+                format!(" ({} to {})", number::significant(low, 2), number::significant(high, 2))
+            });
+            Some(format!("{}{interval} in {condition}", number::significant(mean, 2)))
+        })
+        .collect();
+    let rates = if rates.is_empty() { "none counted".to_string() } else { rates.join(", ") };
+    let all = detector.noticed + detector.unnoticed;
+    let noticed = match [0.5, 0.95].map(|q| detector.after.quantile(q)) {
+        [Some(half), Some(most)] => {
+            let left = [0.05, 0.5].map(|q| detector.left.quantile(q).unwrap_or(0.0));
+            format!(
+                "noticed {} of {} in time, half of them within {}\u{a0}s of the beginning of the drive to the door and 95\u{a0}% \
+                 within {}\u{a0}s; then the nose was {}\u{a0}m from the waiting point for half of them and at most {}\u{a0}m for 5\u{a0}%",
+                number::whole(detector.noticed),
+                number::counted(all, "approach").replace("approachs", "approaches"),
+                number::chosen(half),
+                number::chosen(most),
+                number::chosen(left[1]),
+                number::chosen(left[0]),
+            )
+        }
+        _ if all > 0 => format!("noticed none of {} approaches in time", number::whole(all)),
+        _ => "does not look at the way to the door".to_string(),
+    };
+    format!("false runs a day {rates}; {noticed}; working sensor {} of the time", number::percent(detector.uptime))
 }
 
 /// A quantile of a histogram in words: it is the upper edge of a bin, hence `at most`.

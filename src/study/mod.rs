@@ -5,6 +5,7 @@ pub mod check;
 pub mod cma;
 pub mod compare;
 pub mod decide;
+pub mod detectors;
 pub mod exact;
 pub mod field;
 pub mod interval;

@@ -2,7 +2,7 @@
 
 use super::interval::Interval;
 use crate::ledger::metric::Key;
-use crate::ledger::record::{Histogram, SeasonRecord};
+use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
 use crate::scenario::limits::Limit;
 
@@ -52,6 +52,29 @@ pub struct LimitVerdict {
     pub verdict: Verdict,
 }
 
+/// A mean rate with the ends of its interval; no interval where the seasons can't support one.
+pub type Rate = (f64, Option<(f64, f64)>);
+
+/// What one detector did over all seasons.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DetectorResult {
+    /// Its name.
+    pub name: String,
+    /// Times it went on with nothing in view, per day of each of the ledger's conditions, none where that
+    /// condition never held.
+    pub false_per_day: [Option<Rate>; CONDITIONS.len()],
+    /// Approaches that it noticed before the nose was at the waiting point.
+    pub noticed: u64,
+    /// Approaches that it did not.
+    pub unnoticed: u64,
+    /// Time from the beginning of the drive to the door until it noticed, s.
+    pub after: Histogram,
+    /// Distance of the nose from the waiting point when it noticed, m.
+    pub left: Histogram,
+    /// Share of the time that it had a working sensor.
+    pub uptime: f64,
+}
+
 /// One strategy's seasons, summarised.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StrategyResult {
@@ -71,6 +94,8 @@ pub struct StrategyResult {
     pub opening_strokes: Histogram,
     /// Durations of completed closing strokes.
     pub closing_strokes: Histogram,
+    /// What its detectors did.
+    pub detectors: Vec<DetectorResult>,
     /// Limits with their decisions.
     pub limits: Vec<LimitVerdict>,
     /// The seasons themselves, in order.

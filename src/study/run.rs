@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use thiserror::Error;
 
 use super::decide::judge;
+use super::detectors::detectors;
 use super::result::{RunResult, StrategyResult};
 use super::summary::{estimate_counts, summarise};
 use crate::engine::{Options, Outside, Plan, PlanError, play};
@@ -175,7 +176,15 @@ fn sum_up(plan: &Plan, strategy: usize, seasons: Vec<SeasonRecord>, confidence: 
         waits: merged(|record| &record.waits),
         opening_strokes: merged(|record| &record.opening_strokes),
         closing_strokes: merged(|record| &record.closing_strokes),
+        detectors: detectors(&own_detectors(plan, strategy), &seasons, confidence),
         limits: plan.scenario.limits.iter().map(|limit| judge(limit, &seasons)).collect(),
         seasons,
     }
+}
+
+/// Detectors that the strategy's rules name.
+fn own_detectors(plan: &Plan, strategy: usize) -> Vec<(usize, String)> {
+    let named = plan.strategies[strategy].detectors;
+    let all = plan.scenario.detectors.iter().enumerate();
+    all.filter(|(index, _)| named >> index & 1 == 1).map(|(index, detector)| (index, detector.name.clone())).collect()
 }

@@ -13,7 +13,7 @@ use dooryard::scenario::mower::*;
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::weather::{Gaps, Observed, Weather};
 use dooryard::study::interval::{Interval, Method};
-use dooryard::study::result::{Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
+use dooryard::study::result::{DetectorResult, Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
 use jiff::civil::date;
 
 /// Causes of false openings, one of them with characters that HTML, XML and CSV must escape.
@@ -84,8 +84,27 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         waits: merged(|record| &record.waits, 100),
         opening_strokes: merged(|record| &record.opening_strokes, 50),
         closing_strokes: merged(|record| &record.closing_strokes, 50),
+        detectors: vec![detector(index)],
         estimates,
         seasons: records,
+    }
+}
+
+/// An invented detector.
+fn detector(index: usize) -> DetectorResult {
+    let (mut after, mut left) = (Histogram::new(100), Histogram::new(10));
+    for place in 0..40 + 7 * index {
+        after.add(7.0 + 0.02 * place as f64);
+        left.add(2.0 - 0.01 * place as f64);
+    }
+    DetectorResult {
+        name: "near".to_string(),
+        false_per_day: [Some((0.12, Some((0.08, 0.17)))), Some((0.004, None)), None],
+        noticed: after.total(),
+        unnoticed: 1,
+        after,
+        left,
+        uptime: 0.9971,
     }
 }
 

@@ -1,0 +1,125 @@
+//! What each detector did: false runs by condition, how soon and how far away it noticed the mower, how long it was blind.
+
+use super::mower::Doing;
+use super::season::Season;
+use crate::ledger::record::{AFTER_RAIN, DetectorTally};
+use crate::math::time::Instant;
+use crate::scenario::sensor::SensorKind;
+
+impl Season<'_> {
+    /// Opens the tallies.
+    pub fn open_tallies(&mut self) {
+        let count = self.plan.scenario.detectors.len();
+        self.book.record().detectors = vec![DetectorTally::default(); count];
+    }
+
+    /// Which of the conditions by which false runs are told apart holds now: rain, daylight, night.
+    pub fn condition(&self) -> usize {
+        if self.sky.rain_mm_h > 0.0 {
+            0
+        } else if self.sky.light_klux > 0.0 {
+            AFTER_RAIN
+        } else {
+            AFTER_RAIN + 1
+        }
+    }
+
+    /// Accounts for the time up to `at`; `blind` says that some detector has no working sensor.
+    pub fn tally_time(&mut self, at: Instant, blind: bool) {
+        let hours = at.since(self.tallied).hours();
+        if hours <= 0.0 {
+            return;
+        }
+        self.tallied = at;
+        let condition = self.condition();
+        self.book.record().condition_h[condition] += hours;
+        if blind {
+            for sense in self.senses.iter().filter(|sense| !self.powered || sense.is_faulty()) {
+                for detector in &sense.detectors {
+                    self.book.record().detectors[*detector].blind_h += hours;
+                }
+            }
+        }
+    }
+
+    /// A detector of sensor `index` has gone on.
+    pub fn tally_on(&mut self, index: usize, detector: usize) {
+        let sensor = self.senses[index].sensor;
+        if !looks(&self.plan.scenario.sensors[sensor].kind) {
+            return;
+        }
+        let approaching = matches!(self.mower.doing, Doing::Approaching | Doing::Nearing) && self.approach.is_some();
+        if approaching && self.could_notice(index) && self.noticed >> detector & 1 == 0 {
+            self.tally_noticed(detector);
+        } else if !self.senses[index].is_faulty() && self.nothing_in_view(index) {
+            let condition = self.condition();
+            self.book.record().detectors[detector].false_runs[condition] += 1;
+        }
+    }
+
+    fn tally_noticed(&mut self, detector: usize) {
+        let Some(began) = self.approach else { return };
+        self.noticed |= 1 << detector;
+        let seconds = self.now.since(began).seconds();
+        let left_m = self.mower.motion.at(self.now).0 - self.plan.scenario.mower.shut_door.waits_at_m;
+        let tally = &mut self.book.record().detectors[detector];
+        tally.after.add(seconds);
+        tally.left.add(left_m.max(0.0));
+    }
+
+    /// The drive to the door begins; detectors that are on already have noticed it from the beginning.
+    pub fn tally_approach(&mut self) {
+        self.approach = Some(self.now);
+        self.noticed = 0;
+        for index in 0..self.senses.len() {
+            for place in 0..self.senses[index].detectors.len() {
+                if self.channels[index].is_on(place) && self.could_notice(index) {
+                    self.tally_noticed(self.senses[index].detectors[place]);
+                }
+            }
+        }
+    }
+
+    /// The nose is at the waiting point: who has not noticed it yet has not noticed it in time.
+    pub fn tally_arrival(&mut self) {
+        if self.approach.take().is_none() {
+            return;
+        }
+        for index in 0..self.senses.len() {
+            if !self.could_notice(index) {
+                continue;
+            }
+            for place in 0..self.senses[index].detectors.len() {
+                let detector = self.senses[index].detectors[place];
+                if self.noticed >> detector & 1 == 0 {
+                    self.book.record().detectors[detector].unnoticed += 1;
+                }
+            }
+        }
+    }
+
+    /// Whether sensor `index` looks at the way to the door at all.
+    fn could_notice(&self, index: usize) -> bool {
+        let mower = &self.plan.scenario.mower;
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        let half = 0.5 * mower.length_m;
+        let (from, to) = (mower.approach.from_m + half, mower.shut_door.waits_at_m + half);
+        looks(&eye.sensor().kind) && eye.could_notice((from, 0.0), (to, 0.0), half.hypot(0.5 * mower.width_m))
+    }
+}
+
+/// Whether a kind of sensor sees bodies.
+fn looks(kind: &SensorKind) -> bool {
+    match kind {
+        SensorKind::OpticalRange { .. }
+        | SensorKind::PhotonRange { .. }
+        | SensorKind::UltrasonicRange { .. }
+        | SensorKind::BreakBeam { .. }
+        | SensorKind::PlatformLoad { .. } => true,
+        SensorKind::Tilt { .. }
+        | SensorKind::EndSwitch { .. }
+        | SensorKind::RainGauge
+        | SensorKind::Status { .. }
+        | SensorKind::Clock { .. } => false,
+    }
+}
