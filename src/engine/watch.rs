@@ -224,7 +224,7 @@ const STRETCHES: [i64; 3] = [96, 24, 8];
 /// less than that share of itself per stretch.
 const NEGLIGIBLE: f64 = 1e-6;
 /// A probability below this is not followed further: it would not show in any sum.
-const NEVER: f64 = 1e-30;
+const NEVER: f64 = 1e-18;
 /// Where no bound is of use, so many samples are worked in before another is asked for.
 const BETWEEN_BOUNDS: i64 = 6;
 

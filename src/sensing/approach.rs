@@ -39,6 +39,10 @@ pub struct QuietChain {
     /// Next state after a hit, a miss, nothing; none once on.
     after: Vec<[Option<u32>; 3]>,
     states: BTreeMap<Evidence, u32>,
+    /// The same as `after`, with one more state for "on".
+    flat: Vec<[u32; 3]>,
+    /// Fewest further hits with which each state can go on.
+    needed: Vec<u32>,
     levels: (Sense, f64, f64),
     says: u8,
     /// How many readings its statistic looks at, and its run rule.
@@ -59,6 +63,8 @@ impl QuietChain {
         let mut chain = QuietChain {
             after: Vec::new(),
             states: BTreeMap::new(),
+            flat: Vec::new(),
+            needed: Vec::new(),
             levels: (detector.sense, snap(detector.on, resolution), resolution),
             says: detector.says.iter().fold(0, |mask, code| mask | 1 << (*code as u8)),
             length,
@@ -88,7 +94,29 @@ impl QuietChain {
                 })
             }));
         }
+        chain.count_needed();
+        let on = chain.after.len() as u32;
+        chain.flat = chain.after.iter().map(|ways| ways.map(|way| way.unwrap_or(on))).collect();
         Some(chain)
+    }
+
+    /// Fewest hits on any way to "on", by relaxation: a hit costs one, anything else nothing.
+    fn count_needed(&mut self) {
+        self.needed = vec![u32::MAX; self.after.len()];
+        let mut changed = true;
+        while changed {
+            changed = false;
+            for (state, ways) in self.after.iter().enumerate() {
+                let cost =
+                    |way: &Option<u32>, hit: u32| way.map_or(0, |to| self.needed[to as usize]).saturating_add(hit);
+                let [hit, miss, nothing] = ways;
+                let least = cost(hit, 1).min(cost(miss, 0)).min(cost(nothing, 0));
+                if least < self.needed[state] {
+                    self.needed[state] = least;
+                    changed = true;
+                }
+            }
+        }
     }
 
     fn read(&self, from: Evidence, hit: bool) -> Option<Evidence> {
@@ -115,25 +143,16 @@ impl QuietChain {
     /// probability `hit` at most, as a share of the mass.
     ///
     /// Going on takes at least m hits within a window of w samples: from nothing, some sample must be the last of them,
-    /// samples C(w - 1, m - 1) p^m; with j hits already there, the others must come while these last, C(w - 1, m - j)
-    /// p^(m - j).
+    /// samples C(w - 1, m - 1) p^m; from a state that needs j more hits, these must come while it lasts, C(w - 1, j) p^j.
     pub fn on_at_most(&self, hit: f64, samples: i64, mass: &[f64]) -> f64 {
-        let needed = if self.length > 1 { self.length / 2 + 1 } else { self.rule.k };
         let window = self.reach() as usize;
         let ways = |hits: usize| {
             (0..hits).fold(1.0, |ways, i| ways * (window - i.min(window)) as f64 / (i + 1) as f64 * hit).min(1.0)
         };
-        let fresh = samples as f64 * hit * ways(needed - 1);
+        let fresh = samples as f64 * hit * ways(self.needed[0].saturating_sub(1) as usize);
         let total: f64 = mass.iter().sum();
-        let pending: f64 = self
-            .states
-            .iter()
-            .filter(|(evidence, _)| evidence.hits != 0 || evidence.spoke != 0)
-            .map(|(evidence, state)| {
-                let there = (evidence.hits.count_ones() + evidence.spoke.count_ones()) as usize;
-                mass[*state as usize] * ways(needed.saturating_sub(there))
-            })
-            .sum();
+        let states = mass.iter().zip(&self.needed).skip(1).filter(|(mass, _)| **mass > 0.0);
+        let pending: f64 = states.map(|(mass, needed)| mass * ways(*needed as usize)).sum();
         fresh + if total > 0.0 { pending / total } else { 0.0 }
     }
 
@@ -165,17 +184,18 @@ impl QuietChain {
 
     /// One sample. `room` is scratch of any size.
     pub fn step(&self, odds: Odds, mass: &mut Vec<f64>, room: &mut Vec<f64>) {
+        // One more place takes what has gone on.
+        let count = mass.len();
         room.clear();
-        room.resize(mass.len(), 0.0);
-        for (ways, from) in self.after.iter().zip(mass.iter()) {
+        room.resize(count + 1, 0.0);
+        for ([hit, miss, nothing], from) in self.flat.iter().zip(mass.iter()) {
             if *from > 0.0 {
-                for (way, p) in ways.iter().zip([odds.hit, odds.miss, odds.nothing]) {
-                    if let Some(to) = way {
-                        room[*to as usize] += p * from;
-                    }
-                }
+                room[*hit as usize] += odds.hit * from;
+                room[*miss as usize] += odds.miss * from;
+                room[*nothing as usize] += odds.nothing * from;
             }
         }
+        room.truncate(count);
         std::mem::swap(mass, room);
     }
 
