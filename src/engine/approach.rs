@@ -1,6 +1,6 @@
 //! A single approach by itself: how likely it is to go unnoticed under given conditions, outside any season.
 //!
-//! What [`super::watch`] adds up within a season is worked out here for conditions of one's choosing, so that rare ones can
+//! What a season adds up as expected misses is worked out here for conditions of one's choosing, so that rare ones can
 //! be looked at more often than they come ([`crate::study::rare`]). Sensors are sound, nobody else is near, the door is
 //! shut, and the detectors of status and clock are off.
 

@@ -103,7 +103,7 @@ pub(super) const DETECTOR: Section = Section {
         Key::new("says", Kind::Choices(STATUS_CODES), "Messages of the mower that turn it on.").only(&["status"]),
         Key::new("rule", Kind::Rule, "How many of the last samples must be on.").default("\"1 of 1\""),
         Key::new("release", Kind::Rule, "How many of the last samples must be off again.").absent("the same as `rule`"),
-        Key::new("dropped", Kind::Choice(&["quiet", "hold", "reset"]), "What a sample without a reading does.")
+        Key::new("dropped", Kind::Choice(&["quiet", "hold", "reset"]), "What a sample without a reading does: \"quiet\" counts as one that does not speak, \"hold\" is left out, \"reset\" empties the windows.")
             .default("\"quiet\""),
     ],
 };
