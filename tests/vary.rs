@@ -99,7 +99,7 @@ fn wrong_paths_are_answered_with_what_there_is() {
         ("detector.near.onn", "did you mean `on`?"),
         ("detectr.near.on", "did you mean `detector`?"),
         ("detector", "say which detector"),
-        ("detector.near", "numbers here: samples, on, off, rule, release"),
+        ("detector.near", "numbers here: samples, on, off, on_speed"),
         ("detector.outer broken.on", "no key `on`"),
         ("detector.near.rule", "`rule.k` or `rule.n`"),
         ("mower.run", "`run.mean` or `run.spread`"),
