@@ -5,6 +5,9 @@
 
 use std::collections::BTreeMap;
 
+mod common;
+
+use common::{Record, number, records};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::door::*;
 use dooryard::shelter::actuator::{Actuator, winding_ohm_20};
@@ -18,24 +21,6 @@ use dooryard::shelter::wear::{self, Basis, Series, Weibull};
 use dooryard::shelter::{cautions, power};
 use proptest::prelude::*;
 
-type Row = BTreeMap<String, String>;
-
-fn table(path: &str) -> Vec<Row> {
-    let path = format!("{}/tests/data/{path}", env!("CARGO_MANIFEST_DIR"));
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("table is there");
-    let head = reader.headers().expect("table has a header").clone();
-    let rows: Vec<Row> = reader
-        .records()
-        .map(|row| head.iter().map(String::from).zip(row.expect("row parses").iter().map(String::from)).collect())
-        .collect();
-    assert!(!rows.is_empty());
-    rows
-}
-
-fn num(row: &Row, key: &str) -> f64 {
-    row[key].parse().unwrap_or_else(|_| panic!("{key} = {:?} is not a number", row[key]))
-}
-
 #[track_caller]
 fn close(actual: f64, expected: f64, relative: f64, what: &dyn std::fmt::Debug) {
     let same = if expected.is_finite() {
@@ -47,8 +32,8 @@ fn close(actual: f64, expected: f64, relative: f64, what: &dyn std::fmt::Debug) 
 }
 
 #[track_caller]
-fn same(actual: f64, row: &Row, key: &str) {
-    close(actual, num(row, key), 1e-6, &(key, row));
+fn same(actual: f64, row: &Record, key: &str) {
+    close(actual, number(row, key), 1e-6, &(key, row));
 }
 
 // ---- a plain door, changed where a test needs it -------------------------------------------------------------
@@ -141,14 +126,14 @@ fn with_wind(door: &mut Door, force_n: f64) -> Loads {
 
 #[test]
 fn wind_pressure_and_force() {
-    for row in table("door/wind_pressure.csv") {
-        let q = loads::dynamic_pressure_pa(num(&row, "rho_kg_m3"), num(&row, "v_gust_m_s"));
+    for row in records("door/wind_pressure.csv") {
+        let q = loads::dynamic_pressure_pa(number(&row, "rho_kg_m3"), number(&row, "v_gust_m_s"));
         same(q, &row, "q_Pa");
         for (key, coefficient) in [("force_Cp1_N", 1.0), ("force_in_N", 1.3), ("force_out_N", -1.6)] {
             // Through the door, at the temperature that has the table's air density (ideal gas law).
             let panel = Door { wind_coefficient: coefficient, ..door(lift()) };
-            let temperature_c = loads::air_density_kg_m3(0.0) / num(&row, "rho_kg_m3") * 273.15 - 273.15;
-            let loads = Loads { gust_m_s: num(&row, "v_gust_m_s"), temperature_c, frozen: false };
+            let temperature_c = loads::air_density_kg_m3(0.0) / number(&row, "rho_kg_m3") * 273.15 - 273.15;
+            let loads = Loads { gust_m_s: number(&row, "v_gust_m_s"), temperature_c, frozen: false };
             same(loads.wind_n(&panel), &row, key);
         }
     }
@@ -166,28 +151,28 @@ fn frost_needs_water_and_cold() {
 
 #[test]
 fn guide_jam_multiplier() {
-    for row in table("door/guide_jam.csv") {
-        let (mu, over_length) = (num(&row, "mu"), num(&row, "offset_over_length"));
+    for row in records("door/guide_jam.csv") {
+        let (mu, over_length) = (number(&row, "mu"), number(&row, "offset_over_length"));
         match guide::driven(1.0, guide::ratio(mu, over_length, 1.0)) {
             Some(multiplier) => same(multiplier, &row, "multiplier"),
             None => assert_eq!((row["multiplier"].as_str(), row["status"].as_str()), ("locked", "jam"), "{row:?}"),
         }
         // The limit is where the ratio reaches 1.
-        close(guide::ratio(mu, num(&row, "limit_ratio"), 1.0), 1.0, 1e-6, &row);
+        close(guide::ratio(mu, number(&row, "limit_ratio"), 1.0), 1.0, 1e-6, &row);
     }
 }
 
 #[test]
 fn vertical_lift_forces() {
-    for row in table("door/vertical_lift.csv") {
+    for row in records("door/vertical_lift.csv") {
         let mut door = door(VerticalLift {
-            counterweight_kg: 70.0 / GRAVITY_M_S2 * num(&row, "counterweight_frac"),
-            drive_offset_m: num(&row, "offset_m"),
-            guide_length_m: num(&row, "guide_len_m"),
+            counterweight_kg: 70.0 / GRAVITY_M_S2 * number(&row, "counterweight_frac"),
+            drive_offset_m: number(&row, "offset_m"),
+            guide_length_m: number(&row, "guide_len_m"),
             ..lift()
         });
         door.mass_kg = 70.0 / GRAVITY_M_S2;
-        let loads = with_wind(&mut door, num(&row, "wind_P_N"));
+        let loads = with_wind(&mut door, number(&row, "wind_P_N"));
         let force = |drive: &Drive| {
             let direction = if row["dir"] == "up" { Direction::Opening } else { Direction::Closing };
             mechanism::drive_force(&door, drive, direction, 0.0, &loads, false)
@@ -195,8 +180,8 @@ fn vertical_lift_forces() {
         let Force::Push(push) = force(&drive()) else { panic!("no row of the table jams: {row:?}") };
         // The table counts upwards: what pulls up when it opens, what holds up when it closes.
         let upwards = if row["dir"] == "up" { push } else { -push };
-        close(upwards, num(&row, "force_N"), 1e-6, &row);
-        close(upwards * 0.03 / 2.0, num(&row, "drum_torque_Nm"), 1e-6, &row);
+        close(upwards, number(&row, "force_N"), 1e-6, &row);
+        close(upwards * 0.03 / 2.0, number(&row, "drum_torque_Nm"), 1e-6, &row);
 
         let cord = Drive { pushes: false, ..drive() };
         let pushes = row["status"] == "push_down_needed";
@@ -257,14 +242,14 @@ fn virtual_work_without_friction() {
 
 #[test]
 fn stroke_against_a_constant_load() {
-    for row in table("door/stroke_time_const.csv") {
+    for row in records("door/stroke_time_const.csv") {
         let supply =
-            Supply { voltage_v: 24.0 * num(&row, "supply_ratio"), cable_ohm: num(&row, "cable_ohm"), ..supply() };
+            Supply { voltage_v: 24.0 * number(&row, "supply_ratio"), cable_ohm: number(&row, "cable_ohm"), ..supply() };
         let line = Actuator::at(&table_drive(), &supply, 20.0);
         same(line.no_load_speed_m_s, &row, "v0_m_s");
         same(line.stall_force_n, &row, "stall_N");
         same(line.stall_current_a, &row, "stall_A");
-        let load = num(&row, "load_N");
+        let load = number(&row, "load_N");
         same(line.current_a(load), &row, "current_A");
         let path = Path::along(&Profile::of(0.3, &[], |_| Force::Push(load)), &line, KNOTS);
         if row["status"] == "stall" {
@@ -283,8 +268,8 @@ fn stroke_against_a_constant_load() {
 #[test]
 fn stroke_against_a_linear_load() {
     let line = Actuator::at(&table_drive(), &Supply { cable_ohm: 0.0, ..supply() }, 20.0);
-    for row in table("door/stroke_time_ramp.csv") {
-        let (first, last) = (num(&row, "F_start_N"), num(&row, "F_end_N"));
+    for row in records("door/stroke_time_ramp.csv") {
+        let (first, last) = (number(&row, "F_start_N"), number(&row, "F_end_N"));
         // The table replaces a driving load by a quarter of it as a resisting one (a screw's ratio).
         let profile = Profile::of(0.3, &[], |at| {
             let force = first + (last - first) * at / 0.3;
@@ -299,9 +284,9 @@ fn stroke_against_a_linear_load() {
         }
         // The table's quadrature next to the stall is good to 1e-4 (source's own statement).
         let tolerance = if last > 1900.0 { 1e-4 } else { 1e-6 };
-        close(path.time_s, num(&row, "time_s"), tolerance, &row);
-        close(path.drawn_as * 24.0, num(&row, "energy_J"), tolerance, &row);
-        close((path.square_a2s / path.time_s).sqrt(), num(&row, "I_rms_A"), tolerance, &row);
+        close(path.time_s, number(&row, "time_s"), tolerance, &row);
+        close(path.drawn_as * 24.0, number(&row, "energy_J"), tolerance, &row);
+        close((path.square_a2s / path.time_s).sqrt(), number(&row, "I_rms_A"), tolerance, &row);
         same(path.running_current_a, &row, "I_peak_A");
         if first >= 0.0 {
             same(path.time_s, &row, "time_closed_form_s");
@@ -413,7 +398,7 @@ fn loads_that_drive_the_panel() {
 /// are good to 1e-3.
 #[test]
 fn start_of_a_motor() {
-    let rows: Vec<Row> = table("door/power_start.csv").into_iter().filter(|row| row["C_mF"] == "ideal").collect();
+    let rows: Vec<Record> = records("door/power_start.csv").into_iter().filter(|row| row["C_mF"] == "ideal").collect();
     assert_eq!(rows.len(), 2);
     for row in rows {
         let motor = Drive {
@@ -426,7 +411,7 @@ fn start_of_a_motor() {
         };
         let line = Actuator::at(&motor, &Supply { cable_ohm: 0.0, ..supply() }, 20.0);
         same(line.start_current_a(), &row, "I_peak_A");
-        close(line.start_time_s(0.95, 0.02, 8e-6), num(&row, "t95_s"), 1e-3, &row);
+        close(line.start_time_s(0.95, 0.02, 8e-6), number(&row, "t95_s"), 1e-3, &row);
         // The time lost by the start is the integral of the speed still missing: check by adding up.
         let (mut lost, n) = (0.0, 200_000);
         for i in 0..n {
@@ -496,11 +481,11 @@ fn thermal_sequence() {
     let heat = drive().heat;
     let heating = Heating { current_a: 3.4, resistance_20_ohm: 2.0, housing_w: 3.0 };
     close(heat::runaway_current_a(&heat, 2.0), 3.75982, 1e-6, &"head of the table");
-    let rows = table("door/thermal_sequence.csv");
+    let rows = records("door/thermal_sequence.csv");
     let (mut free, mut guarded, mut trips) = (Winding::rested(30.0), Winding::rested(30.0), 0);
     for pair in rows.windows(2) {
-        let (row, span) = (&pair[1], num(&pair[1], "t_s") - num(&pair[0], "t_s"));
-        if num(row, "I_A") > 0.0 {
+        let (row, span) = (&pair[1], number(&pair[1], "t_s") - number(&pair[0], "t_s"));
+        if number(row, "I_A") > 0.0 {
             free.advance(&heat, &heating, span, 30.0);
             let run = guarded.run(&heat, &heating, span, 30.0);
             trips += run.trips;
@@ -513,15 +498,15 @@ fn thermal_sequence() {
         same(free.housing_c, row, "T_housing_C");
         same(guarded.winding_c, row, "T_winding_trip_C");
         same(guarded.housing_c, row, "T_housing_trip_C");
-        assert_eq!(f64::from(trips), num(row, "trips"), "{row:?}");
+        assert_eq!(f64::from(trips), number(row, "trips"), "{row:?}");
     }
 }
 
 #[test]
 fn thermal_stall() {
     let heat = drive().heat;
-    for row in table("door/thermal_stall.csv") {
-        let (current, from, to) = (num(&row, "I_A"), num(&row, "T1_C"), num(&row, "T2_C"));
+    for row in records("door/thermal_stall.csv") {
+        let (current, from, to) = (number(&row, "I_A"), number(&row, "T1_C"), number(&row, "T2_C"));
         same(heat::adiabatic_time_constant_current_s(20.0, 2.0, current, from, to), &row, "t_const_current_s");
         same(heat::adiabatic_time_constant_voltage_s(20.0, 2.0, current * 2.0, from, to), &row, "t_const_voltage_s");
         let start = Winding { winding_c: from, housing_c: 30.0, tripped: false };
@@ -571,8 +556,8 @@ fn heat_peak_inside_a_stretch() {
 
 #[test]
 fn duty_loss_ratios() {
-    for row in table("door/duty_s3.csv") {
-        let (on, cycle, tau) = (num(&row, "t_on_s"), num(&row, "period_s"), num(&row, "tau_s"));
+    for row in records("door/duty_s3.csv") {
+        let (on, cycle, tau) = (number(&row, "t_on_s"), number(&row, "period_s"), number(&row, "tau_s"));
         same(peak_share(on, cycle, tau), &row, "peak_over_final");
         same(cyclic_loss_ratio(on, cycle, tau), &row, "S3_loss_ratio");
         same(short_time_loss_ratio(on, tau), &row, "S2_loss_ratio");
@@ -583,7 +568,7 @@ fn duty_loss_ratios() {
 #[test]
 fn duty_windows() {
     let even = |n: i64, every: i64, on: i64| (0..n).map(|i| (i * every, i * every + on)).collect::<Vec<_>>();
-    for row in table("door/duty_window.csv") {
+    for row in records("door/duty_window.csv") {
         // The sequences that the rows name; four close strokes and six retries within ten minutes, six of 20 s
         // inside 170 s.
         let runs = match row["sequence"].as_str() {
@@ -600,7 +585,7 @@ fn duty_windows() {
         same(runs.iter().map(|run| (run.1 - run.0) as f64).sum(), &row, "total_on_s");
         same(duty.fullest().seconds(), &row, "max_on_in_600s");
         same(duty.fullest().seconds() / 600.0, &row, "cdf");
-        close(duty.utilisation(&drive()), num(&row, "cdf") / 0.25, 1e-6, &row);
+        close(duty.utilisation(&drive()), number(&row, "cdf") / 0.25, 1e-6, &row);
     }
 }
 
@@ -609,32 +594,33 @@ fn duty_windows() {
 /// A season of the life tables: 840 cycles, (load, share).
 const SEASON: [(f64, f64); 4] = [(350.0, 0.7), (600.0, 0.22), (1000.0, 0.07), (1600.0, 0.01)];
 
-fn life_part(row: &Row) -> (Weibull, f64) {
-    let life =
-        |load| wear::cycles_at_load(num(row, "rated_cycles"), num(row, "rated_load_N"), load, num(row, "exponent"));
+fn life_part(row: &Record) -> (Weibull, f64) {
+    let life = |load| {
+        wear::cycles_at_load(number(row, "rated_cycles"), number(row, "rated_load_N"), load, number(row, "exponent"))
+    };
     let collective: Vec<(f64, f64)> = SEASON.iter().map(|(load, share)| (840.0 * share, life(*load))).collect();
     let basis = if row["basis"] == "B10" { Basis::B10 } else { Basis::Mean };
-    (Weibull::of_damage(num(row, "weibull_beta"), basis), wear::miner_damage(&collective))
+    (Weibull::of_damage(number(row, "weibull_beta"), basis), wear::miner_damage(&collective))
 }
 
 #[test]
 fn life_of_parts() {
-    for row in table("door/life_parts.csv") {
+    for row in records("door/life_parts.csv") {
         let (law, damage) = life_part(&row);
         same(damage, &row, "damage_per_season");
         same(1.0 / damage, &row, "rated_life_seasons");
-        let mean = wear::equivalent_load_n(&SEASON, num(&row, "exponent"));
+        let mean = wear::equivalent_load_n(&SEASON, number(&row, "exponent"));
         same(mean, &row, "mean_load_N");
         same(law.per(damage).b_life(0.1), &row, "B10_seasons");
         same(law.per(damage).b_life(0.5), &row, "B50_seasons");
         same(law.survival(5.0 * damage), &row, "R_5_seasons");
         same(law.per(damage).survival(10.0), &row, "R_10_seasons");
         if row["basis"] == "B10" {
-            let wear = Wear { rated_strokes: 1.0, exponent: 1.0, weibull_shape: num(&row, "weibull_beta") };
+            let wear = Wear { rated_strokes: 1.0, exponent: 1.0, weibull_shape: number(&row, "weibull_beta") };
             same(wear::chance_to_survive(&wear, 0.0, damage, 5.0), &row, "R_5_seasons");
             close(
                 wear::chance_to_survive(&wear, 5.0 * damage, damage, 5.0),
-                num(&row, "R_10_seasons") / num(&row, "R_5_seasons"),
+                number(&row, "R_10_seasons") / number(&row, "R_5_seasons"),
                 1e-6,
                 &row,
             );
@@ -645,12 +631,12 @@ fn life_of_parts() {
 #[test]
 fn life_of_a_system() {
     let wanted = ["screw nut (wear)", "bearing", "gear train", "brushes", "relay contact", "limit switch"];
-    let rows = table("door/life_parts.csv");
+    let rows = records("door/life_parts.csv");
     let parts: Vec<_> = rows.iter().filter(|row| wanted.contains(&row["part"].as_str())).map(life_part).collect();
     assert_eq!(parts.len(), wanted.len());
     let system = Series { parts };
-    for row in table("door/life_system.csv") {
-        same(system.survival(num(&row, "seasons")), &row, "survival");
+    for row in records("door/life_system.csv") {
+        same(system.survival(number(&row, "seasons")), &row, "survival");
     }
     // Head of the table.
     close(system.b_life(0.1).expect("wears"), 23.0501, 3e-6, &"B10");
@@ -690,7 +676,7 @@ const NOT_USED: &[(&str, &str)] = &[
 #[test]
 fn reliability_catalogue() {
     let (mut used, mut skipped) = (0, 0);
-    for row in table("catalogue/04_reliability.csv") {
+    for row in records("catalogue/04_reliability.csv") {
         let quantity = row["quantity"].as_str();
         if NOT_USED.iter().any(|(name, _)| *name == quantity) {
             skipped += 1;
@@ -731,7 +717,7 @@ fn reliability_catalogue() {
             "life_factor_a1_weibull15" => Weibull::of_damage(1.5, Basis::B10).b_life(1.0 - value("reliability")),
             other => panic!("{other} is neither computed nor listed as not used"),
         };
-        let expected = num(&row, "expected");
+        let expected = number(&row, "expected");
         let tolerance = |key: &str| row[key].parse().unwrap_or(0.0_f64);
         // The catalogue's tolerances go down to 1e-12; a few roundings of the last digit of 15 printed ones stay below.
         let allowed = tolerance("tol_abs").max(tolerance("tol_rel") * expected.abs());
@@ -745,9 +731,9 @@ fn reliability_catalogue() {
 
 #[test]
 fn energy_of_a_day() {
-    for row in table("door/power_day.csv") {
-        let supply = Supply { standby_w: num(&row, "standby_W"), ..supply() };
-        let (strokes, joules) = (num(&row, "strokes_per_day"), num(&row, "E_stroke_J"));
+    for row in records("door/power_day.csv") {
+        let supply = Supply { standby_w: number(&row, "standby_W"), ..supply() };
+        let (strokes, joules) = (number(&row, "strokes_per_day"), number(&row, "E_stroke_J"));
         same(power::motor_wh(&supply, joules * strokes), &row, "motor_Wh");
         same(power::standby_wh(&supply, 24.0), &row, "standby_Wh");
         let total = power::day_wh(&supply, strokes, joules);
@@ -772,19 +758,19 @@ fn supply_peak() {
 
 #[test]
 fn contact_force_and_energy() {
-    for row in table("door/safety_impact.csv") {
-        let (v, mass, k) = (num(&row, "v_m_s"), num(&row, "m_eq_kg"), num(&row, "k_N_mm") * 1000.0);
+    for row in records("door/safety_impact.csv") {
+        let (v, mass, k) = (number(&row, "v_m_s"), number(&row, "m_eq_kg"), number(&row, "k_N_mm") * 1000.0);
         same(contact::energy_j(mass, v), &row, "E_J");
-        let force = contact::kinetic_peak_n(num(&row, "F_drive_N"), k, mass, v);
+        let force = contact::kinetic_peak_n(number(&row, "F_drive_N"), k, mass, v);
         same(force, &row, "F_peak_N");
         same(contact::overrun_n(k, v, 0.05), &row, "overrun_50ms_N");
         for (key, limit) in [("le_400N", 400.0), ("le_1400N", 1400.0)] {
             assert_eq!(force <= limit, row[key] == "1", "{row:?}");
         }
     }
-    for row in table("door/reflected_mass.csv") {
-        let lead = num(&row, "lead_mm") * 1e-3;
-        same(contact::reflected_mass_kg(num(&row, "J_kgm2"), num(&row, "gear"), lead), &row, "m_eq_kg");
+    for row in records("door/reflected_mass.csv") {
+        let lead = number(&row, "lead_mm") * 1e-3;
+        same(contact::reflected_mass_kg(number(&row, "J_kgm2"), number(&row, "gear"), lead), &row, "m_eq_kg");
     }
 }
 

@@ -4,29 +4,14 @@
 
 use std::collections::BTreeMap;
 
+mod common;
+
+use common::{Record, number, records};
 use dooryard::scenario::door::*;
 use dooryard::shelter::actuator::Actuator;
 use dooryard::shelter::mechanism::double_slider::{Answer, Pull, Trammel};
 use dooryard::shelter::mechanism::{Direction, Force};
 use dooryard::shelter::stroke::{KNOTS, Path, Profile};
-
-type Row = BTreeMap<String, String>;
-
-fn table(name: &str) -> Vec<Row> {
-    let path = format!("{}/tests/data/door/{name}.csv", env!("CARGO_MANIFEST_DIR"));
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("table is there");
-    let head = reader.headers().expect("table has a header").clone();
-    let rows: Vec<Row> = reader
-        .records()
-        .map(|row| head.iter().map(String::from).zip(row.expect("row parses").iter().map(String::from)).collect())
-        .collect();
-    assert!(!rows.is_empty());
-    rows
-}
-
-fn num(row: &Row, key: &str) -> f64 {
-    row[key].parse().unwrap_or_else(|_| panic!("{key} = {:?} is not a number", row[key]))
-}
 
 /// To 1e-6 of the value, or of 1e-3 N where a force passes through zero.
 #[track_caller]
@@ -49,16 +34,16 @@ fn trammel(friction: f64) -> Trammel {
     }
 }
 
-fn way(row: &Row) -> Direction {
+fn way(row: &Record) -> Direction {
     if row["dir"] == "open" { Direction::Opening } else { Direction::Closing }
 }
 
-fn pull(row: &Row) -> Pull {
+fn pull(row: &Record) -> Pull {
     if row["drive"] == "V" { Pull::UP_AT_A } else { Pull::INWARDS_AT_B }
 }
 
-fn frictionless(panel: &Trammel, row: &Row) -> f64 {
-    let angle = num(row, "theta_deg").to_radians();
+fn frictionless(panel: &Trammel, row: &Record) -> f64 {
+    let angle = number(row, "theta_deg").to_radians();
     if row["drive"] == "V" {
         panel.frictionless_up_n(angle, way(row))
     } else {
@@ -69,11 +54,11 @@ fn frictionless(panel: &Trammel, row: &Row) -> f64 {
 #[test]
 fn forces_over_the_angle() {
     let mut seen = BTreeMap::new();
-    for row in table("double_slider_force") {
-        let panel = Trammel { drag_b_n: num(&row, "seal_drag_B_N"), ..trammel(num(&row, "mu")) };
-        let angle = num(&row, "theta_deg").to_radians();
-        near(panel.clear_height_m(angle), num(&row, "clear_height_m"), 1e-6, &row);
-        near(panel.inward_travel_m(angle), num(&row, "stroke_H_m"), 1e-6, &row);
+    for row in records("door/double_slider_force.csv") {
+        let panel = Trammel { drag_b_n: number(&row, "seal_drag_B_N"), ..trammel(number(&row, "mu")) };
+        let angle = number(&row, "theta_deg").to_radians();
+        near(panel.clear_height_m(angle), number(&row, "clear_height_m"), 1e-6, &row);
+        near(panel.inward_travel_m(angle), number(&row, "stroke_H_m"), 1e-6, &row);
         *seen.entry(row["status"].clone()).or_insert(0) += 1;
         match row["status"].as_str() {
             "dead_point" => {
@@ -86,7 +71,7 @@ fn forces_over_the_angle() {
                         assert!(balance.drive_n.abs() > 1e6 && (balance.drive_n > 0.0) == (row["force_N"] == "inf"));
                     }
                     (_, Answer::Moves(balance) | Answer::Window(balance, _)) => {
-                        near(balance.drive_n, num(&row, "force_N"), 1e-5, &row);
+                        near(balance.drive_n, number(&row, "force_N"), 1e-5, &row);
                     }
                     other => panic!("{other:?} in {row:?}"),
                 }
@@ -99,19 +84,19 @@ fn forces_over_the_angle() {
                     // Closing, the table gives the force that lets it close and not the pull that would jam it.
                     Answer::Window(first, _) if status == "ok" && row["dir"] == "close" => first,
                     Answer::Window(first, last) if status == "window" => {
-                        near(last.drive_n, num(&row, "jam_above_N"), 2e-6, &row);
+                        near(last.drive_n, number(&row, "jam_above_N"), 2e-6, &row);
                         first
                     }
                     other => panic!("{other:?} in {row:?}"),
                 };
-                near(balance.drive_n, num(&row, "force_N"), 2e-6, &row);
-                near(balance.rail_a_n, num(&row, "NA_N"), 2e-6, &row);
-                near(balance.rail_b_n, num(&row, "NB_N"), 2e-6, &row);
+                near(balance.drive_n, number(&row, "force_N"), 2e-6, &row);
+                near(balance.rail_a_n, number(&row, "NA_N"), 2e-6, &row);
+                near(balance.rail_b_n, number(&row, "NB_N"), 2e-6, &row);
             }
         }
         // The table leaves out the lying panel, where only the upward force has a value.
         if row["frictionless_N"] != "nan" {
-            near(frictionless(&panel, &row), num(&row, "frictionless_N"), 1e-6, &row);
+            near(frictionless(&panel, &row), number(&row, "frictionless_N"), 1e-6, &row);
         }
     }
     assert_eq!(seen.len(), 4, "every status occurs: {seen:?}");
@@ -119,12 +104,12 @@ fn forces_over_the_angle() {
 
 /// A solution count, and the smallest and largest force.
 #[track_caller]
-fn counted(panel: &Trammel, row: &Row, pull: &Pull) {
-    let found = panel.balances(num(row, "theta_deg").to_radians(), way(row), pull);
-    assert_eq!(found.len() as f64, num(row, "n_solutions"), "{found:?} in {row:?}");
+fn counted(panel: &Trammel, row: &Record, pull: &Pull) {
+    let found = panel.balances(number(row, "theta_deg").to_radians(), way(row), pull);
+    assert_eq!(found.len() as f64, number(row, "n_solutions"), "{found:?} in {row:?}");
     if let (Some(first), Some(last)) = (found.first(), found.last()) {
-        near(first.drive_n, num(row, "force_min_N"), 1e-6, row);
-        near(last.drive_n, num(row, "force_max_N"), 1e-6, row);
+        near(first.drive_n, number(row, "force_min_N"), 1e-6, row);
+        near(last.drive_n, number(row, "force_max_N"), 1e-6, row);
     } else {
         assert_eq!(row["force_min_N"], "locked");
     }
@@ -132,46 +117,46 @@ fn counted(panel: &Trammel, row: &Row, pull: &Pull) {
 
 #[test]
 fn forces_in_wind() {
-    for row in table("double_slider_wind") {
-        let panel = Trammel { mass_off: 0.05, wind_n: num(&row, "P_N"), ..trammel(0.1) };
+    for row in records("door/double_slider_wind.csv") {
+        let panel = Trammel { mass_off: 0.05, wind_n: number(&row, "P_N"), ..trammel(0.1) };
         counted(&panel, &row, &pull(&row));
-        near(frictionless(&panel, &row), num(&row, "frictionless_N"), 1e-6, &row);
+        near(frictionless(&panel, &row), number(&row, "frictionless_N"), 1e-6, &row);
     }
 }
 
 #[test]
 fn drive_at_a_point_of_the_panel() {
-    for row in table("double_slider_point_drive") {
+    for row in records("door/double_slider_point_drive.csv") {
         let panel = Trammel { drag_b_n: 10.0, ..trammel(0.15) };
-        let angle = num(&row, "theta_deg").to_radians();
+        let angle = number(&row, "theta_deg").to_radians();
         let along = match row["mount"].as_str() {
             "horizontal" => (1.0, 0.0),
             "fixed_slope" => (0.5_f64.sqrt(), 0.5_f64.sqrt()),
             _ => {
                 // A rod from the pivot to the point three quarters up the panel, pulling towards the pivot.
                 let (x, y) = (0.45 - 0.75 * 0.6 * angle.sin(), -0.45 + 0.25 * 0.6 * angle.cos());
-                near(x.hypot(y), num(&row, "pivot_distance_m"), 1e-6, &row);
+                near(x.hypot(y), number(&row, "pivot_distance_m"), 1e-6, &row);
                 (x / x.hypot(y), y / x.hypot(y))
             }
         };
-        assert!((along.0 - num(&row, "ex")).abs() < 1e-6 && (along.1 - num(&row, "ey")).abs() < 1e-6, "{row:?}");
+        assert!((along.0 - number(&row, "ex")).abs() < 1e-6 && (along.1 - number(&row, "ey")).abs() < 1e-6, "{row:?}");
         counted(&panel, &row, &Pull { along, at: 0.75, off: 0.0 });
     }
 }
 
 #[test]
 fn limits_of_the_angle() {
-    for row in table("double_slider_limits") {
-        let panel = Trammel { mass_at: num(&row, "lam"), ..trammel(num(&row, "mu")) };
+    for row in records("door/double_slider_limits.csv") {
+        let panel = Trammel { mass_at: number(&row, "lam"), ..trammel(number(&row, "mu")) };
         let gap = |angle: f64| panel.inward_travel_m(angle);
-        near(panel.dead_at_hanging().to_degrees(), num(&row, "V_dead_band_below_deg"), 1e-6, &row);
-        near(gap(panel.dead_at_hanging()), num(&row, "V_residual_gap_m"), 1e-6, &row);
-        near(panel.closes_by_weight_to().to_degrees(), num(&row, "V_gravity_close_stops_deg"), 1e-6, &row);
-        near(gap(panel.closes_by_weight_to()), num(&row, "V_gravity_gap_m"), 1e-6, &row);
-        near(panel.dead_at_lying().to_degrees(), num(&row, "H_dead_band_above_deg"), 1e-6, &row);
-        near(panel.clear_height_m(panel.dead_at_lying()), num(&row, "H_max_clear_height_m"), 1e-6, &row);
+        near(panel.dead_at_hanging().to_degrees(), number(&row, "V_dead_band_below_deg"), 1e-6, &row);
+        near(gap(panel.dead_at_hanging()), number(&row, "V_residual_gap_m"), 1e-6, &row);
+        near(panel.closes_by_weight_to().to_degrees(), number(&row, "V_gravity_close_stops_deg"), 1e-6, &row);
+        near(gap(panel.closes_by_weight_to()), number(&row, "V_gravity_gap_m"), 1e-6, &row);
+        near(panel.dead_at_lying().to_degrees(), number(&row, "H_dead_band_above_deg"), 1e-6, &row);
+        near(panel.clear_height_m(panel.dead_at_lying()), number(&row, "H_max_clear_height_m"), 1e-6, &row);
         // The closed forms are the zero and the poles of the full equations.
-        if num(&row, "mu") > 0.0 {
+        if number(&row, "mu") > 0.0 {
             let found = panel.balances(panel.closes_by_weight_to(), Direction::Closing, &Pull::UP_AT_A);
             assert!(found.len() == 1 && found[0].drive_n.abs() < 1e-6, "{found:?} in {row:?}");
             let at = |angle| panel.answer(angle, Direction::Opening, &Pull::INWARDS_AT_B);
@@ -244,13 +229,13 @@ fn whole_strokes() {
         source: Source::Limit,
     };
     let line = Actuator::at(&drive, &supply, 20.0);
-    for row in table("stroke_double_slider") {
-        let panel = trammel(num(&row, "mu"));
+    for row in records("door/stroke_double_slider.csv") {
+        let panel = trammel(number(&row, "mu"));
         let (pull, upwards) = (pull(&row), row["drive"] == "V");
         let travel = |angle: f64| if upwards { panel.clear_height_m(angle) } else { panel.inward_travel_m(angle) };
-        let low = travel(num(&row, "theta_from_deg").to_radians());
-        let high = travel(num(&row, "theta_to_deg").to_radians());
-        near(high - low, num(&row, "stroke_m"), 1e-6, &row);
+        let low = travel(number(&row, "theta_from_deg").to_radians());
+        let high = travel(number(&row, "theta_to_deg").to_radians());
+        near(high - low, number(&row, "stroke_m"), 1e-6, &row);
         let opening = way(&row) == Direction::Opening;
         // Along the motion: what opens it positive, what holds it back in closing negative.
         let along = |travelled: f64| {
@@ -277,7 +262,7 @@ fn whole_strokes() {
             (path.running_current_a, "I_peak_A"),
             (path.work_j, "W_motor_J"),
         ] {
-            near(value, num(&row, key), 1e-6, &(key, &row));
+            near(value, number(&row, key), 1e-6, &(key, &row));
         }
     }
 }

@@ -2,10 +2,10 @@
 //!
 //! The tables lie in `tests/data/door/`; their comment lines name source and parameters.
 
+mod common;
 mod support;
 
-use std::collections::BTreeMap;
-
+use common::{Record, number, records};
 use dooryard::scenario::door::*;
 use dooryard::shelter::contact::Contact;
 use dooryard::shelter::loads::Loads;
@@ -15,32 +15,14 @@ use dooryard::shelter::mechanism::{self, Direction, Force, GRAVITY_M_S2, Jam, cu
 use dooryard::shelter::stroke::{self, Outcome, Stall, StrokeTable};
 use proptest::prelude::*;
 
-type Row = BTreeMap<String, String>;
-
-fn table(name: &str) -> Vec<Row> {
-    let path = format!("{}/tests/data/door/{name}.csv", env!("CARGO_MANIFEST_DIR"));
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("table is there");
-    let head = reader.headers().expect("table has a header").clone();
-    let rows: Vec<Row> = reader
-        .records()
-        .map(|row| head.iter().map(String::from).zip(row.expect("row parses").iter().map(String::from)).collect())
-        .collect();
-    assert!(!rows.is_empty());
-    rows
-}
-
-fn num(row: &Row, key: &str) -> f64 {
-    row[key].parse().unwrap_or_else(|_| panic!("{key} = {:?} is not a number", row[key]))
-}
-
 /// To 1e-6 of the value; values below 1e-3 to 1e-9.
 #[track_caller]
-fn same(actual: f64, row: &Row, key: &str) {
-    let expected = num(row, key);
+fn same(actual: f64, row: &Record, key: &str) {
+    let expected = number(row, key);
     assert!((actual - expected).abs() <= 1e-6 * expected.abs().max(1e-3), "{actual} not {expected}: {key} of {row:?}");
 }
 
-fn way(row: &Row) -> Direction {
+fn way(row: &Record) -> Direction {
     if row["dir"] == "open" { Direction::Opening } else { Direction::Closing }
 }
 
@@ -119,13 +101,13 @@ fn flap_forces() {
     let door = Door { width_m: 0.6, ..bare(Mechanism::TopFlap(a_flap()), 50.0 / GRAVITY_M_S2) };
     let link = Linkage::new(&rod());
     let mut compared = 0;
-    for row in table("flap_actuator") {
-        let angle = num(&row, "alpha_deg").to_radians();
+    for row in records("door/flap_actuator.csv") {
+        let angle = number(&row, "alpha_deg").to_radians();
         same(link.length_m(angle), &row, "actuator_length_m");
         same(link.lever_m(angle), &row, "lever_m");
         let wide = TopFlap { open_angle_deg: 179.0, ..a_flap() };
         let [_, edge] = flap::pose(&wide, (link.length_m(angle) - link.length_m(0.0)).abs());
-        assert!((edge.0 - num(&row, "reach_m")).abs() < 1e-6 && (edge.1 - num(&row, "headroom_m")).abs() < 1e-6);
+        assert!((edge.0 - number(&row, "reach_m")).abs() < 1e-6 && (edge.1 - number(&row, "headroom_m")).abs() < 1e-6);
         // The table does not say where its gas spring is mounted; see `gas_spring_carries_the_flap` for that.
         if row["case"] == "gas_spring" {
             continue;
@@ -138,7 +120,7 @@ fn flap_forces() {
                 "wind_out" => -0.8 * push,
                 _ => 0.0,
             },
-            seal_nm: if rubs && num(&row, "alpha_deg") < 5.0 { 3.0 } else { 0.0 },
+            seal_nm: if rubs && number(&row, "alpha_deg") < 5.0 { 3.0 } else { 0.0 },
             snow_pa: if row["case"] == "snow" { 300.0 } else { 0.0 },
             friction: if rubs { 0.2 } else { 0.0 },
             temperature_c: 20.0,
@@ -152,8 +134,8 @@ fn flap_forces() {
 
 #[test]
 fn flap_mounting() {
-    for row in table("flap_fit") {
-        let open = num(&row, "open_to_deg").to_radians();
+    for row in records("door/flap_fit.csv") {
+        let open = number(&row, "open_to_deg").to_radians();
         let link = Linkage::new(&rod());
         same(link.length_m(0.0), &row, "len_min_m");
         same(link.length_m(open), &row, "len_max_m");
@@ -171,22 +153,22 @@ fn flap_mounting() {
 fn flap_against_the_wind() {
     let door = Door { width_m: 0.6, ..bare(Mechanism::TopFlap(a_flap()), 50.0 / GRAVITY_M_S2) };
     let mut compared = 0;
-    for row in table("flap_wind_limit") {
-        let angle = num(&row, "alpha_deg").to_radians();
+    for row in records("door/flap_wind_limit.csv") {
+        let angle = number(&row, "alpha_deg").to_radians();
         let force = |wind_n: f64| {
             let acting = flap::Acting { wind_n, seal_nm: 0.0, snow_pa: 0.0, friction: 0.0, temperature_c: 20.0 };
             flap::rod_force_n(&door, &a_flap(), Direction::Opening, angle, &acting).expect("no toggle")
         };
-        let thrust = num(&row, "thrust_N");
+        let thrust = number(&row, "thrust_N");
         let area_pa = |v: f64, cp: f64| 0.5 * 1.25 * v * v * cp * 0.24;
         if row["status"] == "ok" {
-            let v = num(&row, "v_open_against_m_s");
+            let v = number(&row, "v_open_against_m_s");
             assert!((force(area_pa(v, 1.3)) - thrust).abs() < 1e-5 * thrust, "{row:?}");
             compared += 1;
         } else {
             assert!(force(0.0) > thrust, "{row:?}");
         }
-        let v = num(&row, "v_hold_m_s");
+        let v = number(&row, "v_hold_m_s");
         assert!((force(-area_pa(v, 1.6)) + thrust).abs() < 1e-5 * thrust, "{row:?}");
     }
     assert!(compared >= 10);
@@ -194,8 +176,8 @@ fn flap_against_the_wind() {
 
 #[test]
 fn leaf_torques_and_clear_width() {
-    for row in table("leaf_torque") {
-        let leaf = SideLeaf { lean_deg: num(&row, "lean_deg"), ..a_leaf() };
+    for row in records("door/leaf_torque.csv") {
+        let leaf = SideLeaf { lean_deg: number(&row, "lean_deg"), ..a_leaf() };
         let door = Door {
             width_m: 0.6,
             height_m: 0.5,
@@ -203,7 +185,7 @@ fn leaf_torques_and_clear_width() {
             ..bare(Mechanism::SideLeaf(leaf), 45.0 / GRAVITY_M_S2)
         };
         // The table's pressure is 0.613 v^2, this is the gust that has it at 15 degC (1.22500 kg/m3).
-        let wind_n = 2.0 * num(&row, "wind_Nm") / 0.6;
+        let wind_n = 2.0 * number(&row, "wind_Nm") / 0.6;
         same(leaf::friction_nm(&door, &leaf, wind_n, 0.2), &row, "friction_Nm");
         same(leaf::lean_nm(&door, &leaf), &row, "gravity_Nm");
         let pressure = wind_n / (1.2 * 0.3);
@@ -213,8 +195,8 @@ fn leaf_torques_and_clear_width() {
         same(torque, &row, "torque_Nm");
     }
     let door = Door { width_m: 0.6, ..bare(Mechanism::SideLeaf(a_leaf()), 4.5) };
-    for row in table("leaf_clear") {
-        let angle = num(&row, "alpha_deg").to_radians();
+    for row in records("door/leaf_clear.csv") {
+        let angle = number(&row, "alpha_deg").to_radians();
         same(leaf::clear_width_at(&door, &a_leaf(), angle), &row, "clear_width_m");
         same(
             leaf::clear_width_at(&door, &SideLeaf { thickness_m: 0.0, ..a_leaf() }, angle),
@@ -226,18 +208,18 @@ fn leaf_torques_and_clear_width() {
 
 #[test]
 fn slide_forces() {
-    for row in table("horizontal_slide") {
+    for row in records("door/horizontal_slide.csv") {
         let slide = HorizontalSlide {
-            slope_deg: num(&row, "slope_deg"),
-            guide_length_m: num(&row, "guide_len_m"),
-            drive_offset_m: num(&row, "offset_m"),
+            slope_deg: number(&row, "slope_deg"),
+            guide_length_m: number(&row, "guide_len_m"),
+            drive_offset_m: number(&row, "offset_m"),
             ..a_slide()
         };
         let mut door = bare(Mechanism::HorizontalSlide(slide), 70.0 / GRAVITY_M_S2);
         (door.seal_n, door.seal_zone_m, door.wind_coefficient) = (6.0, 1.0, 1.0);
         (door.width_m, door.height_m) = (1.0, 1.0);
         let density = dooryard::shelter::loads::air_density_kg_m3(20.0);
-        let gust_m_s = (2.0 * num(&row, "wind_P_N") / density).sqrt();
+        let gust_m_s = (2.0 * number(&row, "wind_P_N") / density).sqrt();
         let loads = Loads { gust_m_s, ..Loads::CALM };
         match mechanism::asked_force(&door, Direction::Opening, 0.1, &loads, false) {
             Force::Push(force) => same(force, &row, "force_N"),
@@ -250,11 +232,11 @@ fn slide_forces() {
 fn curtain_torques() {
     let curtain = a_curtain();
     let door = bare(Mechanism::RollerCurtain(curtain), 1.0 + 6.0 * 0.6 * 0.5);
-    for row in table("roller_curtain") {
-        let wound = num(&row, "wound_m");
+    for row in records("door/roller_curtain.csv") {
+        let wound = number(&row, "wound_m");
         let radius = curtain::radius_m(&curtain, wound);
         same(radius, &row, "radius_m");
-        let wind_n = num(&row, "wind_Pa") * 0.6 * 0.5;
+        let wind_n = number(&row, "wind_Pa") * 0.6 * 0.5;
         let pull = curtain::pull_n(&door, &curtain, Direction::Opening, wound, wind_n, 0.0, 0.25);
         same(pull * radius, &row, "torque_Nm");
         // There and back between wound length and the tube's turn.
@@ -267,13 +249,13 @@ fn curtain_torques() {
 /// force of 500 N; screw ratio 0.25 while the load drives).
 #[test]
 fn double_slider_positions() {
-    for row in table("stroke_double_slider") {
+    for row in records("door/stroke_double_slider.csv") {
         let drive = if row["drive"] == "V" { PanelDrive::VerticalSlider } else { PanelDrive::HorizontalSlider };
         let slider = DoubleSlider {
-            shut_angle_deg: num(&row, "theta_from_deg"),
-            open_angle_deg: num(&row, "theta_to_deg"),
-            friction_vertical: num(&row, "mu"),
-            friction_horizontal: num(&row, "mu"),
+            shut_angle_deg: number(&row, "theta_from_deg"),
+            open_angle_deg: number(&row, "theta_to_deg"),
+            friction_vertical: number(&row, "mu"),
+            friction_horizontal: number(&row, "mu"),
             ..a_slider(drive)
         };
         same(trammel::stroke_m(&slider), &row, "stroke_m");

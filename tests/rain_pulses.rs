@@ -1,8 +1,8 @@
 //! Rain as clustered pulses: closed forms against independent tables, generated series against the closed forms.
 
-mod common_tables;
+mod common;
 
-use common_tables::{Row, inputs, number, rows};
+use common::{Record, inputs, number, records};
 use dooryard::math::time::Instant;
 use dooryard::scenario::season::Calendar;
 use dooryard::scenario::weather::{Air, PulseMonth, PulseYear, Pulses, Shift};
@@ -59,7 +59,7 @@ fn clock(first_day: Date, last_day: Date) -> LocalClock {
 /// The series against quadrature, 24 pairs over the whole range of the fit.
 #[test]
 fn storm_constants() {
-    for row in rows("weather/checks/rainmodel_constants.csv") {
+    for row in records("weather/checks/rainmodel_constants.csv") {
         let found = StormConstants::new(number(&row, "kappa"), number(&row, "phi"));
         for (value, column) in [(found.wet, "M_series"), (found.g, "G_series")] {
             let exact = number(&row, column);
@@ -70,7 +70,7 @@ fn storm_constants() {
 }
 
 /// Step of the table: ten minutes are printed as 0.1667 h.
-fn step_h(row: &Row) -> f64 {
+fn step_h(row: &Record) -> f64 {
     let h = number(row, "h");
     if h < 0.2 { 1.0 / 6.0 } else { h }
 }
@@ -133,7 +133,7 @@ fn statistics(case: &str, h: f64) -> [f64; 4] {
 #[test]
 fn moments_of_the_processes() {
     let mut checked = 0;
-    for row in rows("weather/checks/rainmodel_moments.csv") {
+    for row in records("weather/checks/rainmodel_moments.csv") {
         let found = statistics(&row["case"], step_h(&row));
         let value = found[["mean", "var", "lag1", "wet"].iter().position(|stat| *stat == row["stat"]).unwrap()];
         let exact = number(&row, "theory");
@@ -191,7 +191,7 @@ fn closed_forms_are_averages_over_the_rate() {
 #[test]
 fn classical_processes() {
     let mut checked = 0;
-    for row in rows("weather/rain_pulses.csv") {
+    for row in records("weather/rain_pulses.csv") {
         let given = inputs(&row);
         let Some(model) = given.get("model") else { continue };
         let value = |key: &str| given[key].parse::<f64>().unwrap();

@@ -1,7 +1,9 @@
 //! Screw, bus, supply and rainflow against tables of independent programs and published examples.
 
+mod common;
 mod support;
 
+use common::{Record, number, records};
 use std::collections::BTreeMap;
 
 use dooryard::engine::Plan;
@@ -14,37 +16,19 @@ use dooryard::shelter::mechanism::Direction;
 use dooryard::shelter::{bus, power, rainflow, stroke};
 use proptest::prelude::*;
 
-type Row = BTreeMap<String, String>;
-
-fn table(path: &str) -> Vec<Row> {
-    let path = format!("{}/tests/data/{path}.csv", env!("CARGO_MANIFEST_DIR"));
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("table is there");
-    let head = reader.headers().expect("table has a header").clone();
-    let rows: Vec<Row> = reader
-        .records()
-        .map(|row| head.iter().map(String::from).zip(row.expect("row parses").iter().map(String::from)).collect())
-        .collect();
-    assert!(!rows.is_empty());
-    rows
-}
-
-fn num(row: &Row, key: &str) -> f64 {
-    row[key].parse().unwrap_or_else(|_| panic!("{key} = {:?} is not a number", row[key]))
-}
-
 #[track_caller]
-fn same(actual: f64, row: &Row, key: &str) {
-    let expected = num(row, key);
+fn same(actual: f64, row: &Record, key: &str) {
+    let expected = number(row, key);
     assert!((actual - expected).abs() <= 1e-6 * expected.abs(), "{actual} not {expected}: {key} of {row:?}");
 }
 
 #[test]
 fn screws() {
-    for row in table("door/screw") {
+    for row in records("door/screw.csv") {
         let screw = Screw {
-            lead_m: num(&row, "lead_mm") / 1000.0,
-            mean_diameter_m: num(&row, "mean_dia_mm") / 1000.0,
-            friction: num(&row, "mu"),
+            lead_m: number(&row, "lead_mm") / 1000.0,
+            mean_diameter_m: number(&row, "mean_dia_mm") / 1000.0,
+            friction: number(&row, "mu"),
             flank_deg: 15.0,
         };
         same(screw.lead_angle().to_degrees(), &row, "lead_angle_deg");
@@ -68,10 +52,10 @@ fn gears_keep_power() {
     let figures = motor.with_screw(&screw);
     let power = figures.stall_force_n * figures.no_load_speed_m_s;
     assert!((power - turning * 0.7 * screw.efficiency()).abs() < 1e-9 * turning);
-    for row in table("door/reflected_mass") {
-        let motor = Motor { inertia_kg_m2: num(&row, "J_kgm2"), gear_ratio: num(&row, "gear"), ..motor };
+    for row in records("door/reflected_mass.csv") {
+        let motor = Motor { inertia_kg_m2: number(&row, "J_kgm2"), gear_ratio: number(&row, "gear"), ..motor };
         same(
-            motor.with_screw(&Screw { lead_m: num(&row, "lead_mm") / 1000.0, ..screw }).reflected_mass_kg,
+            motor.with_screw(&Screw { lead_m: number(&row, "lead_mm") / 1000.0, ..screw }).reflected_mass_kg,
             &row,
             "m_eq_kg",
         );
@@ -84,7 +68,7 @@ fn gears_keep_power() {
     assert!((rotor - seen).abs() < 1e-12);
 }
 
-fn mode(row: &Row) -> Mode {
+fn mode(row: &Record) -> Mode {
     match row["mode"].as_str() {
         "standard" => Mode::Standard,
         "fast" => Mode::Fast,
@@ -118,26 +102,27 @@ fn seven(mode: Mode, multiplexer: bool, gap_s: f64, stretch_s: f64) -> Bus {
 
 #[test]
 fn bus_times() {
-    for row in table("door/bus_transaction") {
+    for row in records("door/bus_transaction.csv") {
         let timing = bus::timing(mode(&row));
-        let (register, data) = (num(&row, "reg_bytes") as u32, num(&row, "data_bytes") as u32);
+        let (register, data) = (number(&row, "reg_bytes") as u32, number(&row, "data_bytes") as u32);
         same(1e6 * bus::read_s(&timing, timing.clock_hz, register, data), &row, "read_us");
         same(1e6 * bus::write_s(&timing, timing.clock_hz, register + data), &row, "write_us");
     }
-    for row in table("door/bus_scan") {
-        let bus = seven(mode(&row), row["mux"] == "1", num(&row, "gap_us") * 1e-6, num(&row, "stretch_us") * 1e-6);
+    for row in records("door/bus_scan.csv") {
+        let bus =
+            seven(mode(&row), row["mux"] == "1", number(&row, "gap_us") * 1e-6, number(&row, "stretch_us") * 1e-6);
         assert_eq!(bus::clock_hz(&bus), bus::timing(bus.mode).clock_hz);
         same(1e6 * bus::scan_s(&bus), &row, "scan_us");
         same(1.0 / bus::shortest_period_s(&bus, &bus.devices[0]), &row, "scans_per_s");
     }
-    for row in table("door/bus_rise") {
+    for row in records("door/bus_rise.csv") {
         // The table rounds ln(0.7/0.3) to 0.8473.
         let close = |actual: f64, key: &str| {
-            let expected = num(&row, key);
+            let expected = number(&row, key);
             assert!((actual - expected).abs() < 4e-6 * expected, "{actual} not {expected}: {key} of {row:?}");
         };
         let mode = mode(&row);
-        let (pf, ohm) = (num(&row, "Cb_pF"), num(&row, "Rp_ohm"));
+        let (pf, ohm) = (number(&row, "Cb_pF"), number(&row, "Rp_ohm"));
         let rise = bus::rise_s(ohm, pf);
         close(1e6 * rise, "rise_us");
         let (least, most) = bus::pull_up_range_ohm(mode, 3.3, pf);
@@ -170,8 +155,8 @@ fn bus_clashes_and_slow_sensors() {
 
 #[test]
 fn network_classes() {
-    for row in table("door/power_poe") {
-        let class = num(&row, "class") as u8;
+    for row in records("door/power_poe.csv") {
+        let class = number(&row, "class") as u8;
         let device_w = network_w(class).expect("a known class");
         same(device_w, &row, "pd_W");
         // What is left for a motor behind a converter of 0.88 with 4 W of electronics.
@@ -183,8 +168,8 @@ fn network_classes() {
 /// The table's panel and battery for three dark days; a panel of that size refills what the day takes.
 #[test]
 fn solar_days() {
-    for row in table("door/power_day") {
-        let load = num(&row, "total_Wh");
+    for row in records("door/power_day.csv") {
+        let load = number(&row, "total_Wh");
         let (panel_w, battery_wh) = battery::sizes(load, 3.0, 0.65, 3.0, 0.8, 0.9);
         same(panel_w, &row, "pv_Wp");
         same(battery_wh, &row, "battery_Wh");
@@ -216,7 +201,7 @@ fn soft_start_and_buffer_tame_the_peak() {
 #[test]
 fn rainflow_examples() {
     let mut compared = 0;
-    for row in table("catalogue/04_reliability").iter().filter(|row| row["quantity"].starts_with("rainflow")) {
+    for row in records("catalogue/04_reliability.csv").iter().filter(|row| row["quantity"].starts_with("rainflow")) {
         let settings: BTreeMap<&str, &str> = row["inputs"].split(';').filter_map(|part| part.split_once('=')).collect();
         let series: Vec<f64> = settings["series"].split('|').map(|x| x.parse().unwrap()).collect();
         let cycles = rainflow::count(&series);

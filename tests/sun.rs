@@ -3,9 +3,9 @@
 //! Tolerances follow from what the low-accuracy series promises: the sun's direction within 0.01 degrees. A bearing
 //! may therefore be off by 0.01 / cos(elevation), a rise or set by the time the sun takes to climb 0.01 degrees.
 
-mod common_tables;
+mod common;
 
-use common_tables::{Row, inputs, number, rows};
+use common::{Record, inputs, number, records};
 use dooryard::world::sun::{self, SunPosition};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -40,7 +40,7 @@ fn check_position(got: SunPosition, elevation: f64, azimuth: f64, digits: f64, w
 #[test]
 fn elevation_and_bearing_at_eight_sites() {
     let mut square = 0.0;
-    let table = rows("solar/sun_elevation.csv");
+    let table = records("solar/sun_elevation.csv");
     for row in &table {
         let (lat, lon, time) = (number(row, "latitude_deg"), number(row, "longitude_deg"), unix(&row["time"]));
         let got = sun::position(time, lat, lon);
@@ -66,7 +66,7 @@ fn elevation_and_bearing_at_eight_sites() {
 #[test]
 fn rise_noon_and_set_at_eight_sites() {
     let (mut compared, mut polar) = (0, 0);
-    for row in rows("solar/sun_rise_set.csv") {
+    for row in records("solar/sun_rise_set.csv") {
         let (lat, lon) = (number(&row, "latitude_deg"), number(&row, "longitude_deg"));
         let day = sun::solar_day(unix(&row["transit"]), lat, lon);
         let noon = unix(&row["transit"]);
@@ -89,7 +89,7 @@ fn rise_noon_and_set_at_eight_sites() {
     assert_eq!((compared, polar), (81, 6));
 }
 
-fn local_event(row: &Row) {
+fn local_event(row: &Record) {
     let given = inputs(row);
     let value = |key: &str| given[key].parse::<f64>().unwrap();
     let offset = given.get("utc_offset_h").map_or(0.0, |hours| hours.parse::<f64>().unwrap());
@@ -113,7 +113,7 @@ fn local_event(row: &Row) {
 #[test]
 fn catalogue_of_solar_checks() {
     let mut counted = std::collections::BTreeMap::new();
-    for row in rows("solar/catalogue.csv") {
+    for row in records("solar/catalogue.csv") {
         let given = inputs(&row);
         let expected = number_or_nan(&row["expected"]);
         let value = |key: &str| given[key].parse::<f64>().unwrap();

@@ -1,9 +1,9 @@
 //! Observed weather: a year of airport observations against independently computed statistics, playback rules, and
 //! one test per kind of broken file.
 
-mod common_tables;
+mod common;
 
-use common_tables::{Row, data, number, rows};
+use common::{Record, data, number, records};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::weather::Gaps;
@@ -18,8 +18,8 @@ fn year_2013() -> ObservedRecord {
     ObservedRecord::read(&data("weather/nyc2013_lga_hourly.csv")).unwrap()
 }
 
-fn stat(table: &str) -> Row {
-    rows(&format!("weather/stats/{table}.csv")).remove(0)
+fn stat(table: &str) -> Record {
+    records(&format!("weather/stats/{table}.csv")).remove(0)
 }
 
 fn clock(zone: &str, first_day: Date, last_day: Date) -> LocalClock {
@@ -101,7 +101,7 @@ fn the_record_agrees_with_independent_statistics() {
 #[test]
 fn monthly_totals_survive_playback() {
     let record = year_2013();
-    for row in rows("weather/stats/monthly_totals.csv") {
+    for row in records("weather/stats/monthly_totals.csv") {
         let first = date(2013, number(&row, "month") as i8, 1);
         let clock = clock("Etc/GMT+5", first, first.last_of_month());
         let weather = record.season(&clock, &site(), Gaps::Dry).unwrap();

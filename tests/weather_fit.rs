@@ -1,8 +1,8 @@
 //! Fits: known processes are recovered from generated series, published records reproduced.
 
-mod common_tables;
+mod common;
 
-use common_tables::{Row, data, number, rows};
+use common::{Record, data, number, records};
 use dooryard::math::time::Span;
 use dooryard::scenario::season::Site;
 use dooryard::scenario::weather::PulseMonth;
@@ -102,7 +102,7 @@ fn statistics_of_records() {
         assert!(close(found.mean, mean) && close(found.variance, variance), "{found:?}");
         assert!((found.lag1 - lag1).abs() < 0.001 && close(1.0 - found.wet, dry), "{found:?}");
     }
-    let table: Vec<Row> = rows("weather/stats/spells.csv");
+    let table: Vec<Record> = records("weather/stats/spells.csv");
     let spells = lga.spells(&ALL).unwrap();
     assert!((spells.wet_h - number(&table[0], "mean_h")).abs() < 1e-3, "{spells:?}");
     assert_eq!(lga.runs(&ALL).wet.len() as f64, number(&table[0], "n"));

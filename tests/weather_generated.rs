@@ -1,9 +1,9 @@
 //! Generated weather against closed forms. Every estimate comes from independent seasons on a fixed seed and is judged
 //! by its own standard error, 4.5 of them wide (false alarm below 1e-5 a check).
 
-mod common_tables;
+mod common;
 
-use common_tables::{inputs, number, rows};
+use common::{inputs, number, records};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::season::Calendar;
 use dooryard::scenario::weather::{Generated, Monthly, Shift};
@@ -72,7 +72,7 @@ fn share(hits: usize, of: usize, exact: f64, what: &str) {
 #[test]
 fn spells_are_the_two_state_chain() {
     let day = clock("UTC", date(2025, 6, 1), date(2025, 6, 1));
-    for row in rows("weather/rain_chain.csv") {
+    for row in records("weather/rain_chain.csv") {
         let given = inputs(&row);
         let rate = |key: &str| given[key].parse::<f64>().unwrap();
         let model = Generated {

@@ -1,8 +1,8 @@
 //! Playing an observed record: spells within the hour against minute records, drawn years, changes to the weather.
 
-mod common_tables;
+mod common;
 
-use common_tables::{data, rows};
+use common::{data, records};
 use dooryard::math::time::Span;
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::weather::{Gaps, Observed, PulseMonth, Shift, WithinHour, Years};
@@ -39,7 +39,7 @@ fn play(observed: &Observed, clock: &LocalClock, seed: u64, season: u64) -> Seas
 /// minute 52.
 fn noted_minutes(observed: &Observed, clock: &LocalClock) -> f64 {
     let record = ObservedRecord::load(observed).unwrap();
-    let intervals: Vec<(i64, i64)> = rows("weather/atl2020_rain_intervals.csv")
+    let intervals: Vec<(i64, i64)> = records("weather/atl2020_rain_intervals.csv")
         .iter()
         .map(|row| ["start", "end"].map(|key| row[key].parse::<Timestamp>().unwrap().as_microsecond()).into())
         .collect();

@@ -1,8 +1,8 @@
 //! Observed files with the traps that real ones hold: each is survived and named in a warning, or refused by name.
 
-mod common_tables;
+mod common;
 
-use common_tables::{data, number, rows};
+use common::{data, number, records};
 use dooryard::math::time::Span;
 use dooryard::scenario::season::Site;
 use dooryard::scenario::weather::{Label, Layout};
@@ -223,7 +223,7 @@ fn time_label_at_start_middle_or_end() {
 #[test]
 fn tmy3() {
     let record = ObservedRecord::read(&data("weather/tmy3_five_days.csv")).unwrap();
-    let expected = rows("weather/tmy3_five_days_expected.csv");
+    let expected = records("weather/tmy3_five_days_expected.csv");
     assert_eq!((record.rows().len(), record.step()), (expected.len(), Span::HOUR));
     for (row, exact) in record.rows().iter().zip(&expected) {
         let time: Timestamp = exact["time"].parse().unwrap();

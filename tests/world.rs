@@ -1,8 +1,8 @@
 //! The world as the engine asks for it: from a whole scenario.
 
-mod common_tables;
+mod common;
 
-use common_tables::data;
+use common::data;
 use dooryard::math::time::Instant;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::*;

@@ -3,18 +3,34 @@
 #![allow(dead_code, reason = "each test binary uses its own part of this module")]
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// One line of any table: column name to text.
 pub type Record = BTreeMap<String, String>;
 
+/// The file `path` below `tests/data`.
+pub fn data(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(path)
+}
+
 /// The lines of `tests/data/<path>`, comment lines left out. Fails when there are none.
 pub fn records(path: &str) -> Vec<Record> {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(path);
+    let file = data(path);
     let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(&file).expect("the table can be opened");
     let records: Vec<Record> = reader.deserialize().map(|row| row.expect("the table is well formed")).collect();
     assert!(!records.is_empty(), "{path} holds no rows");
     records
+}
+
+/// A column of a line as a number.
+#[track_caller]
+pub fn number(record: &Record, column: &str) -> f64 {
+    record[column].parse().unwrap_or_else(|_| panic!("{column} = {:?} is not a number in {record:?}", record[column]))
+}
+
+/// The `inputs` column of a line, split.
+pub fn inputs(record: &Record) -> BTreeMap<&str, &str> {
+    record["inputs"].split(';').filter_map(|pair| pair.split_once('=')).collect()
 }
 
 /// One value of a catalogue table, with the tolerance it asks for.
