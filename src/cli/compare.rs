@@ -12,7 +12,7 @@ use crate::report::compare::{self as report, Told};
 use crate::report::folder;
 use crate::report::text::Setting;
 use crate::study::compare::{Choice, CompareSettings, Comparison, compare as compare_study};
-use crate::study::field::{Field, Ground, threads};
+use crate::study::field::{Field, threads};
 
 /// Say which strategy or scenario is better, and whether the difference is real.
 ///
@@ -63,13 +63,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let target = arguments.play.target(&first.name, "compare");
     let stop = interrupt::watch()?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
-    let ground = Ground {
-        seed: arguments.play.seed,
-        sampling: arguments.play.sampling.into(),
-        events: false,
-        stop,
-        pool: &pool,
-    };
+    let ground = arguments.play.ground(stop, &pool);
     let meter = Meter::new(arguments.play.quiet);
     let all: Vec<usize> = (0..field.len()).collect();
     if let Some(share) = arguments.part {

@@ -14,7 +14,7 @@ use crate::report::folder;
 use crate::report::sensitivity::{self as report, Told};
 use crate::report::text::Setting;
 use crate::report::words;
-use crate::study::field::{Field, Ground, threads};
+use crate::study::field::{Field, threads};
 use crate::study::morris::trajectories;
 use crate::study::objective::Aim;
 use crate::study::sensitivity::{Sensitivity, examine};
@@ -82,13 +82,7 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let target = arguments.play.target(&scenario.name, "sensitivity");
     folder::check(&target)?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
-    let ground = Ground {
-        seed: arguments.play.seed,
-        sampling: arguments.play.sampling.into(),
-        events: false,
-        stop: interrupt::watch()?,
-        pool: &pool,
-    };
+    let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let meter = Meter::new(arguments.play.quiet);
     let all: Vec<usize> = (0..field.len()).collect();
     let first = arguments.play.first_season;

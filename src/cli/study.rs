@@ -1,6 +1,9 @@
 //! What the commands that play studies have in common.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+
+use rayon::ThreadPool;
 
 use super::exit::Failure;
 use super::nearest::nearest;
@@ -9,6 +12,7 @@ use crate::ledger::metric::{Key, METRICS, by_key};
 use crate::report::study_file::{Played, Study};
 use crate::scenario::Scenario;
 use crate::scenario::objective::{Cost, Goal, Objective};
+use crate::study::field::Ground;
 use crate::study::objective::Aim;
 
 /// How seasons are played and where the answer goes.
@@ -41,6 +45,11 @@ impl Play {
     /// The output folder.
     pub fn target(&self, scenario: &str, command: &str) -> PathBuf {
         self.out.clone().unwrap_or_else(|| Path::new("output").join(format!("{scenario}-{command}")))
+    }
+
+    /// How seasons are played, without their events.
+    pub fn ground<'a>(&self, stop: &'a AtomicBool, pool: &'a ThreadPool) -> Ground<'a> {
+        Ground { seed: self.seed, sampling: self.sampling.into(), events: false, stop, pool }
     }
 }
 

@@ -12,7 +12,7 @@ use crate::ledger::metric::Key;
 use crate::report::folder;
 use crate::report::sweep::{self as report, Told};
 use crate::report::text::Setting;
-use crate::study::field::{Field, Ground, threads};
+use crate::study::field::{Field, threads};
 use crate::study::sweep::{grid, sweep as sum_up};
 
 /// Most places of a grid.
@@ -76,13 +76,7 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let hashes = [loaded.sha256.as_str()];
     let target = arguments.play.target(&scenario.name, "sweep");
     let pool = threads(arguments.play.threads.map(usize::from))?;
-    let ground = Ground {
-        seed: arguments.play.seed,
-        sampling: arguments.play.sampling.into(),
-        events: false,
-        stop: interrupt::watch()?,
-        pool: &pool,
-    };
+    let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let meter = Meter::new(arguments.play.quiet);
     let all: Vec<usize> = (0..field.len()).collect();
     let first = arguments.play.first_season;

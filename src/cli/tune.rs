@@ -66,13 +66,7 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
     let target = arguments.play.target(&scenario.name, "tune");
     folder::check(&target)?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
-    let ground = Ground {
-        seed: arguments.play.seed,
-        sampling: arguments.play.sampling.into(),
-        events: false,
-        stop: interrupt::watch()?,
-        pool: &pool,
-    };
+    let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let file = arguments.resume.clone().unwrap_or_else(|| beside(&target));
     let mut memory = Memory::open(&file, &varied.base.loaded.hash)?;
     if memory.remembered() > 0 {

@@ -63,14 +63,7 @@ impl<'p> Approach<'p> {
         let slow = Motion::straight(fast.ends(), fast.end(), to, way.slow_speed_m_s * path.pace);
         let body = |at: Instant| {
             let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
-            Body {
-                x_m: (x, x + mower.length_m),
-                y_m: (y - 0.5 * mower.width_m, y + 0.5 * mower.width_m),
-                height_m: mower.height_m,
-                reflectance: mower.reflectance,
-                soft: false,
-                mass_kg: mower.mass_kg,
-            }
+            Body::of_mower(mower, x, y)
         };
         let mut unnoticed = 1.0;
         let (mut mass, mut room) = (Vec::new(), Vec::new());
@@ -86,19 +79,7 @@ impl<'p> Approach<'p> {
             let mut total = 1.0;
             while at < end && total > NEVER {
                 let bodies = [body(at)];
-                let around = Surroundings {
-                    bodies: &bodies,
-                    sky: *sky,
-                    seeing,
-                    door_shut: true,
-                    door_open: false,
-                    panel_deg: 0.0,
-                    water_mm: 0.0,
-                    status: None,
-                    clock: false,
-                    false_break: false,
-                    noise_factor: 1.0,
-                };
+                let around = Surroundings::before_shut_door(&bodies, *sky, seeing);
                 chain.step(chain.odds(&eye.law(&around)), &mut mass, &mut room);
                 total = mass.iter().sum();
                 at += sensor.period;

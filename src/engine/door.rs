@@ -17,9 +17,6 @@ use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
 use crate::shelter::stroke::{Outcome, Stroke};
 
-/// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
-const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
-
 /// Half the depth of the zone in which a body stands under the panel's edge, m.
 const EDGE_ZONE_M: f64 = 0.02;
 
@@ -147,7 +144,7 @@ impl Season<'_> {
     fn loads(&self, direction: Direction) -> Loads {
         let weather = &self.outside.weather.steps[self.weather_step];
         let door = &self.plan.scenario.door;
-        let wet = self.rain_ended.is_some_and(|end| self.now < end + SEAL_DRIES_IN) || weather.rain_mm_h > 0.0;
+        let wet = self.rain_ended.is_some_and(|end| self.now < end + loads::SEAL_DRIES_IN) || weather.rain_mm_h > 0.0;
         Loads {
             gust_m_s: weather.gust_m_s * self.plan.scenario.site.wind_factor,
             temperature_c: weather.temperature_c,

@@ -157,16 +157,8 @@ impl Season<'_> {
         if !self.mower.is_near() {
             return None;
         }
-        let spec = &self.plan.scenario.mower;
         let (x, y) = self.mower.motion.at(at);
-        Some(Body {
-            x_m: (x, x + spec.length_m),
-            y_m: (y - 0.5 * spec.width_m, y + 0.5 * spec.width_m),
-            height_m: spec.height_m,
-            reflectance: spec.reflectance,
-            soft: false,
-            mass_kg: spec.mass_kg,
-        })
+        Some(Body::of_mower(&self.plan.scenario.mower, x, y))
     }
 
     fn mower_at(&mut self, at: Instant) {

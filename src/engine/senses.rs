@@ -273,13 +273,20 @@ impl Season<'_> {
             }
             _ => false,
         };
+        // Only a sensor on the panel feels its angle, and some mechanisms have to solve their linkage for it.
+        let panel_deg = match eye.sensor().kind {
+            SensorKind::Tilt { on: TiltOn::Panel } => {
+                mechanism::panel_deg(&self.plan.scenario.door, self.door.position(at))
+            }
+            _ => 0.0,
+        };
         Surroundings {
             bodies,
             sky: self.sky,
             seeing: sense.seeing,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
-            panel_deg: mechanism::panel_deg(&self.plan.scenario.door, self.door.position(at)),
+            panel_deg,
             water_mm: sense.water_mm,
             status: sense.status,
             clock,

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::number;
-use super::table::{Table, hang, wrap};
-use super::text::Setting;
+use super::table::{Table, hang};
+use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::check::{CheckResult, Row, Side, Verdict};
 
@@ -30,7 +30,7 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
             format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
         }
     };
-    line(&mut out, &format!("{}: {answer}", result.name), width);
+    paragraph(&mut out, &format!("{}: {answer}", result.name), width);
     let climate = &result.climate;
     let weather = format!(
         "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} degC, {}.",
@@ -39,7 +39,7 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
         climate.warmest_c,
         if climate.frost { "frost on a wet seal" } else { "no frost on a wet seal" }
     );
-    line(&mut out, &weather, width);
+    paragraph(&mut out, &weather, width);
     for verdict in [Verdict::Fails, Verdict::Tight] {
         let rows: Vec<&Row> = result.rows.iter().filter(|row| row.verdict == verdict).collect();
         if !rows.is_empty() {
@@ -92,18 +92,6 @@ fn are(count: usize) -> String {
 
 fn fail(count: usize) -> String {
     if count == 1 { "1 question fails".to_string() } else { format!("{count} questions fail") }
-}
-
-fn line(out: &mut String, text: &str, width: usize) {
-    for line in wrap(text, width) {
-        out.push_str(&line);
-        out.push('\n');
-    }
-}
-
-fn heading(out: &mut String, text: &str, setting: Setting) {
-    let double = if setting.plain { "=" } else { "═" };
-    out.push_str(&format!("\n{text}\n{}\n", double.repeat(text.chars().count())));
 }
 
 /// A row with its reasons and the key to change.

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::number::{self, GLUE};
-use super::table::{Table, hang, wrap};
-use super::text::Setting;
+use super::table::{Table, hang};
+use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::lifetime::{Cause, LifetimeResult, Ranged};
 
@@ -27,8 +27,8 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
         Some(strategy) => format!("strategy {strategy}, {} played", number::counted(result.seasons, "season")),
         None => "from a logged load history, counted by rainflow".to_string(),
     };
-    line(&mut out, &format!("{}: how long the drive lasts ({behind})", result.name), width);
-    line(&mut out, &answer(result), width);
+    paragraph(&mut out, &format!("{}: how long the drive lasts ({behind})", result.name), width);
+    paragraph(&mut out, &answer(result), width);
     heading(&mut out, "Chance to survive", setting);
     let mut table = Table::new(&["seasons", "chance", "low to high"]);
     for (seasons, chance) in &result.survival {
@@ -70,9 +70,9 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
             percent(duty / 100.0),
             number::significant(winding, 3)
         );
-        line(&mut out, &words, width);
+        paragraph(&mut out, &words, width);
     }
-    line(
+    paragraph(
         &mut out,
         "Damage adds up linearly (Palmgren, Miner) with the load to the power of the exponent; lives scatter by Weibull's law. The \
          intervals cover the seasons played, not errors of the ratings, which are usually far larger. Ageing by time (seals, \
@@ -112,7 +112,7 @@ fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, s
     }
     out.push_str(&table.render(width, rule));
     let strokes = number::significant(result.strokes.value, 4);
-    line(
+    paragraph(
         out,
         &format!(
             "{strokes} strokes per season. Ice acts on the first millimetre only: it shows as failed strokes, not as damage."
@@ -134,18 +134,6 @@ fn between(ranged: &Ranged, show: fn(f64) -> String) -> String {
     ranged
         .interval
         .map_or(number::WITHHELD.to_string(), |it| format!("{}{GLUE}to{GLUE}{}", show(it.low), show(it.high)))
-}
-
-fn line(out: &mut String, text: &str, width: usize) {
-    for line in wrap(text, width) {
-        out.push_str(&line);
-        out.push('\n');
-    }
-}
-
-fn heading(out: &mut String, text: &str, setting: Setting) {
-    let double = if setting.plain { "=" } else { "═" };
-    out.push_str(&format!("\n{text}\n{}\n", double.repeat(text.chars().count())));
 }
 
 /// The answer as one JSON document of the layout `dooryard-lifetime/1`; keys are only ever added under this name. A figure without

@@ -9,8 +9,8 @@ use super::number::{self, exact};
 use super::output::OutputError;
 use super::plots::{Figure, PlotError, finished, forest};
 use super::study_file::{self, Study};
-use super::table::{Table, wrap};
-use super::text::Setting;
+use super::table::Table;
+use super::text::{self, Setting};
 use crate::study::sensitivity::{Drivers, Sensitivity};
 
 /// What the reports say besides the result.
@@ -52,11 +52,7 @@ fn order(drivers: &Drivers, inputs: usize) -> Vec<usize> {
 pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
     let width = setting.width.max(60);
     let mut out = String::new();
-    let paragraph = |out: &mut String, text: &str| {
-        for line in wrap(text, width) {
-            out.push_str(&format!("{line}\n"));
-        }
-    };
+    let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     let [paths, base, seasons] = result.sizes;
     paragraph(
         &mut out,

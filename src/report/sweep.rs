@@ -10,8 +10,8 @@ use super::output::OutputError;
 use super::plots::scatter::{Point, Scatter, scatter};
 use super::plots::{Figure, PlotError, cells, curves, finished};
 use super::study_file::{self, Study};
-use super::table::{Table, wrap};
-use super::text::Setting;
+use super::table::Table;
+use super::text::{self, Setting};
 use super::words;
 use crate::ledger::metric::Key;
 use crate::study::objective::Aim;
@@ -60,9 +60,7 @@ pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
         told.study.seed,
         told.study.version
     );
-    for line in wrap(&opening, width) {
-        out.push_str(&format!("{line}\n"));
-    }
+    text::paragraph(&mut out, &opening, width);
     for (title, of) in columns(told) {
         let mut headings = axes.clone();
         headings.extend(["mean", "low to high"]);
@@ -84,9 +82,7 @@ pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
          that differences between places are surer than the intervals suggest.",
         number::percent(told.confidence)
     );
-    for line in wrap(&legend, width) {
-        out.push_str(&format!("{line}\n"));
-    }
+    text::paragraph(&mut out, &legend, width);
     out
 }
 

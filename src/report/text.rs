@@ -37,6 +37,24 @@ pub fn report(result: &RunResult, context: &Context, setting: Setting) -> String
     page.out
 }
 
+/// Adds a paragraph, wrapped to `width`.
+pub(super) fn paragraph(out: &mut String, text: &str, width: usize) {
+    for line in wrap(text, width) {
+        out.push_str(&line);
+        out.push('\n');
+    }
+}
+
+/// Adds a heading, underlined.
+pub(super) fn heading(out: &mut String, text: &str, setting: Setting) {
+    underlined(out, text, if setting.plain { "=" } else { "═" });
+}
+
+/// Adds a heading underlined with `with`.
+pub(super) fn underlined(out: &mut String, text: &str, with: &str) {
+    out.push_str(&format!("\n{text}\n{}\n", with.repeat(text.chars().count())));
+}
+
 /// The text so far.
 struct Page {
     out: String,
@@ -51,16 +69,11 @@ impl Page {
     }
 
     fn paragraph(&mut self, text: &str) {
-        for line in wrap(text, self.width) {
-            self.line(&line);
-        }
+        paragraph(&mut self.out, text, self.width);
     }
 
     fn heading(&mut self, text: &str) {
-        let double = if self.rule == '-' { '=' } else { '═' };
-        self.line("");
-        self.line(text);
-        self.line(&double.to_string().repeat(text.chars().count()));
+        underlined(&mut self.out, text, if self.rule == '-' { "=" } else { "═" });
     }
 
     fn table(&mut self, table: &Table) {

@@ -10,8 +10,8 @@ use super::output::OutputError;
 use super::plots::scatter::{Point, Scatter, scatter, staircase};
 use super::plots::{Figure, PlotError, finished};
 use super::study_file::{self, Study};
-use super::table::{Table, hang, wrap};
-use super::text::Setting;
+use super::table::{Table, hang};
+use super::text::{self, Setting};
 use super::words;
 use crate::ledger::metric::Key;
 use crate::study::objective::{Aim, mean_cost};
@@ -71,11 +71,7 @@ pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputErro
 pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
     let width = setting.width.max(60);
     let mut out = String::new();
-    let paragraph = |out: &mut String, text: &str| {
-        for line in wrap(text, width) {
-            out.push_str(&format!("{line}\n"));
-        }
-    };
+    let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(
         &mut out,
         &format!(

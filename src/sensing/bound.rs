@@ -296,19 +296,7 @@ mod tests {
                 sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
                 days: 3.0,
             };
-            let around = Surroundings {
-                bodies: &[],
-                sky,
-                seeing: eye.seeing(&sky),
-                door_shut: true,
-                door_open: false,
-                panel_deg: 0.0,
-                water_mm: 0.0,
-                status: None,
-                clock: false,
-                false_break: false,
-                noise_factor: 1.0,
-            };
+            let around = Surroundings::before_shut_door(&[], sky, eye.seeing(&sky));
             let bound = eye.interesting_at_most(&around, &hulls, &boring);
             useful += usize::from(bound < 0.25);
             for step in 0..=24 {

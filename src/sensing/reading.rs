@@ -72,6 +72,25 @@ pub struct Surroundings<'a> {
     pub noise_factor: f64,
 }
 
+impl<'a> Surroundings<'a> {
+    /// These bodies before a shut door, and nothing else to sense: no water, no message, no false break, no fault.
+    pub fn before_shut_door(bodies: &'a [Body], sky: Sky, seeing: Seeing) -> Surroundings<'a> {
+        Surroundings {
+            bodies,
+            sky,
+            seeing,
+            door_shut: true,
+            door_open: false,
+            panel_deg: 0.0,
+            water_mm: 0.0,
+            status: None,
+            clock: false,
+            false_break: false,
+            noise_factor: 1.0,
+        }
+    }
+}
+
 /// A sensor ready to be asked.
 #[derive(Clone, Debug)]
 pub struct Eye {

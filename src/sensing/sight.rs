@@ -5,6 +5,7 @@
 //! trigonometric function. A window that looks steeply down (more than [`STEEP_DEG`] below the horizontal) sees the
 //! tops of bodies instead of their fronts: through a square that widens downwards, at the distance of the top.
 
+use crate::scenario::mower::Mower;
 use crate::scenario::sensor::Aim;
 
 /// A body: an upright box standing on the ground.
@@ -22,6 +23,20 @@ pub struct Body {
     pub soft: bool,
     /// Mass, kg.
     pub mass_kg: f64,
+}
+
+impl Body {
+    /// The mower with its nose at `nose_m`, `sideways_m` off the middle of the way.
+    pub fn of_mower(mower: &Mower, nose_m: f64, sideways_m: f64) -> Body {
+        Body {
+            x_m: (nose_m, nose_m + mower.length_m),
+            y_m: (sideways_m - 0.5 * mower.width_m, sideways_m + 0.5 * mower.width_m),
+            height_m: mower.height_m,
+            reflectance: mower.reflectance,
+            soft: false,
+            mass_kg: mower.mass_kg,
+        }
+    }
 }
 
 /// What is seen of a body.

@@ -4,7 +4,11 @@
 //! air by the ideal gas law at the sea-level pressure of ISO 2533 (from memory). The panel area is taken as fully
 //! exposed over the whole stroke, which is cautious for a panel that slides behind a wall.
 
+use crate::math::time::Span;
 use crate::scenario::door::Door;
+
+/// How long after rain the seal still counts as wet, so that frost can bind it (common practice).
+pub const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
 
 /// Sea-level pressure, Pa (ISO 2533, from memory). At 1000 m of altitude the true density is 11 % lower, so this
 /// choice is cautious.

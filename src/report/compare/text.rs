@@ -2,8 +2,8 @@
 
 use super::Told;
 use crate::report::number;
-use crate::report::table::{Table, hang, wrap};
-use crate::report::text::Setting;
+use crate::report::table::{Table, hang};
+use crate::report::text::{self, Setting};
 use crate::report::{groups, words};
 use crate::study::compare::{Choice, Comparison, Difference, Standing};
 use crate::study::result::Verdict;
@@ -15,15 +15,8 @@ const REAL: f64 = 0.05;
 pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String {
     let width = setting.width.max(60);
     let mut out = String::new();
-    let paragraph = |out: &mut String, text: &str| {
-        for line in wrap(text, width) {
-            out.push_str(&line);
-            out.push('\n');
-        }
-    };
-    let heading = |out: &mut String, text: &str| {
-        out.push_str(&format!("\n{text}\n{}\n", "=".repeat(text.chars().count())));
-    };
+    let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
+    let heading = |out: &mut String, text: &str| text::underlined(out, text, "=");
     paragraph(&mut out, &opening(comparison, told));
     for warning in told.warnings {
         out.push_str(&hang("Warning: ", warning, width));

@@ -1,7 +1,7 @@
 //! The worst weather that the door meets: extremes of ten seasons.
 
 use crate::engine::{Outside, Plan, PlanError};
-use crate::math::time::{Instant, Span};
+use crate::math::time::Instant;
 use crate::scenario::Scenario;
 use crate::shelter::loads::{self, Loads};
 
@@ -9,8 +9,6 @@ use crate::shelter::loads::{self, Loads};
 const SEASONS: u64 = 10;
 /// Seed of these seasons.
 const SEED: u64 = 1;
-/// How long a seal stays wet after rain (common practice).
-const SEAL_DRIES_IN: Span = Span(12 * 3_600 * 1_000_000);
 
 /// Extremes at the door.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,7 +52,7 @@ impl Climate {
                 let wet = step.rain_mm_h > 0.0 || dries.is_some_and(|until| step.from < until);
                 climate.frost |= loads::frozen(&scenario.door, step.temperature_c, wet);
                 if step.rain_mm_h > 0.0 {
-                    dries = Some(step.from + length + SEAL_DRIES_IN);
+                    dries = Some(step.from + length + loads::SEAL_DRIES_IN);
                 }
             }
         }

@@ -139,28 +139,9 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
         if nose < mower.shut_door.waits_at_m {
             continue;
         }
-        let body = Body {
-            x_m: (nose, nose + mower.length_m),
-            y_m: (y_m - 0.5 * mower.width_m, y_m + 0.5 * mower.width_m),
-            height_m: mower.height_m,
-            reflectance: mower.reflectance,
-            soft: false,
-            mass_kg: mower.mass_kg,
-        };
+        let body = Body::of_mower(mower, nose, y_m);
         let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
-        let law = eye.law(&Surroundings {
-            bodies: &[body],
-            sky,
-            seeing: eye.seeing(&sky),
-            door_shut: true,
-            door_open: false,
-            panel_deg: 0.0,
-            water_mm: 0.0,
-            status: None,
-            clock: false,
-            false_break: false,
-            noise_factor: 1.0,
-        });
+        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, eye.seeing(&sky)));
         let weight: f64 =
             law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
         // More often than not, so that a rule of the usual kind is met within its window.
