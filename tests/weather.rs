@@ -285,7 +285,10 @@ fn harmless_oddities_are_accepted() {
     let record = read(&text).unwrap();
     assert_eq!(record.rows().len(), 2);
     assert_eq!(record.rows()[1].temperature_c, Some(11.0));
-    assert_eq!(record.warnings(), ["the column `station` is not used"]);
+    assert_eq!(record.warnings().len(), 3, "{:?}", record.warnings());
+    assert!(record.warnings()[0].contains("byte-order mark"));
+    assert_eq!(record.warnings()[1], "the column `station` is not used");
+    assert!(record.warnings()[2].starts_with("50 % of the winds have no gust"));
     let without_gust =
         "time,rain_mm,temperature_c,wind_m_s\n2024-06-10T00:00:00Z,0,1,2\n2024-06-10T01:00:00+02:00,0,1,2";
     assert!(matches!(&fails(without_gust).0[..], [(Some(3), _, ProblemKind::Backward { earlier: 2, .. })]));
@@ -348,7 +351,7 @@ fn field_problems_name_line_column_and_remedy() {
     ];
     assert_eq!(problems, expected, "{text}");
     assert!(text.contains("line 3, column rain_mm: `x` is not a number"), "{text}");
-    let (problems, text) = fails(hours(&["-0.1,10,2,", "0,-999,2,", "0,99.9,121,130", "0,10,-1,"]));
+    let (problems, text) = fails(hours(&["-0.1,10,2,", "0,-998,2,", "0,99.8,121,130", "0,10,-1,"]));
     let found: Vec<f64> = problems
         .iter()
         .map(|problem| match problem.2 {
@@ -356,8 +359,9 @@ fn field_problems_name_line_column_and_remedy() {
             _ => panic!("{text}"),
         })
         .collect();
-    assert_eq!(found, [-0.1, -999.0, 99.9, 121.0, 130.0, -1.0]);
-    assert!(text.contains("line 3, column temperature_c: -999 degC is outside -90 to 60 degC"), "{text}");
+    assert_eq!(found, [-0.1, -998.0, 99.8, 121.0, 130.0, -1.0]);
+    assert!(text.contains("line 3, column temperature_c: -998 degC is outside -90 to 60 degC"), "{text}");
+    assert!(text.contains("99.8 degC is outside -90 to 60 degC") && text.contains("in degrees Fahrenheit?"), "{text}");
     // 501 mm in an hour.
     let (problems, text) = fails(hours(&["0,10,2,", "501,10,2,"]));
     assert!(matches!(problems[..], [(Some(3), Some("rain_mm"), ProblemKind::Range { high: 500.0, .. })]), "{text}");

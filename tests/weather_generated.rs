@@ -6,7 +6,7 @@ mod common_tables;
 use common_tables::{inputs, number, rows};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::season::Calendar;
-use dooryard::scenario::weather::{Generated, Monthly};
+use dooryard::scenario::weather::{Generated, Monthly, Shift};
 use dooryard::world::clock::LocalClock;
 use dooryard::world::weather::SeasonWeather;
 use dooryard::world::weather::generated::generate;
@@ -37,6 +37,7 @@ fn weather() -> Generated {
         gust_factor: 1.7,
         clearness: flat(0.65),
         clearness_spread: 0.25,
+        shift: Shift::NONE,
     }
 }
 

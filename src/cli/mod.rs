@@ -12,6 +12,7 @@ pub mod plots;
 pub mod progress;
 pub mod run;
 pub mod schema;
+pub mod weather;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -36,6 +37,7 @@ enum Command {
     Run(run::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
+    Weather(weather::Arguments),
 }
 
 /// Parses the command line, runs the command, prints what failed.
@@ -55,6 +57,7 @@ pub fn main() -> Exit {
         Command::Run(arguments) => run::run(&arguments),
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),
+        Command::Weather(arguments) => weather::weather(&arguments),
     };
     outcome.unwrap_or_else(|failure: Failure| {
         output::say(&failure.to_string());

@@ -102,12 +102,12 @@ impl Plan {
         let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
         let record = match &scenario.weather {
             Weather::Observed(observed) => {
-                let record = ObservedRecord::read(&observed.file)?;
+                let record = ObservedRecord::load(observed)?;
                 // Gaps that the scenario refuses must stop the study before its first season.
                 record.season(&clock, &scenario.site, observed.gaps)?;
                 Some(record)
             }
-            Weather::Generated(_) => None,
+            Weather::Generated(_) | Weather::Pulses(_) => None,
         };
         let windows = timetable::windows(&scenario.mower, &clock);
         let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();

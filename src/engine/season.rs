@@ -179,6 +179,7 @@ impl<'p> Season<'p> {
                 self.settle(at);
                 self.now = at;
                 self.handled += 1;
+                self.catch_up();
                 self.handle(event);
             } else {
                 self.settle(sample_at);

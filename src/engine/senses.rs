@@ -1,5 +1,7 @@
 //! The season's sensors: what they see now, when their law changes, and how the controller hears of it.
 
+use arrayvec::ArrayVec;
+
 use super::event::Event;
 use super::plan::{Plan, StrategyPlan};
 use super::season::Season;
@@ -11,7 +13,7 @@ use crate::sensing::bound::Hull;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Law, Reading};
-use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::reading::{Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::shelter::mechanism;
 use crate::world::timetable;
@@ -33,6 +35,9 @@ pub mod change {
 /// Most bodies near the door at one time: the mower and ten visitors.
 pub const BODIES_MAX: usize = 11;
 
+/// The bodies near the door at one moment.
+pub type Bodies = ArrayVec<Body, BODIES_MAX>;
+
 /// One sensor at work.
 #[derive(Clone, Debug)]
 pub struct Sense {
@@ -41,6 +46,8 @@ pub struct Sense {
     /// Its detectors among the scenario's, in the channel's order.
     pub detectors: Vec<usize>,
     minds: u8,
+    /// What weather and light do to it now.
+    seeing: Seeing,
     latency: Span,
     /// Faults at work on it, as a count of each.
     silent: u32,
@@ -77,6 +84,7 @@ impl Sense {
             sensor,
             detectors: detectors.to_vec(),
             minds,
+            seeing: plan.eyes[sensor].seeing(&DARK),
             latency: spec.latency,
             silent: 0,
             stuck: 0,
@@ -142,27 +150,24 @@ impl Season<'_> {
         }
     }
 
-    /// The bodies near the door at a moment of the present stretch.
-    pub fn bodies(&self, at: Instant) -> ([Body; BODIES_MAX], usize) {
-        let mut bodies = [NOBODY; BODIES_MAX];
-        let mut count = 0;
+    /// Gathers the bodies near the door at a moment of the present stretch.
+    fn bodies(&self, at: Instant, bodies: &mut Bodies) {
+        bodies.clear();
         if let Some(body) = self.mower_body(at) {
-            bodies[count] = body;
-            count += 1;
+            bodies.push(body);
         }
         for guest in self.guests.iter().flatten() {
-            if count < BODIES_MAX {
-                bodies[count] = self.guest_body(guest, at);
-                count += 1;
-            }
+            bodies.push(self.guest_body(guest, at));
         }
-        (bodies, count)
     }
 
     /// Asks the sensors that mind `changed` for their law again.
     pub fn refresh(&mut self, changed: u8) {
         for index in 0..self.senses.len() {
             if self.senses[index].minds & changed != 0 {
+                if changed & change::SKY != 0 {
+                    self.senses[index].seeing = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
+                }
                 self.refresh_sense(index);
             }
         }
@@ -187,14 +192,14 @@ impl Season<'_> {
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
         channels[index].plan_ahead(|from, to, boring| {
-            let (first, count) = self.bodies(from);
-            let (last, _) = self.bodies(to);
-            let mut hulls = [Hull { outer: NOBODY, inner: None }; BODIES_MAX];
-            for (hull, (a, b)) in hulls.iter_mut().zip(first.iter().zip(&last)).take(count) {
-                *hull = Hull::between(a, b);
+            let (mut first, mut last, mut hulls) = (Bodies::new(), Bodies::new(), ArrayVec::<Hull, BODIES_MAX>::new());
+            self.bodies(from, &mut first);
+            self.bodies(to, &mut last);
+            for (a, b) in first.iter().zip(&last) {
+                hulls.push(Hull::between(a, b));
             }
             let eye = &self.plan.eyes[self.senses[index].sensor];
-            eye.interesting_at_most(&self.around(index, from, &[]), &hulls[..count], boring)
+            eye.interesting_at_most(&self.around(index, from, &[]), &hulls, boring)
         });
         self.channels = channels;
     }
@@ -240,8 +245,9 @@ impl Season<'_> {
                 Reading::Value(value) => Law::exact(value, 0.0),
             };
         }
-        let (bodies, count) = self.bodies(at);
-        self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies[..count]))
+        let mut bodies = Bodies::new();
+        self.bodies(at, &mut bodies);
+        self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies))
     }
 
     /// Everything that sensor `index` can sense at present, with these bodies.
@@ -258,6 +264,7 @@ impl Season<'_> {
         Surroundings {
             bodies,
             sky: self.sky,
+            seeing: sense.seeing,
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
             panel_deg: mechanism::panel_deg(&self.plan.scenario.door, self.door.position(at)),
@@ -266,6 +273,17 @@ impl Season<'_> {
             clock,
             false_break: sense.false_break,
             noise_factor: if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
+        }
+    }
+
+    /// Lets channels that skipped samples while things moved remember what they must of them, before anything changes.
+    pub fn catch_up(&mut self) {
+        for index in 0..self.channels.len() {
+            if self.channels[index].has_skipped_in_motion() {
+                let mut channels = std::mem::take(&mut self.channels);
+                channels[index].catch_up(self.now, |at| self.law_of(index, at));
+                self.channels = channels;
+            }
         }
     }
 
@@ -284,6 +302,7 @@ impl Season<'_> {
             self.channels[index].sample(|_| Law::SILENT)
         };
         if changed != 0 {
+            self.catch_up();
             self.tell(index, changed);
         }
     }
@@ -546,8 +565,8 @@ impl Season<'_> {
     }
 }
 
-const NOBODY: Body =
-    Body { x_m: (0.0, 0.0), y_m: (0.0, 0.0), height_m: 0.0, reflectance: 0.0, soft: false, mass_kg: 0.0 };
+/// The sky before the season's first look at it.
+const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 20.0, light_klux: 0.0, sun: None, days: 0.0 };
 
 /// The random source of status messages.
 pub fn status_source(seed: u64, season: u64) -> Source {

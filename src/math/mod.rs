@@ -3,4 +3,5 @@
 pub mod absorbing;
 pub mod normal;
 pub mod random;
+pub mod simplex;
 pub mod time;

@@ -15,4 +15,5 @@ pub mod plots;
 pub mod run_file;
 pub mod table;
 pub mod text;
+pub mod weather;
 pub mod words;

@@ -55,6 +55,21 @@ pub fn text(result: &RunResult, context: &Context, files: &[String]) -> Result<S
     })
 }
 
+/// The text for a folder that holds no run: `what` was written, and by which version.
+///
+/// # Errors
+/// If the text can't be written as TOML.
+pub fn plain(what: &str, version: &str, files: &[String]) -> Result<String, toml::ser::Error> {
+    #[derive(Serialize)]
+    struct Plain<'a> {
+        layout: &'static str,
+        version: &'a str,
+        what: &'a str,
+        files: &'a [String],
+    }
+    toml::to_string_pretty(&Plain { layout: LAYOUT, version, what, files })
+}
+
 /// The files that the folder with this `run.toml` was written with; none if it is not one of ours.
 pub fn files(text: &str) -> Option<Vec<String>> {
     #[derive(Deserialize)]

@@ -57,6 +57,7 @@ measures! {
     PER_HOUR: "a rate", "/h", ["/d"], "0.05 /h";
     PER_DAY: "a rate", "/d", ["/h", "/yr"], "0.5 /d";
     PER_YEAR: "a rate", "/yr", ["/d"], "2 /yr";
+    RAIN_DEPTH: "a rain depth", "mm", ["cm"], "1.4 mm";
     INTENSITY: "a rain intensity", "mm/h", [], "1.4 mm/h";
     TILT_PER_LOAD: "a tilt per load", "deg/kg", [], "0.05 deg/kg";
     LENGTH_PER_KELVIN: "a length per kelvin", "m/K", ["mm/K"], "0.2 mm/K";

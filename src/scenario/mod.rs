@@ -29,7 +29,7 @@ pub mod weather;
 
 pub use error::{Level, Problem, Problems};
 pub use load::{Loaded, load};
-pub use print::print;
+pub use print::{print, weather_part};
 pub use resolved::Scenario;
 pub use schema::json_schema;
 pub use starter::starter;

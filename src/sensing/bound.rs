@@ -10,9 +10,7 @@
 //! than the body follows from the outer box, what is farther and smaller from the inner one.
 
 use super::law::{Boring, Law, Spurious, Target};
-use super::reading::{
-    Eye, Surroundings, breaks, echo_scale, echo_valid, load_on, optical_range_m, optical_valid, short_returns,
-};
+use super::reading::{Eye, Seeing, Surroundings, breaks, echo_valid, load_on, optical_valid};
 use super::sight::{Body, OFF_AXIS_MAX};
 use crate::math::normal;
 use crate::scenario::sensor::{Aim, SensorKind, TiltOn};
@@ -42,21 +40,19 @@ impl Eye {
     /// An upper bound on the probability that a reading is not boring, for all moments of a stretch in which bodies
     /// stay within `hulls` and everything else is as in `around`. 1 where no useful bound is known.
     pub fn interesting_at_most(&self, around: &Surroundings, hulls: &[Hull], boring: &Boring) -> f64 {
-        let drop = self.drop(&around.sky);
+        let drop = around.seeing.drop;
         match &self.sensor.kind {
-            SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
-                let range = optical_range_m(aim, *farthest_sun_m, &around.sky);
-                let valid =
-                    |body: &Body, fill: f64, distance: f64| optical_valid(range, body.reflectance, fill, distance);
-                self.ranger_bound(around, hulls, boring, aim, *background_m, self.glare(&around.sky), 1.0, valid)
-            }
-            SensorKind::UltrasonicRange { aim, background_m, compensated } => {
-                let scale = echo_scale(*compensated, &around.sky);
-                // The nearest bearing may be anywhere within the cone.
-                let valid = |body: &Body, _: f64, distance: f64| {
-                    echo_valid(aim, &around.sky, body.soft, distance, OFF_AXIS_MAX)
+            SensorKind::OpticalRange { aim, background_m, .. } => {
+                let valid = |body: &Body, fill: f64, distance: f64| {
+                    optical_valid(around.seeing.range_m, body.reflectance, fill, distance)
                 };
-                self.ranger_bound(around, hulls, boring, aim, *background_m, 0.0, scale, valid)
+                self.ranger_bound(around, hulls, boring, aim, *background_m, valid)
+            }
+            SensorKind::UltrasonicRange { aim, background_m, .. } => {
+                // The nearest bearing may be anywhere within the cone.
+                let valid =
+                    |body: &Body, _: f64, distance: f64| echo_valid(&around.seeing, body.soft, distance, OFF_AXIS_MAX);
+                self.ranger_bound(around, hulls, boring, aim, *background_m, valid)
             }
             SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {
                 let broken = |body: &Body| breaks(body, *x_m, *z_m, *span_m);
@@ -89,7 +85,7 @@ impl Eye {
 
     /// The true quantity lies between two values; its noise is at most that of the larger.
     fn analogue_bound(&self, quantity: (f64, f64), around: &Surroundings, boring: &Boring, drop: f64) -> f64 {
-        let offset = self.offset(&around.sky);
+        let offset = around.seeing.offset;
         let sigma = self.sigma(quantity.0, around.noise_factor).max(self.sigma(quantity.1, around.noise_factor));
         let mut law = Law::SILENT;
         law.resolution = self.sensor.errors.resolution;
@@ -99,7 +95,6 @@ impl Eye {
         ((1.0 - drop) * (low + high) + if boring.nothing { 0.0 } else { drop }).min(1.0)
     }
 
-    #[allow(clippy::too_many_arguments, reason = "one figure per quantity of the model")]
     fn ranger_bound(
         &self,
         around: &Surroundings,
@@ -107,8 +102,6 @@ impl Eye {
         boring: &Boring,
         aim: &Aim,
         background_m: Option<f64>,
-        glare: f64,
-        scale: f64,
         valid: impl Fn(&Body, f64, f64) -> f64,
     ) -> f64 {
         let Some(cone) = &self.cone else { return 1.0 };
@@ -129,7 +122,7 @@ impl Eye {
             (farthest_m, valid_least) = (f64::INFINITY, 0.0);
         }
         let sigma_at = |distance: f64| self.sigma(distance, around.noise_factor);
-        let offset = self.offset(&around.sky);
+        let Seeing { short, offset, scale, .. } = around.seeing;
         let frame = Law {
             resolution: self.sensor.errors.resolution,
             lowest: aim.nearest_m,
@@ -159,7 +152,6 @@ impl Eye {
             }
             None => f64::from(u8::from(!far_boring)),
         };
-        let short = short_returns(&self.sensor.errors, &around.sky, glare);
         let high = nearest_m.min(background_m.unwrap_or(f64::INFINITY)).min(aim.farthest_m);
         let mut law = frame;
         law.spurious = Spurious { weight: 1.0, low: aim.nearest_m, high };
@@ -295,15 +287,17 @@ mod tests {
                 ways.iter().map(|(a, b, half, h)| box_at(middle(a.0, b.0), middle(a.1, b.1), *half, *h)).collect()
             };
             let hulls: Vec<Hull> = at(0.0).iter().zip(&at(1.0)).map(|(a, b)| Hull::between(a, b)).collect();
+            let sky = Sky {
+                rain_mm_h: if stream.chance(0.3) { 5.0 } else { 0.0 },
+                temperature_c: stream.between(-5.0, 35.0),
+                light_klux: stream.between(0.0, 100.0),
+                sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
+                days: 3.0,
+            };
             let around = Surroundings {
                 bodies: &[],
-                sky: Sky {
-                    rain_mm_h: if stream.chance(0.3) { 5.0 } else { 0.0 },
-                    temperature_c: stream.between(-5.0, 35.0),
-                    light_klux: stream.between(0.0, 100.0),
-                    sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
-                    days: 3.0,
-                },
+                sky,
+                seeing: eye.seeing(&sky),
                 door_shut: true,
                 door_open: false,
                 panel_deg: 0.0,

@@ -9,6 +9,8 @@
 //! The stream is opened anew, keyed by sample number, whenever the law changes: two strategies that look through the
 //! same sensor at the same things then see the same noise.
 
+use arrayvec::ArrayVec;
+
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
 use crate::math::random::{Source, Stream};
@@ -42,6 +44,9 @@ enum Next {
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
 
+/// Where no bound is of use, so many samples are drawn before another is asked for.
+const DRAWS_BETWEEN_BOUNDS: u32 = 3;
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -65,6 +70,10 @@ pub struct Channel {
     /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
     /// number).
     in_view: (u64, f64),
+    /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
+    stretch: usize,
+    /// Samples to draw before a bound is asked for again, after none was of use.
+    wait: u32,
 }
 
 impl Channel {
@@ -89,6 +98,8 @@ impl Channel {
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
+            stretch: 0,
+            wait: 0,
         };
         channel.refresh_boring();
         channel.plan();
@@ -138,10 +149,13 @@ impl Channel {
         }
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
         self.skip_to(first);
-        self.recall();
+        debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
+        let constant = self.law;
+        self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.moving = moving;
+        self.wait = 0;
         self.plan();
     }
 
@@ -167,7 +181,7 @@ impl Channel {
 
     /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
-    pub fn sample(&mut self, law_at: impl FnOnce(Instant) -> Law) -> u64 {
+    pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
         self.skip_to(self.due);
         let reading = match self.next {
@@ -176,7 +190,8 @@ impl Channel {
                 return 0;
             }
             Next::Interesting => {
-                self.recall();
+                let constant = self.law;
+                self.recall(|_| constant);
                 self.draw_interesting()
             }
             Next::Candidate(bound) => {
@@ -191,10 +206,14 @@ impl Channel {
                     self.plan();
                     return 0;
                 }
+                let law = self.law;
+                self.recall(&mut law_at);
+                self.law = law;
                 self.in_view.0 += 1;
                 self.draw_interesting()
             }
             Next::Draw if self.moving => {
+                self.recall(&mut law_at);
                 self.law = law_at(self.time_of(self.due));
                 let reading = self.law.draw(&mut self.stream);
                 self.in_view.0 += 1;
@@ -222,13 +241,19 @@ impl Channel {
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
     /// not boring, for every moment of the stretch from its first to its second argument.
     pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
-        if !self.moving || self.sampling == Sampling::Every || self.memory > 0 || !self.settled() {
+        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
             return;
         }
-        for (place, stretch) in STRETCHES.into_iter().enumerate() {
+        if self.wait > 0 {
+            self.wait -= 1;
+            return;
+        }
+        // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
+        for (place, stretch) in STRETCHES.into_iter().enumerate().skip(self.stretch.saturating_sub(1)) {
             let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
+                self.stretch = place;
                 let gap = self.stream.failures_before_success(p);
                 (self.due, self.next) = if gap >= stretch as u64 {
                     (self.clock + stretch, Next::Checkpoint)
@@ -238,6 +263,8 @@ impl Channel {
                 return;
             }
         }
+        self.stretch = STRETCHES.len() - 1;
+        self.wait = DRAWS_BETWEEN_BOUNDS;
     }
 
     fn refresh_boring(&mut self) {
@@ -303,27 +330,47 @@ impl Channel {
         }
     }
 
-    /// Draws what the statistics would remember of the skipped samples.
-    fn recall(&mut self) {
+    /// Whether samples were skipped while things moved that a statistic would remember.
+    pub fn has_skipped_in_motion(&self) -> bool {
+        self.moving && self.memory > 0 && (self.unseen > 0 || self.due > self.clock)
+    }
+
+    /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
+    /// before anything changes that `law_at` depends on.
+    pub fn catch_up(&mut self, now: Instant, law_at: impl FnMut(Instant) -> Law) {
+        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
+        self.skip_to(first);
+        self.recall(law_at);
+    }
+
+    /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
+    fn recall(&mut self, mut law_at: impl FnMut(Instant) -> Law) {
         if self.unseen == 0 {
             return;
         }
         if self.memory > 0 && self.law != Law::SILENT {
-            let mut wanted = self.memory + 1;
-            let mut left = self.unseen;
-            while wanted > 0 && left > 0 {
-                left -= 1;
-                if let Reading::Value(value) = self.law.draw_boring(&self.boring, &mut self.stream) {
-                    wanted -= 1;
-                    for detector in &mut self.detectors {
-                        detector.refill(value);
-                    }
+            // From the newest back until every statistic's window is full.
+            let mut values = ArrayVec::<f64, MEMORY_MAX>::new();
+            let mut sample = self.clock;
+            while values.len() <= self.memory && !values.is_full() && self.clock - sample < self.unseen as i64 {
+                sample -= 1;
+                let law = law_at(self.time_of(sample));
+                if let Reading::Value(value) = law.draw_boring(&self.boring, &mut self.stream) {
+                    values.push(value);
+                }
+            }
+            for value in values.iter().rev() {
+                for detector in &mut self.detectors {
+                    detector.refill(*value);
                 }
             }
         }
         self.unseen = 0;
     }
 }
+
+/// Longest window of a statistic, in readings.
+const MEMORY_MAX: usize = super::detector::MEDIAN_MAX;
 
 #[cfg(test)]
 mod tests {
@@ -417,7 +464,7 @@ mod tests {
         ];
         for (statistic, rule, dropped) in setups {
             let n = 120;
-            let mut sums = [[[0.0; 2]; 4]; 2];
+            let mut sums = [[[0.0_f64; 2]; 4]; 2];
             for seed in 0..n {
                 for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
                     let seed = seed + 10_000 * mode as u64;
@@ -428,9 +475,8 @@ mod tests {
                     }
                 }
             }
-            for output in 0..4 {
-                let [exact, every] = [0, 1].map(|mode| {
-                    let [sum, square]: [f64; 2] = sums[mode][output];
+            for (output, [exact, every]) in sums[0].iter().zip(&sums[1]).map(|(a, b)| [a, b]).enumerate() {
+                let [exact, every] = [exact, every].map(|[sum, square]| {
                     let mean = sum / n as f64;
                     (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
                 });

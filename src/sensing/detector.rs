@@ -198,7 +198,7 @@ impl DetectorState {
 }
 
 /// Longest window of a moving median.
-pub const MEDIAN_MAX: usize = 65;
+pub const MEDIAN_MAX: usize = 99;
 
 #[cfg(test)]
 mod tests {

@@ -20,6 +20,27 @@ pub struct Sky {
     pub days: f64,
 }
 
+/// What weather and light do to one sensor: worked out once when they change, not for every sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seeing {
+    /// Probability that a sample gives no reading.
+    pub drop: f64,
+    /// Probability of a spurious short return.
+    pub short: f64,
+    /// Slowly varying offset, in the reading's unit.
+    pub offset: f64,
+    /// Optical: range to a reference target that fills the cone, m.
+    pub range_m: f64,
+    /// Ultrasonic: reported over true distance.
+    pub scale: f64,
+    /// Ultrasonic: absorption now, dB/m.
+    pub absorption_db_m: f64,
+    /// Ultrasonic: loss by rain and gain of the catalogue's range over spreading alone, dB.
+    pub level_db: f64,
+    /// Beam: probability that the sun breaks it.
+    pub blinded: f64,
+}
+
 /// Everything a sensor can sense.
 #[derive(Clone, Copy, Debug)]
 pub struct Surroundings<'a> {
@@ -27,6 +48,8 @@ pub struct Surroundings<'a> {
     pub bodies: &'a [Body],
     /// Weather and light.
     pub sky: Sky,
+    /// What they do to this sensor: [`Eye::seeing`] of the same sky.
+    pub seeing: Seeing,
     /// Whether the door is fully shut.
     pub door_shut: bool,
     /// Whether the door is fully open.
@@ -97,27 +120,60 @@ impl Eye {
         }
     }
 
-    /// Probability that a sample gives no reading.
-    pub(super) fn drop(&self, sky: &Sky) -> f64 {
+    /// What weather and light do to this sensor.
+    pub fn seeing(&self, sky: &Sky) -> Seeing {
         let errors = &self.sensor.errors;
-        errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0)
+        let mut seeing = Seeing {
+            drop: errors.dropout + (errors.dropout_rain - errors.dropout).max(0.0) * (sky.rain_mm_h / 10.0).min(1.0),
+            short: short_returns(errors, sky, self.glare(sky)),
+            offset: self.offset(sky),
+            range_m: 0.0,
+            scale: 1.0,
+            absorption_db_m: 0.0,
+            level_db: 0.0,
+            blinded: 0.0,
+        };
+        match &self.sensor.kind {
+            SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
+                seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky);
+            }
+            SensorKind::UltrasonicRange { aim, compensated, .. } => {
+                seeing.scale = echo_scale(*compensated, sky);
+                seeing.absorption_db_m = absorption_db_m(sky.temperature_c);
+                seeing.level_db = 40.0 * libm::log10(aim.farthest_m) + 2.0 * absorption_db_m(20.0) * aim.farthest_m
+                    - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+            }
+            SensorKind::BreakBeam { .. } => seeing.blinded = beam_sun(errors, sky),
+            _ => {}
+        }
+        seeing
     }
 
     /// The law of one reading.
     pub fn law(&self, around: &Surroundings) -> Law {
-        let errors = &self.sensor.errors;
-        let sky = &around.sky;
-        let drop = self.drop(sky);
+        let drop = around.seeing.drop;
         match &self.sensor.kind {
-            SensorKind::OpticalRange { aim, farthest_sun_m, background_m } => {
-                self.optical(around, aim, *farthest_sun_m, *background_m, drop)
+            // Where ambient light sets the noise, the signal-to-noise ratio is proportional to reflectance x filled
+            // share / distance^2, and the range to the inverse fourth root of the light; the catalogue's ranges in the
+            // dark and in full sun (100 klux) fix both constants.
+            SensorKind::OpticalRange { aim, background_m, .. } => {
+                let range = around.seeing.range_m;
+                let seen = self.pick(around.bodies, |body, sight| {
+                    optical_valid(range, body.reflectance, sight.fill, sight.distance_m)
+                });
+                self.ranger(around, aim, seen, *background_m)
             }
-            SensorKind::UltrasonicRange { aim, background_m, compensated } => {
-                self.ultrasonic(around, aim, *background_m, *compensated, drop)
+            // The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain; the
+            // catalogue's range to a hard target on the axis at 20 degC fixes the constant.
+            SensorKind::UltrasonicRange { aim, background_m, .. } => {
+                let seen = self.pick(around.bodies, |body, sight| {
+                    echo_valid(&around.seeing, body.soft, sight.distance_m, sight.off_axis)
+                });
+                self.ranger(around, aim, seen, *background_m)
             }
             SensorKind::BreakBeam { x_m, z_m, span_m, .. } => {
                 let broken = around.false_break || around.bodies.iter().any(|b| breaks(b, *x_m, *z_m, *span_m));
-                let blinded = if broken { 0.0 } else { beam_sun(errors, sky) };
+                let blinded = if broken { 0.0 } else { around.seeing.blinded };
                 let mut law = Law::exact(if broken { 1.0 } else { 0.0 }, drop);
                 law.targets[1] = Target { weight: (1.0 - drop) * blinded, mean: 1.0, sigma: 0.0 };
                 law.targets[0].weight = (1.0 - drop) * (1.0 - blinded);
@@ -142,14 +198,14 @@ impl Eye {
                 };
                 Law::exact(if made { 1.0 } else { 0.0 }, drop)
             }
-            SensorKind::RainGauge => self.analogue(sky.rain_mm_h, around, drop),
+            SensorKind::RainGauge => self.analogue(around.sky.rain_mm_h, around, drop),
             SensorKind::Status { .. } => Law::exact(around.status.map_or(NO_BELIEF, f64::from), drop),
             SensorKind::Clock { .. } => Law::exact(if around.clock { 1.0 } else { 0.0 }, drop),
         }
     }
 
     /// Slowly varying offset: bias, temperature, dirt since the last cleaning.
-    pub(super) fn offset(&self, sky: &Sky) -> f64 {
+    fn offset(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
         let since = if errors.cleaned_every_days.is_finite() && errors.cleaned_every_days > 0.0 {
             libm::fmod(sky.days, errors.cleaned_every_days)
@@ -169,7 +225,7 @@ impl Eye {
         law.resolution = self.sensor.errors.resolution;
         law.targets[0] = Target {
             weight: 1.0 - drop,
-            mean: value + self.offset(&around.sky),
+            mean: value + around.seeing.offset,
             sigma: self.sigma(value, around.noise_factor),
         };
         law
@@ -195,53 +251,10 @@ impl Eye {
         best
     }
 
-    /// Optical time of flight. Where ambient light sets the noise, the signal-to-noise ratio is proportional to
-    /// reflectance x filled share / distance^2, and the range to the fourth root of the light; the catalogue's
-    /// ranges in the dark and in full sun (100 klux) fix both constants.
-    fn optical(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        farthest_sun_m: f64,
-        background_m: Option<f64>,
-        drop: f64,
-    ) -> Law {
-        let sky = &around.sky;
-        let range = optical_range_m(aim, farthest_sun_m, sky);
-        let seen = self
-            .pick(around.bodies, |body, sight| optical_valid(range, body.reflectance, sight.fill, sight.distance_m));
-        self.ranger(around, aim, seen, background_m, drop, self.glare(sky), 1.0)
-    }
-
-    /// Ultrasonic. The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain;
-    /// the catalogue's range to a hard target on the axis at 20 degC fixes the constant.
-    fn ultrasonic(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        background_m: Option<f64>,
-        compensated: bool,
-        drop: f64,
-    ) -> Law {
-        let sky = &around.sky;
-        let seen =
-            self.pick(around.bodies, |body, sight| echo_valid(aim, sky, body.soft, sight.distance_m, sight.off_axis));
-        self.ranger(around, aim, seen, background_m, drop, 0.0, echo_scale(compensated, sky))
-    }
-
-    #[allow(clippy::too_many_arguments)]
-    fn ranger(
-        &self,
-        around: &Surroundings,
-        aim: &Aim,
-        seen: Option<(Sight, f64)>,
-        background_m: Option<f64>,
-        drop: f64,
-        glare: f64,
-        scale: f64,
-    ) -> Law {
+    /// The law of a ranger that makes out a target (or not) before its background.
+    fn ranger(&self, around: &Surroundings, aim: &Aim, seen: Option<(Sight, f64)>, background_m: Option<f64>) -> Law {
         let errors = &self.sensor.errors;
-        let short = short_returns(errors, &around.sky, glare);
+        let Seeing { drop, short, offset, scale, .. } = around.seeing;
         let (distance, valid) = seen.map_or((f64::INFINITY, 0.0), |(sight, valid)| (sight.distance_m, valid));
         let mut law = Law::SILENT;
         law.resolution = errors.resolution;
@@ -251,7 +264,6 @@ impl Eye {
         let short = if high > aim.nearest_m { short } else { 0.0 };
         law.spurious = Spurious { weight: (1.0 - drop) * short, low: aim.nearest_m, high };
         let rest = (1.0 - drop) * (1.0 - short);
-        let offset = self.offset(&around.sky);
         if valid > 0.0 {
             law.targets[0] = Target {
                 weight: rest * valid,
@@ -273,7 +285,7 @@ impl Eye {
     }
 
     /// Probability of a spurious reading from the sun shining into the cone.
-    pub(super) fn glare(&self, sky: &Sky) -> f64 {
+    fn glare(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
         let (Some(cone), Some((yaw, elevation)), SensorKind::OpticalRange { aim, .. }) =
             (self.cone.as_ref(), sky.sun, &self.sensor.kind)
@@ -309,7 +321,7 @@ fn power4(x: f64) -> f64 {
 
 /// Probability of a spurious short return: dry, by rain drops (1 - exp(-n R^1.2), n from the drop-size distribution of
 /// Marshall & Palmer 1948), by glare.
-pub(super) fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
+fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
     let rain = if sky.rain_mm_h > 0.0 && errors.spurious_rain > 0.0 {
         -libm::expm1(-errors.spurious_rain * libm::pow(sky.rain_mm_h, 1.2))
     } else {
@@ -319,7 +331,7 @@ pub(super) fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
 }
 
 /// Range of an optical ranger in the present light to a reference target that fills its cone, m.
-pub(super) fn optical_range_m(aim: &Aim, farthest_sun_m: f64, sky: &Sky) -> f64 {
+fn optical_range_m(aim: &Aim, farthest_sun_m: f64, sky: &Sky) -> f64 {
     let dark = power4(1.0 / aim.farthest_m);
     let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
     let inverse = dark + (sun - dark) * sky.light_klux / 100.0;
@@ -333,18 +345,18 @@ pub(super) fn optical_valid(range_m: f64, reflectance: f64, fill: f64, distance_
 }
 
 /// Probability that an ultrasonic ranger hears a target.
-pub(super) fn echo_valid(aim: &Aim, sky: &Sky, soft: bool, distance_m: f64, off_axis: f64) -> f64 {
+pub(super) fn echo_valid(seeing: &Seeing, soft: bool, distance_m: f64, off_axis: f64) -> f64 {
     let d = distance_m.max(0.01);
-    let (alpha, alpha_20) = (absorption_db_m(sky.temperature_c), absorption_db_m(20.0));
-    let margin = 40.0 * libm::log10(aim.farthest_m / d) + 2.0 * (alpha_20 * aim.farthest_m - alpha * d)
+    let margin = seeing.level_db
+        - 40.0 * libm::log10(d)
+        - 2.0 * seeing.absorption_db_m * d
         - 6.0 * off_axis * off_axis
-        - if soft { SOFT_LOSS_DB } else { 0.0 }
-        - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+        - if soft { SOFT_LOSS_DB } else { 0.0 };
     normal::cdf(margin / ECHO_SPREAD_DB)
 }
 
 /// Reported over true distance of an ultrasonic ranger.
-pub(super) fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
+fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
     if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
 }
 
@@ -384,7 +396,7 @@ pub(super) fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
         .sum()
 }
 
-pub(super) fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
+fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
     let Some((yaw, elevation)) = sky.sun else { return 0.0 };
     let (yaw, elevation) = (yaw.to_radians(), elevation.to_radians());
     // The beam lies along y: cosine of the angle between the sun and that line.

@@ -8,3 +8,5 @@ pub mod lifetime;
 pub mod result;
 pub mod run;
 pub mod summary;
+pub mod weather_fit;
+pub mod weather_summary;

@@ -243,7 +243,8 @@ impl LocalClock {
         }
     }
 
-    fn offset(&self, at: Instant) -> Option<Offset> {
+    /// The offset from UTC in force at `at`.
+    pub fn offset(&self, at: Instant) -> Option<Offset> {
         Offset::from_seconds((self.offset_us(at) / MICROS_PER_SECOND) as i32).ok()
     }
 

@@ -66,7 +66,7 @@ pub fn equation_of_time_min(unix_seconds: f64) -> f64 {
 }
 
 /// Hour angle of the sun, degrees, -180 to 180, 0 at solar noon.
-fn hour_angle_deg(unix_seconds: f64, longitude_deg: f64, equation_of_time_min: f64) -> f64 {
+pub(crate) fn hour_angle_deg(unix_seconds: f64, longitude_deg: f64, equation_of_time_min: f64) -> f64 {
     let turned = unix_seconds.rem_euclid(86_400.0) / 240.0 - 180.0 + longitude_deg + equation_of_time_min / 4.0;
     (turned + 180.0).rem_euclid(360.0) - 180.0
 }

@@ -239,7 +239,7 @@ fn scenario() -> Scenario {
             wind_factor: 0.5,
         },
         calendar: Calendar { first_day: date(2025, 4, 1), last_day: date(2025, 10, 31) },
-        weather: Weather::Observed(Observed { file: "weather.csv".into(), gaps: Gaps::Refuse }),
+        weather: Weather::Observed(Observed::new("weather.csv".into(), Gaps::Refuse)),
         mower: mower(spread),
         visitors: Vec::new(),
         faults: Vec::new(),

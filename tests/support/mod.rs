@@ -179,6 +179,7 @@ pub fn base() -> Scenario {
             gust_factor: 1.7,
             clearness: [0.6; 12],
             clearness_spread: 0.2,
+            shift: Shift::NONE,
         }),
         mower: Mower {
             length_m: 0.6,

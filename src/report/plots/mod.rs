@@ -13,12 +13,14 @@ mod palette;
 mod strips;
 mod strokes;
 mod waits;
+mod weather;
 
 pub use calendar::calendar;
 pub use canvas::escaped;
 pub use distribution::distribution;
 pub use strokes::strokes;
 pub use waits::waits;
+pub use weather::weather;
 
 use plotters::drawing::DrawingAreaErrorKind;
 

@@ -15,7 +15,7 @@ pub(crate) use kind::quoted;
 pub use kind::{Kind, Per, Range, reading_measure};
 pub use sensor::{ANALOGUE, SENSOR_KINDS};
 pub use strategy::STATUS_CODES;
-pub use weather::GAPS;
+pub use weather::{GAPS, LABELS, LAYOUTS, WITHIN_HOUR, YEARS};
 
 /// Whether a section is one table or a list of tables.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -116,6 +116,8 @@ pub const SECTIONS: &[Section] = &[
     site::SITE,
     site::SEASON,
     weather::WEATHER,
+    weather::PROCESS,
+    weather::SHIFT,
     mower::MOWER,
     mower::WINDOWS,
     mower::APPROACH,

@@ -26,13 +26,9 @@ pub(super) const DETECTOR: Section = Section {
         )
         .default("\"level\"")
         .only(ANALOGUE),
-        Key::new(
-            "samples",
-            Kind::Integer(1, 1000),
-            "How many readings a moving mean or median takes; odd for a median.",
-        )
-        .absent("required for a moving mean or median")
-        .only(ANALOGUE),
+        Key::new("samples", Kind::Integer(1, 99), "How many readings a moving mean or median takes; odd for a median.")
+            .absent("required for a moving mean or median")
+            .only(ANALOGUE),
         Key::new("sense", Kind::Choice(&["below", "above"]), "On which side of the level it is on.")
             .absent("\"below\" for rangers, \"above\" for the rest")
             .only(ANALOGUE),

@@ -1,6 +1,6 @@
 //! Season, weather, visitors, limits.
 
-use super::error;
+use super::{error, warning};
 use crate::scenario::error::{Notes, nearest};
 use crate::scenario::measure::shorten;
 use crate::scenario::read::{Fields, limits, site};
@@ -11,6 +11,9 @@ const LONGEST_SEASON: i64 = 400;
 pub(super) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
     if let Some(fields) = root.child("season") {
         season(fields, notes);
+    }
+    if let Some(fields) = root.child("weather") {
+        weather(fields, notes);
     }
     for visitor in root.entries("visitor") {
         if visitor.given("hours") && visitor.numbers("hours").is_some_and(|hours| hours.iter().all(|rate| *rate == 0.0))
@@ -26,6 +29,24 @@ pub(super) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) 
     }
     for fields in root.entries("limit") {
         limit(fields, metrics, notes);
+    }
+}
+
+/// The rain process is given as a whole or not at all; the source "pulses" needs it.
+fn weather(fields: &Fields, notes: &mut Notes) {
+    const KEYS: [&str; 6] = ["storms", "depth", "shape", "scale", "cells", "ending"];
+    let (Some(source), Some(rain)) = (fields.text("source"), fields.child("rain")) else { return };
+    let missing: Vec<&str> = KEYS.into_iter().filter(|key| !rain.given(key)).collect();
+    match source {
+        "generated" if missing.len() < KEYS.len() => {
+            let message = "the source \"generated\" has its rain in spells: [weather.rain] is not used";
+            warning(notes, fields, "source", message, "set source = \"pulses\" to use it");
+        }
+        "pulses" | "observed" if !missing.is_empty() && (source == "pulses" || missing.len() < KEYS.len()) => {
+            let message = format!("[weather.rain] lacks {}", missing.join(", "));
+            error(notes, fields, "source", message, "`dooryard weather fit` writes the whole section from a record");
+        }
+        _ => {}
     }
 }
 

@@ -6,13 +6,14 @@ mod mower;
 mod page;
 mod sensor;
 mod strategy;
+mod weather;
 
 use super::Scenario;
 use super::limits::Bound;
 use super::mower::Spread;
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
-use super::weather::{Gaps, Generated, Weather};
+use super::weather::{Air, PulseYear};
 use page::{Page, text};
 
 /// The scenario as a file that loads to an equal scenario.
@@ -24,7 +25,7 @@ pub fn print(scenario: &Scenario) -> String {
     page.open("season");
     page.raw("from", scenario.calendar.first_day.to_string());
     page.raw("to", scenario.calendar.last_day.to_string());
-    weather(&mut page, &scenario.weather);
+    weather::weather(&mut page, &scenario.weather);
     mower::mower(&mut page, &scenario.mower);
     scenario.visitors.iter().for_each(|one| visitor(&mut page, one));
     scenario.faults.iter().for_each(|one| fault(&mut page, one, scenario));
@@ -47,6 +48,11 @@ pub fn print(scenario: &Scenario) -> String {
     page.finish()
 }
 
+/// The part of a scenario that a fit of weather gives: the whole of `[weather]`, ready to be included.
+pub fn weather_part(air: &Air, rain: &PulseYear) -> String {
+    weather::part(air, rain)
+}
+
 fn site(page: &mut Page, site: &Site) {
     page.open("site");
     page.number("latitude", site.latitude_deg);
@@ -54,42 +60,6 @@ fn site(page: &mut Page, site: &Site) {
     page.raw("time_zone", text(&site.time_zone));
     page.number("door_faces", site.door_faces_deg);
     page.number("wind_factor", site.wind_factor);
-}
-
-fn weather(page: &mut Page, weather: &Weather) {
-    page.open("weather");
-    match weather {
-        Weather::Observed(observed) => {
-            page.raw("source", text("observed"));
-            page.raw("file", text(&observed.file.to_string_lossy()));
-            let gaps = match observed.gaps {
-                Gaps::Refuse => "refuse",
-                Gaps::Dry => "dry",
-                Gaps::Repeat => "repeat",
-            };
-            page.raw("gaps", text(gaps));
-        }
-        Weather::Generated(generated) => self::generated(page, generated),
-    }
-}
-
-fn generated(page: &mut Page, weather: &Generated) {
-    page.raw("source", text("generated"));
-    page.monthly("wet_spell", &weather.wet_spell_h);
-    page.monthly("dry_spell", &weather.dry_spell_h);
-    page.monthly("intensity", &weather.intensity_mm_h);
-    page.number("intensity_shape", weather.intensity_shape);
-    page.number("intensity_step", weather.intensity_step_h);
-    page.monthly("temperature", &weather.temperature_c);
-    page.monthly("temperature_swing", &weather.temperature_swing_k);
-    page.number("temperature_spread", weather.temperature_spread_k);
-    page.number("temperature_memory", weather.temperature_memory_h);
-    page.monthly("wind", &weather.wind_m_s);
-    page.number("wind_shape", weather.wind_shape);
-    page.number("wind_memory", weather.wind_memory_h);
-    page.number("gust_factor", weather.gust_factor);
-    page.monthly("clearness", &weather.clearness);
-    page.number("clearness_spread", weather.clearness_spread);
 }
 
 fn spread(page: &mut Page, key: &str, spread: Spread) {

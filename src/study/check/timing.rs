@@ -130,6 +130,7 @@ fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
 fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
+    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -147,7 +148,8 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
         };
         let law = eye.law(&Surroundings {
             bodies: &[body],
-            sky: Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 },
+            sky,
+            seeing: eye.seeing(&sky),
             door_shut: true,
             door_open: false,
             panel_deg: 0.0,

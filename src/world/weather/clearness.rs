@@ -41,6 +41,18 @@ impl ClearnessLaw {
         ClearnessLaw::Table(distribution(m * sum, (1.0 - m) * sum))
     }
 
+    /// The laws of twelve monthly means with one spread.
+    pub fn monthly(means: &[f64; 12], sd: f64) -> [ClearnessLaw; 12] {
+        let mut known: Vec<(f64, ClearnessLaw)> = Vec::new();
+        means.map(|mean| {
+            if let Some((_, law)) = known.iter().find(|(other, _)| *other == mean) {
+                return law.clone();
+            }
+            known.push((mean, ClearnessLaw::new(mean, sd)));
+            known[known.len() - 1].1.clone()
+        })
+    }
+
     /// The clearness at standard normal value `z`: the quantile at Phi(z), linear within a cell.
     pub fn at(&self, z: f64) -> f64 {
         match self {

@@ -107,7 +107,7 @@ pub enum ProblemKind {
         found: String,
     },
     /// A number that cannot be true.
-    #[error("{found} {unit} is outside {low} to {high} {unit}; leave the field empty where nothing was observed")]
+    #[error("{found} {unit} is outside {low} to {high} {unit}; leave the field empty where nothing was observed{}", fahrenheit(*.found, .unit))]
     Range {
         /// The value.
         found: f64,
@@ -142,12 +142,23 @@ pub enum ProblemKind {
         /// The usual step.
         step: String,
     },
+    /// The head of a TMY3 or EPW file lacks what its rows need.
+    #[error("{what}")]
+    Head {
+        /// What is missing.
+        what: String,
+    },
     /// A step that cannot be used.
     #[error("the file's step is {step}; it must divide a day: from 1 s to 24 h")]
     Step {
         /// The step.
         step: String,
     },
+}
+
+/// A question for what looks like degrees Fahrenheit.
+fn fahrenheit(found: f64, unit: &str) -> &'static str {
+    if unit == "degC" && (60.0..=135.0).contains(&found) { " (is it in degrees Fahrenheit?)" } else { "" }
 }
 
 fn near(nearest: &Option<String>) -> String {

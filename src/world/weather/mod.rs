@@ -4,15 +4,26 @@
 //! [`observed`] record. Rain is exactly zero in dry stretches, and every change of intensity is a stretch's start, so
 //! that the engine meets rain edges as events.
 
+pub mod air;
 mod clearness;
 pub mod conditions;
+mod doubts;
+pub mod epw;
 pub mod file_error;
 pub mod generated;
+mod grid;
+pub mod humidity;
 pub mod observed;
 mod playback;
+pub mod pulses;
 mod rain;
 mod reading;
+pub mod spells;
+pub mod tmy3;
+pub mod wind;
+pub mod within;
 
+pub use air::generate as generate_pulses;
 pub use conditions::{Conditions, SeasonWeather};
 pub use file_error::WeatherFileError;
 pub use observed::ObservedRecord;
@@ -41,9 +52,10 @@ pub fn season_weather(
 ) -> Result<SeasonWeather, WeatherFileError> {
     match (&scenario.weather, record) {
         (Weather::Generated(generated), _) => Ok(generated::generate(generated, clock, seed, season)),
-        (Weather::Observed(observed), Some(record)) => record.season(clock, &scenario.site, observed.gaps),
+        (Weather::Pulses(pulses), _) => Ok(air::generate(pulses, clock, seed, season)),
+        (Weather::Observed(observed), Some(record)) => record.play(observed, clock, &scenario.site, seed, season),
         (Weather::Observed(observed), None) => {
-            ObservedRecord::read(&observed.file)?.season(clock, &scenario.site, observed.gaps)
+            ObservedRecord::load(observed)?.play(observed, clock, &scenario.site, seed, season)
         }
     }
 }

@@ -6,25 +6,34 @@
 //! record does not reach that far, to the earliest year that covers the step. 29 February is played from 28 February
 //! if the record's year has none.
 //!
-//! **What a step says.** The depth is spread evenly over the step: it rains a little for a whole hour rather than
-//! hard for part of it. Minute records show that hours with little rain are wet for only half of the time; a finer rule
-//! is to come, and until then the time in rain of an hourly record is overstated.
+//! **Which year.** A scenario may have the year drawn instead: one for the whole season, or one for each month of it,
+//! among the years that cover it; the calendar decides as above within them. Streams: `weather year` 0, or the
+//! number of the season's month.
+//!
+//! **What a step says.** The depth of a step longer than ten minutes falls in a spell within it, or evenly: see
+//! [`within`](super::within). Then the scenario's changes apply: factors on rain and wind, warming, and more or fewer
+//! rain spells (see [`spells`](super::spells)).
 //!
 //! **Missing values.** Rain, temperature and wind follow the scenario's `gaps`. A gust that was not reported is
 //! [`GUST_FACTOR`] times the mean wind. Clearness is measured over clear-sky irradiance where the record has
 //! irradiance and the sun is above [`LOW_SUN_DEG`] (in between the last value is carried on); without irradiance it
-//! is [`CLEARNESS_IN_RAIN`] in rain and [`CLEARNESS_DRY`] otherwise.
+//! is [`CLEARNESS_IN_RAIN`] in rain and [`CLEARNESS_DRY`] otherwise. A dew point that was not observed is the coldest
+//! temperature of the day minus [`DRYNESS_K`], in rain at most [`RAIN_DEPRESSION_K`] below the temperature.
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 
 use super::CLEARNESS_IN_RAIN;
+use super::air::{DRYNESS_K, RAIN_DEPRESSION_K};
 use super::conditions::{Conditions, SeasonWeather};
 use super::file_error::{Gap, WeatherFileError};
-use super::observed::{ObservedRecord, ObservedRow, time_label};
+use super::observed::{ObservedRecord, ObservedRow, local_day, time_label};
+use super::spells;
+use super::within::{self, Rule};
+use crate::math::random::Source;
 use crate::math::time::{Instant, MICROS_PER_SECOND, Span};
 use crate::scenario::season::Site;
-use crate::scenario::weather::Gaps;
+use crate::scenario::weather::{Gaps, Observed, WithinHour, Years};
 use crate::world::clock::LocalClock;
 use crate::world::sun;
 
@@ -49,7 +58,47 @@ const REPEAT_DAYS: i64 = 7;
 const GAPS_LISTED: usize = 5;
 
 impl ObservedRecord {
-    /// The season's weather from this record, taken to have been observed at the site.
+    /// One season's weather from this record, as the scenario wants it played.
+    ///
+    /// # Errors
+    /// [`WeatherFileError::Gaps`] for a gap that is refused.
+    pub fn play(
+        &self,
+        observed: &Observed,
+        clock: &LocalClock,
+        site: &Site,
+        seed: u64,
+        season: u64,
+    ) -> Result<SeasonWeather, WeatherFileError> {
+        let calendar = Matching::drawn(self, clock, observed.years, seed, season);
+        let mut weather = self.lay(&calendar, clock, site, observed.gaps)?;
+        let own;
+        let rule = match (observed.within_hour, &observed.rain, &self.library) {
+            (WithinHour::Even, ..) => Rule::Even,
+            (WithinHour::Spells, None, _) => Rule::Block,
+            (WithinHour::Spells, Some(_), Some(library)) => Rule::Library(library),
+            (WithinHour::Spells, Some(rain), None) => {
+                own = within::Library::new(rain, self.step, 0.0);
+                Rule::Library(&own)
+            }
+        };
+        weather.steps = within::spread(weather.steps, self.step, clock, &rule, seed, season);
+        let shift = &observed.shift;
+        for step in &mut weather.steps {
+            step.rain_mm_h *= shift.rain;
+            step.wind_m_s *= shift.wind;
+            step.gust_m_s *= shift.wind;
+            step.temperature_c += shift.warming_k;
+            step.dew_point_c += shift.warming_k;
+        }
+        if shift.spells != 1.0 {
+            weather.steps = spells::change(weather.steps, shift.spells, clock, seed, season);
+        }
+        Ok(weather)
+    }
+
+    /// The season's weather from this record, taken to have been observed at the site, with each depth spread evenly
+    /// over its step.
     ///
     /// With [`Gaps::Refuse`] every step of the season needs rain, temperature and wind. With [`Gaps::Dry`] missing rain
     /// is no rain. With [`Gaps::Repeat`] each missing value is that of the same hour of the day before, up to seven
@@ -59,7 +108,16 @@ impl ObservedRecord {
     /// # Errors
     /// [`WeatherFileError::Gaps`] for a gap that is refused.
     pub fn season(&self, clock: &LocalClock, site: &Site, gaps: Gaps) -> Result<SeasonWeather, WeatherFileError> {
-        let calendar = Matching::new(self, clock);
+        self.lay(&Matching::new(self, clock), clock, site, gaps)
+    }
+
+    fn lay(
+        &self,
+        calendar: &Matching<'_>,
+        clock: &LocalClock,
+        site: &Site,
+        gaps: Gaps,
+    ) -> Result<SeasonWeather, WeatherFileError> {
         let mut filling = Filling::new(self, site, gaps);
         let mut steps = Vec::new();
         let (mut missing, mut first) = (0, Vec::new());
@@ -68,7 +126,7 @@ impl ObservedRecord {
         let phase = (start_us - self.rows[0].unix_us).rem_euclid(self.step.0);
         let mut grid = Instant(-phase);
         while grid < clock.end() {
-            let record_us = calendar.record_time(clock.unix_micros(grid));
+            let record_us = calendar.record_time(grid, clock.unix_micros(grid));
             let row = self.row_at(record_us);
             if let Some(gap) = self.gap(record_us, row) {
                 missing += 1;
@@ -120,6 +178,8 @@ struct Matching<'a> {
     shift: i16,
     /// Years that the record touches.
     years: std::ops::RangeInclusive<i16>,
+    /// Record year minus season year from each moment on, where years are drawn.
+    drawn: Vec<(Instant, i16)>,
 }
 
 impl Matching<'_> {
@@ -129,7 +189,7 @@ impl Matching<'_> {
         let year = |us: i64| record.civil(us).map_or(0, |civil| civil.year());
         let years = year(span_us.start)..=year(span_us.end - 1);
         let overlap = span_us.start < to_us && from_us < span_us.end;
-        let mut matching = Matching { record, span_us, shift: 0, years };
+        let mut matching = Matching { record, span_us, shift: 0, years, drawn: Vec::new() };
         if !overlap {
             let covers = |year: &i16| matching.in_year(from_us, *year).is_some_and(|us| matching.span_us.contains(&us));
             let chosen = matching.years.clone().find(covers).unwrap_or(*matching.years.start());
@@ -138,8 +198,47 @@ impl Matching<'_> {
         matching
     }
 
-    /// Time in the record of a step of the season; where the record does not cover it, the time it should have.
-    fn record_time(&self, unix_us: i64) -> i64 {
+    /// Matching with drawn years; as [`Matching::new`] for stretches that no year of the record covers.
+    fn drawn<'a>(record: &'a ObservedRecord, clock: &LocalClock, years: Years, seed: u64, season: u64) -> Matching<'a> {
+        let mut matching = Matching::new(record, clock);
+        let source = Source::new(seed, season, "weather year");
+        let stretches: Vec<(Instant, Instant)> = match years {
+            Years::Calendar => Vec::new(),
+            Years::Whole => vec![(Instant::START, clock.end())],
+            Years::Months => clock.months().iter().map(|month| (month.from, month.to)).collect(),
+        };
+        let step = record.step;
+        for (number, (from, to)) in stretches.into_iter().enumerate() {
+            let (first_us, last_us) = (clock.unix_micros(from), clock.unix_micros(to - step));
+            let Some(own) = record.civil(first_us).map(|civil| civil.year()) else { continue };
+            let covers = |shift: &i16| {
+                [first_us, last_us].into_iter().all(|us| {
+                    let year = record.civil(us).map_or(0, |civil| civil.year()).saturating_add(*shift);
+                    // The first step may begin before the record by its phase.
+                    let found = matching.in_year(us, year);
+                    found.is_some_and(|us| matching.span_us.contains(&us) || matching.span_us.contains(&(us + step.0)))
+                })
+            };
+            let choices: Vec<i16> =
+                (*matching.years.start() - own..=*matching.years.end() - own).filter(covers).collect();
+            if !choices.is_empty() {
+                let pick = source.stream(number as u64).uniform() * choices.len() as f64;
+                matching.drawn.push((from, choices[(pick as usize).min(choices.len() - 1)]));
+            }
+        }
+        matching
+    }
+
+    /// Time in the record of a step of the season that begins at `at`; where the record does not cover it, the time it
+    /// should have.
+    fn record_time(&self, at: Instant, unix_us: i64) -> i64 {
+        let at = at.max(Instant::START);
+        if let Some((_, shift)) = self.drawn.iter().rev().find(|(from, _)| *from <= at)
+            && let Some(civil) = self.record.civil(unix_us)
+            && let Some(us) = self.in_year(unix_us, civil.year().saturating_add(*shift))
+        {
+            return us;
+        }
         if self.span_us.contains(&unix_us) {
             return unix_us;
         }
@@ -202,15 +301,28 @@ impl Filling<'_> {
         if let Some(measured) = ghi_w_m2.and_then(|ghi| self.clearness(us, ghi)) {
             self.measured_clearness = Some(measured);
         }
-        let rule = if depth_mm > 0.0 { CLEARNESS_IN_RAIN } else { CLEARNESS_DRY };
+        let wet = depth_mm > 0.0;
+        let damp = if wet { self.temperature_c - RAIN_DEPRESSION_K } else { f64::NEG_INFINITY };
+        let observed_dew_c = self.value(us, row, |row| row.dew_point_c);
+        let dew_point_c = observed_dew_c.unwrap_or_else(|| self.dawn(us).max(damp)).min(self.temperature_c);
+        let rule = if wet { CLEARNESS_IN_RAIN } else { CLEARNESS_DRY };
         Conditions {
             from,
             rain_mm_h: depth_mm / self.record.step.hours(),
             temperature_c: self.temperature_c,
+            dew_point_c,
             wind_m_s: self.wind_m_s,
             gust_m_s,
             clearness: self.measured_clearness.unwrap_or(rule),
         }
+    }
+
+    /// Dew point by the rule of dawn: the day's coldest temperature, or else that of now, minus the usual dryness.
+    fn dawn(&self, us: i64) -> f64 {
+        let day = local_day(us, self.record.offset);
+        let days = &self.record.coldest;
+        let coldest_c = days.binary_search_by_key(&day, |entry| entry.0).map_or(self.temperature_c, |at| days[at].1);
+        coldest_c - DRYNESS_K
     }
 
     /// Irradiance over clear-sky irradiance at the middle of the record's step, if the sun is high enough.

@@ -30,12 +30,26 @@ pub(super) struct Shower {
 /// Mean length of a spell in a month, hours, with the degenerate months decided: no wet spells at all (then dry is
 /// endless) or no dry ones (then wet is).
 fn mean_h(weather: &Generated, month: usize, wet: bool) -> f64 {
-    let (wet_h, dry_h) = (weather.wet_spell_h[month], weather.dry_spell_h[month]);
+    let wet_h = weather.wet_spell_h[month];
+    let dry_h = dry_spell_h(weather, month);
     match (wet_h > 0.0, dry_h > 0.0, wet) {
         (true, true, true) => wet_h,
         (true, true, false) => dry_h,
         (true, false, true) | (false, _, false) => f64::INFINITY,
         (true, false, false) | (false, _, true) => 0.0,
+    }
+}
+
+/// The month's mean dry spell with the scenario's change of the number of spells: `spells` times as many in the same
+/// time leave less between them, but at least a tenth.
+fn dry_spell_h(weather: &Generated, month: usize) -> f64 {
+    let (wet_h, dry_h, more) = (weather.wet_spell_h[month], weather.dry_spell_h[month], weather.shift.spells);
+    if more == 1.0 {
+        dry_h
+    } else if more <= 0.0 {
+        f64::INFINITY
+    } else {
+        ((wet_h + dry_h) / more - wet_h).max(0.1 * dry_h)
     }
 }
 
@@ -99,7 +113,7 @@ fn fill(weather: &Generated, clock: &LocalClock, spell: Range<Instant>, stream: 
     let mut at = spell.start;
     while at < spell.end {
         let mean = weather.intensity_mm_h[clock.month(at)];
-        out.push(Shower { from: at, rain_mm_h: stream.gamma(weather.intensity_shape, mean) });
+        out.push(Shower { from: at, rain_mm_h: weather.shift.rain * stream.gamma(weather.intensity_shape, mean) });
         at += step;
     }
 }

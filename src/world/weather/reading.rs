@@ -8,9 +8,11 @@ use jiff::Timestamp;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::Offset;
 
+use super::doubts;
 use super::file_error::{MOST_PROBLEMS, Problem, ProblemKind, WeatherFileError};
-use super::observed::{COLUMNS, ObservedRecord, ObservedRow, time_label};
+use super::observed::{COLUMNS, ObservedRecord, ObservedRow, WIDTH, coldest, time_label};
 use crate::math::time::Span;
+use crate::scenario::weather::Label;
 
 /// The first columns, which a file must have.
 const NEEDED: usize = 4;
@@ -19,14 +21,24 @@ const NEEDED: usize = 4;
 /// 500 mm/h is beyond the world record for an hour (305 mm, 1947; from memory). Wind: the record gust is 113 m/s
 /// (1996; from memory). Temperature: the records are -89.2 and 56.7 degC (from memory). Pyranometers read a few
 /// W/m2 below zero at night; that is clipped when the value is used.
-const LIMITS: [(&str, f64, f64); 6] = [
+const LIMITS: [(&str, f64, f64); WIDTH] = [
     ("", 0.0, 0.0),
     ("mm", 0.0, 12_000.0),
     ("degC", -90.0, 60.0),
     ("m/s", 0.0, 120.0),
     ("m/s", 0.0, 120.0),
     ("W/m2", -20.0, 1_600.0),
+    ("degC", -100.0, 45.0),
+    ("deg", 0.0, 360.0),
 ];
+
+/// Numbers that stand for "missing" in files of many makers, where they cannot be true.
+const CODES: [f64; 14] =
+    [-99.0, -99.9, -999.0, -999.9, -9999.0, -9900.0, -99999.0, 99.9, 999.0, 999.9, 9999.0, 9999.9, 99999.0, 999999.0];
+
+/// One in so many rows may hold a value that cannot be true, or a time that was there before, and be left out with a
+/// warning; more are an error of the file as a whole.
+const ODD_ROWS: usize = 1_000;
 
 /// Largest rain rate that is believed, mm/h.
 const MOST_RAIN_MM_H: f64 = 500.0;
@@ -36,6 +48,25 @@ fn length_label(micros: i64) -> String {
     if minutes >= 120.0 { format!("{} h", minutes / 60.0) } else { format!("{minutes} min") }
 }
 
+/// What was met and may be forgiven, with how often and the first line.
+#[derive(Default)]
+struct Oddities {
+    /// Missing-value codes: column, code, count, line.
+    codes: Vec<(usize, f64, usize, u64)>,
+    /// Traces of rain.
+    traces: Option<(usize, u64)>,
+    /// Values with a letter behind them.
+    marked: Option<(usize, u64)>,
+    /// Values that cannot be true.
+    outliers: Vec<Problem>,
+    /// Rows at or before the time of the row above, with whether it looks like the end of daylight saving.
+    repeats: Vec<(Problem, bool)>,
+}
+
+fn once_more(tally: &mut Option<(usize, u64)>, line: u64) {
+    tally.get_or_insert((0, line)).0 += 1;
+}
+
 /// The state of a reading.
 #[derive(Default)]
 pub(super) struct Reading {
@@ -43,8 +74,9 @@ pub(super) struct Reading {
     lines: Vec<u64>,
     offset: Option<Offset>,
     mixed_offsets: bool,
-    places: [Option<usize>; 6],
+    places: [Option<usize>; WIDTH],
     warnings: Vec<String>,
+    oddities: Oddities,
     problems: Vec<Problem>,
     omitted: usize,
 }
@@ -58,45 +90,29 @@ impl Reading {
         }
     }
 
+    /// Notes a warning.
+    pub fn warn(&mut self, text: impl Into<String>) {
+        self.warnings.push(text.into());
+    }
+
     /// Reads the header and all rows. Errors are the system's; everything else becomes a problem.
     pub fn table(&mut self, input: BufReader<File>) -> Result<(), std::io::Error> {
-        let mut reader = csv::ReaderBuilder::new()
-            .comment(Some(b'#'))
-            .flexible(true)
-            .has_headers(false)
-            .trim(csv::Trim::All)
-            .from_reader(input);
-        let mut record = csv::StringRecord::new();
         let mut width = None;
-        loop {
-            match reader.read_record(&mut record) {
-                Ok(false) => break,
-                Ok(true) => {}
-                Err(error) => match error.into_kind() {
-                    csv::ErrorKind::Io(error) => return Err(error),
-                    // With ragged rows allowed and nothing deserialised, only bad UTF-8 is left.
-                    _ => {
-                        let line = reader.position().line();
-                        self.problem(Some(line), None, ProblemKind::NotText);
-                        return Ok(());
-                    }
-                },
-            }
-            let line = record.position().map_or(0, csv::Position::line);
+        records(self, input, |reading, record, line| {
             match width {
                 None => {
                     width = Some(record.len());
-                    if !self.header(&record, line) {
-                        return Ok(());
-                    }
+                    return reading.header(record, line);
                 }
                 Some(allowed) if allowed != record.len() => {
-                    self.problem(Some(line), None, ProblemKind::FieldCount { found: record.len(), allowed });
+                    let kind = ProblemKind::FieldCount { found: record.len(), allowed };
+                    reading.problem(Some(line), None, kind);
                 }
-                Some(_) => self.row(&record, line),
+                Some(_) => reading.row(record, line),
             }
-        }
-        if width.is_none() {
+            true
+        })?;
+        if width.is_none() && self.problems.is_empty() {
             self.problem(None, None, ProblemKind::Empty);
         }
         Ok(())
@@ -132,55 +148,102 @@ impl Reading {
     }
 
     fn row(&mut self, record: &csv::StringRecord, line: u64) {
-        let field = |column: usize, places: &[Option<usize>; 6]| {
-            places[column].and_then(|place| record.get(place)).unwrap_or_default().to_owned()
+        let field = |column: usize, places: &[Option<usize>]| {
+            places[column].and_then(|place| record.get(place)).unwrap_or_default()
         };
         let text = field(0, &self.places);
-        let time = match parse_time(&text) {
-            Some(time) => Some(time),
-            None => {
-                self.problem(Some(line), Some(COLUMNS[0]), ProblemKind::Time { found: shorten(&text) });
+        let time = parse_time(text);
+        if time.is_none() {
+            self.problem(Some(line), Some(COLUMNS[0]), ProblemKind::Time { found: shorten(text) });
+        }
+        let places = self.places;
+        let values = std::array::from_fn(|column| match column {
+            0 => None,
+            _ => self.value(field(column, &places), column, line),
+        });
+        if let Some((unix_us, offset)) = time {
+            self.accept(line, unix_us, offset, values);
+        }
+    }
+
+    /// A field as a value; everything that is wrong with it is noted.
+    pub fn value(&mut self, text: &str, column: usize, line: u64) -> Option<f64> {
+        let (unit, low, high) = LIMITS[column];
+        if text.is_empty() || text == "M" {
+            return None;
+        }
+        if column == 1 && text == "T" {
+            once_more(&mut self.oddities.traces, line);
+            return Some(0.0);
+        }
+        // "12.3s" is a suspect value, "0.02T" an estimated trace: the number counts, the letter is reported.
+        let digits = text.trim_end_matches(|letter: char| ['s', 'T', 'V', '*'].contains(&letter));
+        if digits.len() < text.len() && digits.parse::<f64>().is_ok() {
+            once_more(&mut self.oddities.marked, line);
+        }
+        match digits.parse::<f64>() {
+            Ok(found) if found.is_finite() && (low..=high).contains(&found) => Some(found),
+            Ok(found) if CODES.contains(&found) => {
+                self.code(column, found, line);
                 None
             }
-        };
-        let mut values = [None; 6];
-        for column in 1..6 {
-            let text = field(column, &self.places);
-            if text.is_empty() {
-                continue;
+            Ok(found) if found.is_finite() => {
+                let kind = ProblemKind::Range { found, unit, low, high };
+                self.oddities.outliers.push(Problem { line: Some(line), column: Some(COLUMNS[column]), kind });
+                None
             }
-            let (unit, low, high) = LIMITS[column];
-            match text.parse::<f64>() {
-                Ok(found) if found.is_finite() && (low..=high).contains(&found) => values[column] = Some(found),
-                Ok(found) if found.is_finite() => {
-                    self.problem(Some(line), Some(COLUMNS[column]), ProblemKind::Range { found, unit, low, high });
-                }
-                _ => self.problem(Some(line), Some(COLUMNS[column]), ProblemKind::Number { found: shorten(&text) }),
+            _ => {
+                self.problem(Some(line), Some(COLUMNS[column]), ProblemKind::Number { found: shorten(text) });
+                None
             }
         }
-        let Some((unix_us, offset)) = time else { return };
+    }
+
+    /// Notes a missing-value code.
+    pub fn code(&mut self, column: usize, found: f64, line: u64) {
+        let codes = &mut self.oddities.codes;
+        match codes.iter_mut().find(|code| (code.0, code.1) == (column, found)) {
+            Some(code) => code.2 += 1,
+            None => codes.push((column, found, 1, line)),
+        }
+    }
+
+    /// Adds a row; values in the order of [`COLUMNS`].
+    pub fn accept(&mut self, line: u64, unix_us: i64, offset: Offset, values: [Option<f64>; WIDTH]) {
         match self.offset {
             None => self.offset = Some(offset),
             Some(first) => self.mixed_offsets |= first != offset,
         }
-        if let (Some(last), Some(&earlier)) = (self.rows.last(), self.lines.last()) {
-            let label = || time_label(unix_us, offset);
-            if unix_us == last.unix_us {
-                self.problem(Some(line), Some(COLUMNS[0]), ProblemKind::Duplicate { time: label(), earlier });
-                return;
-            }
-            if unix_us < last.unix_us {
-                self.problem(Some(line), Some(COLUMNS[0]), ProblemKind::Backward { time: label(), earlier });
-                return;
-            }
+        if let (Some(last), Some(&earlier)) = (self.rows.last(), self.lines.last())
+            && unix_us <= last.unix_us
+        {
+            let time = time_label(unix_us, offset);
+            let kind = if unix_us == last.unix_us {
+                ProblemKind::Duplicate { time, earlier }
+            } else {
+                ProblemKind::Backward { time, earlier }
+            };
+            let problem = Problem { line: Some(line), column: Some(COLUMNS[0]), kind };
+            self.oddities.repeats.push((problem, clocks_change(unix_us, offset)));
+            return;
         }
-        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2] = values;
-        self.rows.push(ObservedRow { unix_us, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2 });
+        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg] = values;
+        self.rows.push(ObservedRow {
+            unix_us,
+            rain_mm,
+            temperature_c,
+            wind_m_s,
+            gust_m_s,
+            ghi_w_m2,
+            dew_point_c,
+            wind_from_deg,
+        });
         self.lines.push(line);
     }
 
-    /// The record, or the list of problems.
-    pub fn finish(mut self, path: &Path) -> Result<ObservedRecord, WeatherFileError> {
+    /// The record, or the list of problems. `label` is the moment of a step that the times name.
+    pub fn finish(mut self, path: &Path, label: Label) -> Result<ObservedRecord, WeatherFileError> {
+        self.forgive();
         let mut step = Span::ZERO;
         // The later checks would only repeat what is already wrong.
         if self.problems.is_empty() {
@@ -190,15 +253,78 @@ impl Reading {
             self.check_columns(step);
         }
         if !self.problems.is_empty() {
+            self.problems.sort_by_key(|problem| problem.line.unwrap_or(0));
             let path = path.to_owned();
             return Err(WeatherFileError::Invalid { path, problems: self.problems, omitted: self.omitted });
         }
         let offset = self.offset.unwrap_or(Offset::UTC);
         if self.mixed_offsets {
-            self.warnings
-                .push(format!("times have more than one UTC offset; years are matched in the first, {offset}"));
+            self.warnings.push(format!(
+                "times have more than one UTC offset, as with daylight saving; years are matched in the first, {offset}"
+            ));
         }
-        Ok(ObservedRecord { path: path.to_owned(), rows: self.rows, step, offset, warnings: self.warnings })
+        let back = match label {
+            Label::Start => 0,
+            Label::Middle => step.0 / 2,
+            Label::End => step.0,
+        };
+        for row in &mut self.rows {
+            row.unix_us -= back;
+        }
+        let coldest = coldest(&self.rows, offset);
+        let mut record = ObservedRecord {
+            path: path.to_owned(),
+            rows: self.rows,
+            step,
+            offset,
+            warnings: self.warnings,
+            coldest,
+            library: None,
+        };
+        let doubts = doubts::doubts(&record);
+        record.warnings.extend(doubts);
+        Ok(record)
+    }
+
+    /// Turns oddities into warnings if they are few, into problems if they are many.
+    fn forgive(&mut self) {
+        let oddities = std::mem::take(&mut self.oddities);
+        for (column, code, count, line) in oddities.codes {
+            let name = COLUMNS[column];
+            self.warn(format!("column {name}: {count} values of {code}, first in line {line}, are taken as missing"));
+        }
+        if let Some((count, line)) = oddities.traces {
+            self.warn(format!("column rain_mm: {count} traces (T), first in line {line}, count as no rain"));
+        }
+        if let Some((count, line)) = oddities.marked {
+            self.warn(format!("{count} values carry a letter of doubt, first in line {line}; their numbers are used"));
+        }
+        let allowed = self.rows.len() / ODD_ROWS;
+        if oddities.outliers.len() <= allowed {
+            for problem in oddities.outliers {
+                self.warn(format!("left out as an outlier: {problem}"));
+            }
+        } else {
+            for problem in oddities.outliers {
+                self.problem(problem.line, problem.column, problem.kind);
+            }
+        }
+        // An hour that occurs twice is up to sixty rows of a file of minutes.
+        if oddities.repeats.len() <= allowed {
+            if let Some((first, autumn)) = oddities.repeats.first() {
+                let count = oddities.repeats.len();
+                let cause = if *autumn {
+                    "; this looks like the end of daylight saving: times must keep one offset from UTC all year"
+                } else {
+                    ""
+                };
+                self.warn(format!("{count} rows with a time that was there before are left out, first {first}{cause}"));
+            }
+        } else {
+            for (problem, _) in oddities.repeats {
+                self.problem(problem.line, problem.column, problem.kind);
+            }
+        }
     }
 
     /// The step is the commonest distance of two rows, the shorter of two equally common ones.
@@ -247,6 +373,49 @@ impl Reading {
             }
         }
     }
+}
+
+/// Calls `each` with every record and its line until it says false. Errors are the system's.
+pub(super) fn records(
+    reading: &mut Reading,
+    input: BufReader<File>,
+    mut each: impl FnMut(&mut Reading, &csv::StringRecord, u64) -> bool,
+) -> Result<(), std::io::Error> {
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .flexible(true)
+        .has_headers(false)
+        .trim(csv::Trim::All)
+        .from_reader(input);
+    let mut record = csv::StringRecord::new();
+    loop {
+        match reader.read_record(&mut record) {
+            Ok(false) => return Ok(()),
+            Ok(true) => {}
+            Err(error) => match error.into_kind() {
+                csv::ErrorKind::Io(error) => return Err(error),
+                // With ragged rows allowed and nothing deserialised, only bad UTF-8 is left.
+                _ => {
+                    let line = reader.position().line();
+                    reading.problem(Some(line), None, ProblemKind::NotText);
+                    return Ok(());
+                }
+            },
+        }
+        let line = record.position().map_or(0, csv::Position::line);
+        if !each(reading, &record, line) {
+            return Ok(());
+        }
+    }
+}
+
+/// Whether a time lies in the small hours of a Sunday in autumn (October and November in the north, March and April in
+/// the south), when clocks are put back.
+fn clocks_change(unix_us: i64, offset: Offset) -> bool {
+    Timestamp::from_microsecond(unix_us).is_ok_and(|time| {
+        let civil = offset.to_datetime(time);
+        civil.weekday() == jiff::civil::Weekday::Sunday && civil.hour() < 4 && [3, 4, 10, 11].contains(&civil.month())
+    })
 }
 
 /// Unix microseconds and the offset written beside them.

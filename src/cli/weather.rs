@@ -1,0 +1,250 @@
+//! `dooryard weather show` and `dooryard weather fit`.
+
+use std::fs::File;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use super::exit::{Exit, Failure};
+use super::{output, wiring};
+use crate::report::weather::{self as report, Named};
+use crate::scenario::season::{Calendar, Site};
+use crate::scenario::weather::{Label, Layout, Weather};
+use crate::scenario::{self, Scenario};
+use crate::study::weather_fit::{self, Periods};
+use crate::study::weather_summary;
+use crate::world::weather::{ObservedRecord, season_weather};
+use crate::world::{LocalClock, SeasonWeather};
+
+/// Look at weather: what a record or a scenario's weather is like, or the generator that fits a record.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    Show(Show),
+    Fit(Fit),
+}
+
+/// Describe records and scenarios' weather side by side: monthly rain, spells, intensities, the day, wind and gusts.
+///
+/// A file that ends in .toml is a scenario, whose weather is drawn or played for some years; anything else is an
+/// observed record (CSV, TMY3 or EPW). Doubts about a record are named before its figures.
+#[derive(Debug, clap::Args)]
+struct Show {
+    /// Records and scenarios, each a column
+    #[arg(required = true, value_name = "FILE|SCENARIO")]
+    files: Vec<PathBuf>,
+    /// Years to draw of a scenario's weather
+    #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=1000))]
+    years: u16,
+    /// Seed of all chance
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
+    /// Also write the text and drawings (SVG, with their figures as CSV) to this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    #[command(flatten)]
+    reading: Reading,
+}
+
+/// Fit the pulse generator to a record and write it as a part that a scenario can include.
+///
+/// Prints observed and fitted statistics with a verdict per row. The fit uses the variance, correlation and share of dry
+/// blocks of 1, 6 and 24 hours, and of the record's own step if that is finer.
+#[derive(Debug, clap::Args)]
+struct Fit {
+    /// The record (CSV, TMY3 or EPW)
+    file: PathBuf,
+    /// How the year is cut; auto: months from five years of data on, seasons from one
+    #[arg(long, value_enum, default_value_t = Cut::Auto)]
+    by: Cut,
+    /// Latitude of the record, degrees north, for the clearness of the sky
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "longitude")]
+    latitude: Option<f64>,
+    /// Longitude of the record, degrees east
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "latitude")]
+    longitude: Option<f64>,
+    /// File to write [default: the record's name with -weather.toml]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Overwrite a file that exists
+    #[arg(long)]
+    force: bool,
+    #[command(flatten)]
+    reading: Reading,
+}
+
+/// How records are read.
+#[derive(Clone, Copy, Debug, clap::Args)]
+struct Reading {
+    /// Layout of the records
+    #[arg(long, value_enum, default_value_t = LayoutName::Detect)]
+    layout: LayoutName,
+    /// Which moment of a step the times of a CSV record name
+    #[arg(long, value_enum, default_value_t = LabelName::Start)]
+    time_label: LabelName,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum Cut {
+    Auto,
+    Months,
+    Seasons,
+    Year,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum LayoutName {
+    Detect,
+    Csv,
+    Tmy3,
+    Epw,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum LabelName {
+    Start,
+    Middle,
+    End,
+}
+
+/// Runs the command.
+pub fn weather(arguments: &Arguments) -> Result<Exit, Failure> {
+    match &arguments.command {
+        Command::Show(show) => self::show(show),
+        Command::Fit(fit) => self::fit(fit),
+    }
+}
+
+fn read(path: &Path, reading: Reading) -> Result<ObservedRecord, Failure> {
+    let layout = match reading.layout {
+        LayoutName::Detect => Layout::Detect,
+        LayoutName::Csv => Layout::Csv,
+        LayoutName::Tmy3 => Layout::Tmy3,
+        LayoutName::Epw => Layout::Epw,
+    };
+    let label = match reading.time_label {
+        LabelName::Start => Label::Start,
+        LabelName::Middle => Label::Middle,
+        LabelName::End => Label::End,
+    };
+    Ok(ObservedRecord::read_as(path, layout, label)?)
+}
+
+/// Gaps of a record as a note; none if it has none.
+fn gaps(record: &ObservedRecord) -> Option<String> {
+    let counts = record.gap_report();
+    // Columns that are not there at all are no gaps, nor is a gust that was not reported.
+    let listed = counts.iter().take(4).filter(|gap| gap.count > 0);
+    let listed: Vec<String> = listed
+        .map(|gap| {
+            let name = if gap.column == "time" { "absent rows" } else { gap.column };
+            format!("{name} {} ({:.1} h)", gap.count, gap.hours)
+        })
+        .collect();
+    (!listed.is_empty()).then(|| format!("missing: {}", listed.join(", ")))
+}
+
+fn show(show: &Show) -> Result<Exit, Failure> {
+    let mut all = Vec::new();
+    for path in &show.files {
+        let name =
+            path.file_stem().map_or_else(|| path.display().to_string(), |stem| stem.to_string_lossy().into_owned());
+        let named = if path.extension().is_some_and(|ending| ending == "toml") {
+            let scenario = wiring::load(path)?.scenario;
+            drawn(name, &scenario, show.years, show.seed)?
+        } else {
+            let record = read(path, show.reading)?;
+            let notes = record.warnings().iter().cloned().chain(gaps(&record)).collect();
+            Named { name, notes, summary: weather_summary::summary(&record) }
+        };
+        all.push(named);
+    }
+    output::print(&report::side_by_side(&all, output::width()))?;
+    if let Some(target) = &show.out {
+        report::write(target, &all, env!("CARGO_PKG_VERSION"))?;
+        output::say(&format!("drawings are in {}", target.display()));
+    }
+    Ok(Exit::Fine)
+}
+
+/// Whole calendar years of a scenario's weather.
+fn drawn(name: String, scenario: &Scenario, years: u16, seed: u64) -> Result<Named, Failure> {
+    let record = match &scenario.weather {
+        Weather::Observed(observed) => Some(ObservedRecord::load(observed)?),
+        _ => None,
+    };
+    let mut notes = Vec::new();
+    if let Some(record) = &record {
+        notes.extend(record.warnings().iter().cloned());
+        notes.extend(gaps(record));
+        notes.extend(record.label_doubt(&scenario.site));
+    }
+    // Any 400 years in a row have all kinds of years; 2001 begins with an ordinary one.
+    let first = record.as_ref().map_or(2_001, |_| scenario.calendar.first_day.year());
+    let mut seasons: Vec<(LocalClock, SeasonWeather)> = Vec::new();
+    for number in 0..years {
+        let year = first + number as i16;
+        let calendar = Calendar { first_day: jiff::civil::date(year, 1, 1), last_day: jiff::civil::date(year, 12, 31) };
+        let clock = LocalClock::new(&calendar, &scenario.site.time_zone)?;
+        let weather = season_weather(scenario, record.as_ref(), &clock, seed, u64::from(number))?;
+        seasons.push((clock, weather));
+    }
+    let written = weather_summary::written_down(&seasons)
+        .ok_or_else(|| Failure::Message("the scenario's years can't be written down".to_owned()))?;
+    Ok(Named { name, notes, summary: weather_summary::summary(&written) })
+}
+
+fn fit(fit: &Fit) -> Result<Exit, Failure> {
+    let record = read(&fit.file, fit.reading)?;
+    let target = fit.out.clone().unwrap_or_else(|| beside(&fit.file));
+    if !fit.force && target.exists() {
+        let path = target.display();
+        return Err(Failure::Message(format!(
+            "`{path}` exists already; give another file with --out, or --force to overwrite it"
+        )));
+    }
+    let site = fit.latitude.zip(fit.longitude).map(|(latitude_deg, longitude_deg)| Site {
+        latitude_deg,
+        longitude_deg,
+        time_zone: "UTC".to_owned(),
+        door_faces_deg: 0.0,
+        wind_factor: 1.0,
+    });
+    for note in record.warnings().iter().cloned().chain(gaps(&record)) {
+        output::say(&format!("warning: {note}"));
+    }
+    if let Some(doubt) = site.as_ref().and_then(|site| record.label_doubt(site)) {
+        output::say(&format!("warning: {doubt}"));
+    }
+    let by = match fit.by {
+        Cut::Auto => Periods::Auto,
+        Cut::Months => Periods::Months,
+        Cut::Seasons => Periods::Seasons,
+        Cut::Year => Periods::Year,
+    };
+    let fitted = weather_fit::fit(&record, site.as_ref(), by)?;
+    output::print(&report::fitted(&fitted, output::width()))?;
+    let name = fit.file.file_name().unwrap_or_default().to_string_lossy();
+    let part = format!(
+        "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"]\n{}",
+        env!("CARGO_PKG_VERSION"),
+        target.file_name().unwrap_or_default().to_string_lossy(),
+        scenario::weather_part(&fitted.air, &fitted.rain)
+    );
+    let opened = if fit.force { File::create(&target) } else { File::create_new(&target) };
+    opened
+        .and_then(|mut file| file.write_all(part.as_bytes()))
+        .map_err(|error: io::Error| Failure::Message(format!("cannot write `{}`: {error}", target.display())))?;
+    output::say(&format!("wrote {}", target.display()));
+    Ok(Exit::Fine)
+}
+
+/// The file beside the record.
+fn beside(record: &Path) -> PathBuf {
+    let stem = record.file_stem().unwrap_or_default().to_string_lossy();
+    record.with_file_name(format!("{stem}-weather.toml"))
+}

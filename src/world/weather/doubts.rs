@@ -1,0 +1,157 @@
+//! What makes a readable record doubtful: units that cannot be, a dead gauge, times that name another moment of the
+//! step. Each doubt is one sentence that names it.
+
+use super::observed::{ObservedRecord, ObservedRow, time_label};
+use crate::math::time::{MICROS_PER_SECOND, Span};
+use crate::scenario::season::Site;
+use crate::world::sun;
+
+/// A longer run without any rain is more likely a dead gauge than a drought, days.
+const DEAD_GAUGE_DAYS: i64 = 60;
+
+/// Rain in a year that is not believed, mm: four times that of a wet temperate place.
+const MOST_YEARLY_MM: f64 = 4_000.0;
+
+/// Mean wind at a place where somebody mows a lawn that is not believed, m/s.
+const MOST_MEAN_WIND_M_S: f64 = 10.0;
+
+/// Doubts that need nothing but the record.
+pub(super) fn doubts(record: &ObservedRecord) -> Vec<String> {
+    let checks = [absent_rows, dead_gauge, rain_unit, wind_unit, temperature_unit, gusts, middle_labels];
+    checks.iter().filter_map(|check| check(record)).collect()
+}
+
+fn values(record: &ObservedRecord, value: fn(&ObservedRow) -> Option<f64>) -> Vec<f64> {
+    record.rows.iter().filter_map(value).collect()
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
+fn absent_rows(record: &ObservedRecord) -> Option<String> {
+    let pair = record.rows.windows(2).find(|pair| pair[1].unix_us - pair[0].unix_us > record.step.0)?;
+    let absent = record.gap_report()[0];
+    let after = time_label(pair[0].unix_us, record.offset);
+    Some(format!("{} rows ({:.1} h) are absent, the first after {after}", absent.count, absent.hours))
+}
+
+/// The longest run of rows, whole or not, without rain.
+fn dead_gauge(record: &ObservedRecord) -> Option<String> {
+    let mut longest = (0, 0);
+    let mut start = None;
+    for row in &record.rows {
+        match row.rain_mm {
+            Some(depth) if depth > 0.0 => start = None,
+            _ => {
+                let from = *start.get_or_insert(row.unix_us);
+                longest = longest.max((row.unix_us + record.step.0 - from, from));
+            }
+        }
+    }
+    let days = longest.0 / Span::DAY.0;
+    let from = time_label(longest.1, record.offset);
+    (days >= DEAD_GAUGE_DAYS).then(|| format!("no rain for {days} days from {from}: was the rain gauge working?"))
+}
+
+fn rain_unit(record: &ObservedRecord) -> Option<String> {
+    let rain = values(record, |row| row.rain_mm);
+    let wet: Vec<f64> = rain.iter().copied().filter(|depth| *depth > 0.0).collect();
+    if wet.len() < 20 {
+        return None;
+    }
+    let yearly = rain.iter().sum::<f64>() / (rain.len() as f64 * record.step.hours()) * 8_766.0;
+    // A tipping bucket of 0.01 in, written in tenths of a millimetre and rounded: 3, 5, 8, 10, 13 ...
+    let tenths = |depth: &&f64| (1..=800).any(|k| (2.54 * f64::from(k) - **depth).abs() <= 0.5 && depth.fract() == 0.0);
+    let on_lattice = wet.iter().filter(tenths).count() as f64 / wet.len() as f64;
+    if yearly > MOST_YEARLY_MM && on_lattice > 0.9 {
+        return Some(format!(
+            "rain of {yearly:.0} mm a year on a lattice of 2.54: the unit is tenths of a millimetre whatever the header says; \
+             set `rain = 0.1` in [weather.shift]"
+        ));
+    }
+    if yearly > MOST_YEARLY_MM {
+        return Some(format!("rain of {yearly:.0} mm a year: is it in tenths of a millimetre?"));
+    }
+    let hundredths = wet.iter().filter(|depth| (**depth * 100.0 - libm::round(**depth * 100.0)).abs() < 1e-6).count();
+    let smallest = wet.iter().copied().fold(f64::INFINITY, f64::min);
+    let inches = (0.005..=0.015).contains(&smallest) && hundredths as f64 > 0.9 * wet.len() as f64;
+    (inches && yearly < 150.0).then(|| {
+        format!(
+            "rain of {yearly:.1} mm a year in steps of 0.01: is it in inches? `rain = 25.4` in [weather.shift] converts"
+        )
+    })
+}
+
+fn wind_unit(record: &ObservedRecord) -> Option<String> {
+    let wind = values(record, |row| row.wind_m_s);
+    let average = mean(&wind);
+    let whole = wind.iter().filter(|speed| speed.fract() == 0.0).count() as f64 / wind.len().max(1) as f64;
+    let whole = wind.len() >= 100 && whole > 0.95;
+    if average > MOST_MEAN_WIND_M_S || (whole && average > 5.5) {
+        let text = if whole { " in whole numbers" } else { "" };
+        return Some(format!(
+            "a mean wind of {average:.1} m/s{text}: is it in knots (`wind = 0.514` in [weather.shift] converts), mph or km/h?"
+        ));
+    }
+    None
+}
+
+fn temperature_unit(record: &ObservedRecord) -> Option<String> {
+    let average = mean(&values(record, |row| row.temperature_c));
+    (average > 35.0).then(|| format!("a mean temperature of {average:.1} degC: is it in degrees Fahrenheit?"))
+}
+
+/// Empty gusts beside winds: reported only when gusty, or missing?
+fn gusts(record: &ObservedRecord) -> Option<String> {
+    let winds = record.rows.iter().filter(|row| row.wind_m_s.is_some()).count();
+    let without = record.rows.iter().filter(|row| row.wind_m_s.is_some() && row.gust_m_s.is_none()).count();
+    let share = without as f64 / winds.max(1) as f64;
+    (share > 0.05 && without < winds).then(|| {
+        format!(
+            "{:.0} % of the winds have no gust: taken as \"no gust was reported\", not as missing; gusts follow from the wind there",
+            100.0 * share
+        )
+    })
+}
+
+/// Times half a step off the step's own grid.
+fn middle_labels(record: &ObservedRecord) -> Option<String> {
+    let local_us = record.rows[0].unix_us + i64::from(record.offset.seconds()) * MICROS_PER_SECOND;
+    (local_us.rem_euclid(record.step.0) == record.step.0 / 2 && record.step > Span::MINUTE).then(|| {
+        "times lie in the middle of the clock's steps: if they name the middle of a step, set `time_label = \"middle\"`".to_owned()
+    })
+}
+
+impl ObservedRecord {
+    /// Whether the daily course of sunlight fits times that name the start of a step, at this site: the centre of
+    /// gravity of the irradiance lies at solar noon within a fifth of a step or a quarter of an hour. `None` if it
+    /// does, or if there is no irradiance to tell.
+    pub fn label_doubt(&self, site: &Site) -> Option<String> {
+        let (mut weight, mut moment) = (0.0, 0.0);
+        for row in &self.rows {
+            let Some(ghi_w_m2) = row.ghi_w_m2.filter(|ghi| *ghi > 0.0) else { continue };
+            let middle = (row.unix_us + self.step.0 / 2) as f64 / MICROS_PER_SECOND as f64;
+            // Hours from solar noon, by the sun's own hour angle.
+            let hours = sun::hour_angle_deg(middle, site.longitude_deg, sun::equation_of_time_min(middle)) / 15.0;
+            weight += ghi_w_m2;
+            moment += ghi_w_m2 * hours;
+        }
+        if weight <= 0.0 {
+            return None;
+        }
+        let late_h = moment / weight;
+        let step_h = self.step.hours();
+        let allowed = (0.2 * step_h).max(0.25);
+        (late_h.abs() > allowed).then(|| {
+            let hint = if (late_h - 0.5 * step_h).abs() < 0.25 * step_h {
+                "times seem to name the middle of a step (`time_label = \"middle\"`)"
+            } else if (late_h - step_h).abs() < 0.25 * step_h {
+                "times seem to name the end of a step (`time_label = \"end\"`)"
+            } else {
+                "is the offset from UTC right, or is it local time with daylight saving?"
+            };
+            format!("sunlight is centred {late_h:.2} h after solar noon: {hint}")
+        })
+    }
+}

@@ -1,0 +1,154 @@
+//! `weather show` and `weather fit` from the outside, and the way round: show, fit, show.
+
+use assert_cmd::Command;
+use std::fs;
+use std::path::Path;
+
+fn data(name: &str) -> String {
+    format!("{}/tests/data/weather/{name}", env!("CARGO_MANIFEST_DIR"))
+}
+
+fn dooryard(folder: &Path, arguments: &[&str]) -> std::process::Output {
+    Command::cargo_bin("dooryard").unwrap().current_dir(folder).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// The cells of the row that begins with `name`.
+fn cells(text: &str, name: &str) -> Vec<f64> {
+    let line = text.lines().find(|line| line.starts_with(name)).unwrap_or_else(|| panic!("{name} in {text}"));
+    let rest = line[name.len()..].split_whitespace();
+    rest.map(|cell| cell.parse().unwrap_or_else(|_| panic!("{line}"))).collect()
+}
+
+/// A starter scenario whose weather comes from `part`.
+fn scenario_with(folder: &Path, part: &str) {
+    assert!(dooryard(folder, &["new", "hut"]).status.success());
+    let starter = fs::read_to_string(folder.join("hut.toml")).unwrap();
+    let (head, rest) = starter.split_once("[weather]").unwrap();
+    let (_, tail) = rest.split_once("[mower]").unwrap();
+    let named = head.replace("# include = [\"parts/visitors.toml\"]", &format!("include = [\"{part}\"]"));
+    fs::write(folder.join("hut.toml"), format!("{named}[mower]{tail}")).unwrap();
+}
+
+/// Fitted weather shown beside its record: sixty drawn years against the one observed.
+#[test]
+fn show_fit_show() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = data("nyc2013_lga_hourly.csv");
+    let fit = dooryard(folder.path(), &["weather", "fit", &record, "--by", "year", "--out", "part.toml"]);
+    assert!(fit.status.success(), "{}", text(&fit.stderr));
+    let printed = text(&fit.stdout);
+    assert!(printed.contains("rain gauge: steps of 0.254 mm"), "{printed}");
+    assert!(printed.contains("misses 15 %") && printed.contains("agrees within 5 %"), "{printed}");
+    assert!(text(&fit.stderr).contains("no gust was reported") && text(&fit.stderr).contains("missing: rain_mm 24"));
+    scenario_with(folder.path(), "part.toml");
+    let shown = dooryard(folder.path(), &["weather", "show", &record, "hut.toml", "--years", "60", "--out", "plots"]);
+    assert!(shown.status.success(), "{}", text(&shown.stderr));
+    let printed = text(&shown.stdout);
+    // Sixty years of rain have a standard error of about 3 %, the record's wind and temperature none to speak of.
+    for (name, most) in [
+        ("rain in a year, mm", 0.1),
+        ("share of hours wet, %", 0.1),
+        ("wet spell: mean, h", 0.2),
+        ("dry spell: mean, h", 0.25),
+        ("at least 1 mm, h/yr", 0.15),
+        ("mean wind, m/s", 0.03),
+        ("15 h to 16 h", 0.05),
+    ] {
+        let found = cells(&printed, name);
+        assert!((found[1] / found[0] - 1.0).abs() < most, "{name}: {found:?}");
+    }
+    for name in ["months", "wet_spells", "dry_spells", "intensity", "day_wind", "gusts"] {
+        let svg = fs::read_to_string(folder.path().join(format!("plots/{name}.svg"))).unwrap();
+        assert!(svg.starts_with("<svg") && svg.contains("hut") && svg.trim_end().ends_with("</svg>"), "{name}");
+        let table = fs::read_to_string(folder.path().join(format!("plots/{name}.csv"))).unwrap();
+        assert!(table.lines().count() > 10 && table.contains("hut,"), "{name}: {table}");
+    }
+    // A second time over its own folder, and never over somebody else's.
+    assert!(dooryard(folder.path(), &["weather", "show", "hut.toml", "--out", "plots"]).status.success());
+    fs::write(folder.path().join("plots/letter.txt"), "mine").unwrap();
+    assert_eq!(dooryard(folder.path(), &["weather", "show", "hut.toml", "--out", "plots"]).status.code(), Some(2));
+}
+
+/// Show draws the same years for the same seed, and others for another.
+#[test]
+fn seeds() {
+    let folder = tempfile::tempdir().unwrap();
+    assert!(dooryard(folder.path(), &["new", "hut"]).status.success());
+    let show = |seed: &str| text(&dooryard(folder.path(), &["weather", "show", "hut.toml", "--seed", seed]).stdout);
+    assert_eq!(show("1"), show("1"));
+    assert_ne!(show("1"), show("2"));
+}
+
+#[test]
+fn files_that_cannot_be_used() {
+    let folder = tempfile::tempdir().unwrap();
+    let refused = |arguments: &[&str]| {
+        let output = dooryard(folder.path(), arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        text(&output.stderr)
+    };
+    assert!(refused(&["weather", "show", "absent.csv"]).contains("absent.csv"));
+    assert!(
+        refused(&["weather", "fit", &data("tmy3_five_days.csv"), "--out", "x.toml"]).contains("enough complete days")
+    );
+    assert!(!folder.path().join("x.toml").exists());
+    fs::write(folder.path().join("part.toml"), "mine").unwrap();
+    let record = data("nyc2013_lga_hourly.csv");
+    assert!(refused(&["weather", "fit", &record, "--out", "part.toml"]).contains("--force"));
+    assert_eq!(fs::read_to_string(folder.path().join("part.toml")).unwrap(), "mine");
+    assert!(refused(&["weather", "fit", &record, "--latitude", "40"]).contains("--longitude"));
+}
+
+/// The rose of a record with directions, and the traps of a TMY3 file said before its figures.
+#[test]
+fn a_record_with_directions() {
+    let folder = tempfile::tempdir().unwrap();
+    let shown = dooryard(folder.path(), &["weather", "show", &data("tmy3_five_days.csv"), "--out", "plots"]);
+    let printed = text(&shown.stdout);
+    assert!(printed.contains("tenths of a millimetre") && printed.contains("TMY3: times name the end"), "{printed}");
+    let rose = fs::read_to_string(folder.path().join("plots/rose.csv")).unwrap();
+    let shares: f64 = rose.lines().skip(1).map(|line| line.rsplit(',').next().unwrap().parse::<f64>().unwrap()).sum();
+    assert!((0.7..=1.0).contains(&shares), "all but the calms: {shares}");
+}
+
+/// Every key of the weather survives printing: the resolved scenario loads to the same weather.
+#[test]
+fn resolved_weather_loads_again() {
+    let folder = tempfile::tempdir().unwrap();
+    assert!(dooryard(folder.path(), &["new", "hut"]).status.success());
+    let starter = fs::read_to_string(folder.path().join("hut.toml")).unwrap();
+    let (head, rest) = starter.split_once("[weather]").unwrap();
+    let (_, tail) = rest.split_once("[mower]").unwrap();
+    let process = "[weather.rain]\nstorms = \"0.5 /d\"\ndepth = [\"1 mm\", \"1.1 mm\", \"1 mm\", \"1 mm\", \"1 mm\", \"1 mm\", \
+                   \"1 mm\", \"1 mm\", \"1 mm\", \"1 mm\", \"1 mm\", \"2 mm\"]\nshape = 2.5\nscale = \"80 min\"\ncells = 0.3\n\
+                   ending = 0.05\n[weather.shift]\nrain = 1.2\nspells = 0.9\nwind = 1.1\nwarming = \"2 K\"\n";
+    let observed = format!(
+        "source = \"observed\"\nfile = '{}'\ngaps = \"repeat\"\nlayout = \"csv\"\ntime_label = \"end\"\nwithin_hour = \"even\"\n\
+         years = \"months\"\n{process}",
+        data("nyc2013_lga_hourly.csv")
+    );
+    let pulses = format!(
+        "source = \"pulses\"\ntemperature = \"10 °C\"\ntemperature_swing = \"4 K\"\ntemperature_spread = \"3 K\"\nwind = \"3 m/s\"\n\
+         clearness = 0.6\nwind_swing = 0.2\nroughness = \"30 mm\"\n{process}"
+    );
+    let load = |text: &str| {
+        let path = folder.path().join("one.toml");
+        fs::write(&path, text).unwrap();
+        dooryard::cli::wiring::load(&path).map(|loaded| loaded.scenario).map_err(|failure| failure.to_string())
+    };
+    for weather in [&observed, &pulses] {
+        let scenario = load(&format!("{head}[weather]\n{weather}\n[mower]{tail}")).unwrap();
+        let again = load(&dooryard::scenario::print(&scenario)).unwrap();
+        assert_eq!(scenario.weather, again.weather);
+    }
+    // A process in parts is refused by name; one that is not used is a warning.
+    let lame = pulses.replace("cells = 0.3\n", "");
+    let refused = load(&format!("{head}[weather]\n{lame}\n[mower]{tail}")).unwrap_err();
+    assert!(refused.contains("[weather.rain] lacks cells"), "{refused}");
+    let both = load(&starter.replace("[mower]\n", &format!("{process}[mower]\n"))).unwrap();
+    assert!(matches!(both.weather, dooryard::scenario::weather::Weather::Generated(_)));
+}

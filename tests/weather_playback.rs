@@ -1,0 +1,235 @@
+//! Playing an observed record: spells within the hour against minute records, drawn years, changes to the weather.
+
+mod common_tables;
+
+use common_tables::{data, rows};
+use dooryard::math::time::Span;
+use dooryard::scenario::season::{Calendar, Site};
+use dooryard::scenario::weather::{Gaps, Observed, PulseMonth, Shift, WithinHour, Years};
+use dooryard::world::clock::LocalClock;
+use dooryard::world::weather::{ObservedRecord, SeasonWeather};
+use jiff::Timestamp;
+use jiff::civil::{Date, date};
+use std::io::Write as _;
+
+fn clock(zone: &str, first_day: Date, last_day: Date) -> LocalClock {
+    LocalClock::new(&Calendar { first_day, last_day }, zone).unwrap()
+}
+
+fn site() -> Site {
+    Site {
+        latitude_deg: 33.64,
+        longitude_deg: -84.43,
+        time_zone: "America/New_York".to_owned(),
+        door_faces_deg: 180.0,
+        wind_factor: 0.5,
+    }
+}
+
+fn atlanta() -> (Observed, LocalClock) {
+    let observed = Observed::new(data("weather/atl2020_hourly.csv"), Gaps::Dry);
+    (observed, clock("Etc/GMT+5", date(2020, 1, 1), date(2020, 2, 21)))
+}
+
+fn play(observed: &Observed, clock: &LocalClock, seed: u64, season: u64) -> SeasonWeather {
+    ObservedRecord::load(observed).unwrap().play(observed, clock, &site(), seed, season).unwrap()
+}
+
+/// Minutes of rain that an observer noted in the hours in which the gauge found any: hours end with the report at
+/// minute 52.
+fn noted_minutes(observed: &Observed, clock: &LocalClock) -> f64 {
+    let record = ObservedRecord::load(observed).unwrap();
+    let intervals: Vec<(i64, i64)> = rows("weather/atl2020_rain_intervals.csv")
+        .iter()
+        .map(|row| ["start", "end"].map(|key| row[key].parse::<Timestamp>().unwrap().as_microsecond()).into())
+        .collect();
+    let early = 8 * Span::MINUTE.0;
+    let end_us = clock.unix_micros(clock.end());
+    let wet = record.rows().iter().filter(|row| row.rain_mm > Some(0.0) && row.unix_us < end_us);
+    let minutes = wet.map(|row| {
+        let (from, to) = (row.unix_us - early, row.unix_us - early + Span::HOUR.0);
+        let overlap: i64 = intervals.iter().map(|(start, end)| (to.min(*end) - from.max(*start)).max(0)).sum();
+        overlap as f64 / Span::MINUTE.0 as f64
+    });
+    minutes.sum()
+}
+
+/// Hours of the record laid in spells against the minute record; spread evenly they would rain a fifth too long.
+#[test]
+fn minutes_of_rain_within_hours() {
+    let (mut observed, clock) = atlanta();
+    let noted = noted_minutes(&observed, &clock);
+    let total =
+        ObservedRecord::load(&observed).unwrap().season(&clock, &site(), Gaps::Dry).unwrap().total_rain_mm(&clock);
+    let mean_minutes = |observed: &Observed| {
+        let minutes: f64 = (0..20)
+            .map(|season| {
+                let weather = play(observed, &clock, 1, season);
+                assert!((weather.total_rain_mm(&clock) - total).abs() < 1e-6);
+                weather.rain_time(&clock).minutes()
+            })
+            .sum();
+        minutes / 20.0
+    };
+    let block = mean_minutes(&observed);
+    // The rule's shares were measured on this and another record together: 3 % is what their mixing leaves.
+    assert!((block / noted - 1.0).abs() < 0.03, "in blocks {block} min, noted {noted} min");
+    // The process was fitted to the hourly depths alone (fit made independently of this project): the minute record is
+    // new to it.
+    let month = PulseMonth {
+        storms_per_h: ATLANTA[0],
+        intensity_mm: ATLANTA[1],
+        rate_shape: ATLANTA[2],
+        rate_scale_h: ATLANTA[3],
+        cells: ATLANTA[4],
+        ending: ATLANTA[5],
+    };
+    observed.rain = Some([month; 12]);
+    let process = mean_minutes(&observed);
+    let short = 1.0 - process / noted;
+    // Its hours have lulls that the observer's have not: an eighth too short. Known, said in the documentation.
+    assert!((0.10..0.15).contains(&short), "by the process {process} min, noted {noted} min");
+    observed.within_hour = WithinHour::Even;
+    let even = mean_minutes(&observed);
+    assert!(even / noted > 1.17, "evenly {even} min, noted {noted} min");
+    assert!(short.abs() < even / noted - 1.0, "the process must be nearer than the even hour");
+}
+
+/// (lambda, iota, alpha, nu, kappa, phi), fitted to this record by general-purpose tools.
+const ATLANTA: [f64; 6] = [0.023553, 1.329638, 2.1, 0.964119, 1.307004, 0.128209];
+
+/// Writes a record and plays it by `change`.
+fn invented(text: &str, change: impl Fn(&mut Observed)) -> (tempfile::NamedTempFile, Observed) {
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    file.write_all(text.as_bytes()).unwrap();
+    let mut observed = Observed::new(file.path().to_owned(), Gaps::Refuse);
+    change(&mut observed);
+    (file, observed)
+}
+
+/// Three years at six hours whose temperature is the year's last digit; 2013 lacks its last two months.
+fn three_years() -> String {
+    let mut text = "time,rain_mm,temperature_c,wind_m_s,gust_m_s\n".to_owned();
+    let start: Timestamp = "2011-01-01T00:00:00Z".parse().unwrap();
+    for step in 0_i64..4 * (365 + 366 + 304) {
+        let time = start + jiff::SignedDuration::from_hours(6 * step);
+        let year = &time.to_string()[3..4];
+        text.push_str(&format!("{time},{},{year},2.5,4\n", step % 9 / 8));
+    }
+    text
+}
+
+#[test]
+fn whole_years_are_drawn_among_those_that_cover_the_season() {
+    let (_file, observed) = invented(&three_years(), |observed| observed.years = Years::Whole);
+    let years = |first: Date, last: Date| {
+        let clock = clock("UTC", first, last);
+        let record = ObservedRecord::load(&observed).unwrap();
+        let mut seen: Vec<i32> = (0..60)
+            .map(|season| {
+                let weather = record.play(&observed, &clock, &site(), 4, season).unwrap();
+                let year = weather.steps[0].temperature_c;
+                assert!(weather.steps.iter().all(|step| step.temperature_c == year));
+                year as i32
+            })
+            .collect();
+        let counts = [1, 2, 3].map(|year| seen.iter().filter(|other| **other == year).count());
+        seen.sort_unstable();
+        seen.dedup();
+        (seen, counts)
+    };
+    let (seen, counts) = years(date(2025, 4, 1), date(2025, 9, 30));
+    assert_eq!(seen, [1, 2, 3]);
+    // Binomial(60, 1/3): 20 with standard deviation 3.7.
+    assert!(counts.iter().all(|count| count.abs_diff(20) < 16), "{counts:?}");
+    assert_eq!(years(date(2025, 4, 1), date(2025, 11, 30)).0, [1, 2]);
+}
+
+#[test]
+fn months_are_drawn_one_by_one() {
+    let (_file, observed) = invented(&three_years(), |observed| observed.years = Years::Months);
+    let clock = clock("UTC", date(2025, 4, 1), date(2025, 12, 31));
+    let record = ObservedRecord::load(&observed).unwrap();
+    let mut mixed = 0;
+    let mut pairs = std::collections::BTreeSet::new();
+    for season in 0..40 {
+        let weather = record.play(&observed, &clock, &site(), 4, season).unwrap();
+        let year = |at| weather.at(at).temperature_c as i32;
+        let years: Vec<i32> = clock.months().iter().map(|month| year(month.from)).collect();
+        for month in clock.months() {
+            assert_eq!(year(month.from), year(month.to - Span::HOUR));
+        }
+        assert!(years[7] < 3 && years[8] < 3, "2013 has no November");
+        mixed += usize::from(years.windows(2).any(|pair| pair[0] != pair[1]));
+        pairs.insert((years[0], years[1]));
+    }
+    assert!(mixed > 35 && pairs.len() == 9, "{mixed} {pairs:?}");
+    // The same season of the same seed is the same.
+    let again = || record.play(&observed, &clock, &site(), 4, 7).unwrap();
+    assert_eq!(again(), again());
+}
+
+/// Runs of rain an hour or more apart.
+fn spells(weather: &SeasonWeather, clock: &LocalClock) -> usize {
+    let (mut count, mut dry) = (0, Span::DAY);
+    for (step, length) in weather.stretches(clock) {
+        if step.rain_mm_h > 0.0 {
+            count += usize::from(dry >= Span::HOUR);
+            dry = Span::ZERO;
+        } else {
+            dry += length;
+        }
+    }
+    count
+}
+
+#[test]
+fn changes_to_an_observed_record() {
+    let (mut observed, clock) = atlanta();
+    let plain = play(&observed, &clock, 1, 0);
+    observed.shift = Shift { rain: 1.5, spells: 1.0, wind: 0.8, warming_k: 2.0 };
+    let shifted = play(&observed, &clock, 1, 0);
+    assert_eq!(plain.steps.len(), shifted.steps.len());
+    for (a, b) in plain.steps.iter().zip(&shifted.steps) {
+        assert_eq!((a.from, 1.5 * a.rain_mm_h, a.temperature_c + 2.0), (b.from, b.rain_mm_h, b.temperature_c));
+        assert_eq!((0.8 * a.wind_m_s, 0.8 * a.gust_m_s, a.clearness), (b.wind_m_s, b.gust_m_s, b.clearness));
+        assert!((a.dew_point_c + 2.0 - b.dew_point_c).abs() < 1e-12);
+    }
+    // More and fewer spells: depth and number follow the factor on the average of seasons.
+    let depth = plain.total_rain_mm(&clock);
+    for factor in [0.5, 1.5, 2.0] {
+        observed.shift = Shift { spells: factor, ..Shift::NONE };
+        let record = ObservedRecord::load(&observed).unwrap();
+        let seasons: Vec<SeasonWeather> =
+            (0..60).map(|season| record.play(&observed, &clock, &site(), 2, season).unwrap()).collect();
+        let totals: Vec<f64> = seasons.iter().map(|weather| weather.total_rain_mm(&clock) / depth).collect();
+        let mean = totals.iter().sum::<f64>() / 60.0;
+        let sd = (totals.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / 59.0).sqrt();
+        // A spell moved beyond the season's end loses rain: at most a spell's share of a month.
+        assert!((mean - factor).abs() < 4.5 * sd / 60.0_f64.sqrt() + 0.02, "{factor}: {mean} +- {sd}");
+        let count = seasons.iter().map(|weather| spells(weather, &clock) as f64).sum::<f64>() / 60.0;
+        let before = spells(&plain, &clock) as f64;
+        // Copies that fall on others join them: fewer than the factor says, but more than before.
+        let bounds = if factor < 1.0 { (0.4, 0.6) } else { (1.0, factor) };
+        assert!(count / before > bounds.0 && count / before < bounds.1, "{factor}: {count} of {before}");
+        assert!(seasons.iter().all(|weather| weather.steps.windows(2).all(|pair| pair[0].from < pair[1].from)));
+    }
+}
+
+/// A dew point that was not observed is a degree below the coldest hour of the day, and close to the temperature in
+/// rain; an observed one is used.
+#[test]
+fn dew_points() {
+    let header = "time,rain_mm,temperature_c,wind_m_s,gust_m_s,dew_point_c\n";
+    let row = |hour: i32| {
+        let (rain, dew) = (if hour == 10 { "6" } else { "0" }, if hour == 15 { "3.5" } else { "" });
+        format!("2024-06-01T{hour:02}:00:00Z,{rain},{},2,4,{dew}\n", 8 + (hour - 4).abs())
+    };
+    let (_file, observed) = invented(&(header.to_owned() + &(0..24).map(row).collect::<String>()), |_| {});
+    let weather = play(&observed, &clock("UTC", date(2024, 6, 1), date(2024, 6, 1)), 1, 0);
+    assert_eq!(weather.steps.len(), 24, "6 mm in an hour rain all of it");
+    assert_eq!((weather.steps[4].dew_point_c, weather.steps[20].dew_point_c), (7.0, 7.0));
+    assert_eq!((weather.steps[10].dew_point_c, weather.steps[15].dew_point_c), (13.0, 3.5));
+    assert!(weather.steps[4].dew_on(2.0) && !weather.steps[20].dew_on(2.0));
+    assert!((weather.steps[10].relative_humidity() - 0.936).abs() < 0.003);
+}

@@ -1,0 +1,302 @@
+//! Observed files with the traps that real ones hold: each is survived and named in a warning, or refused by name.
+
+mod common_tables;
+
+use common_tables::{data, number, rows};
+use dooryard::math::time::Span;
+use dooryard::scenario::season::Site;
+use dooryard::scenario::weather::{Label, Layout};
+use dooryard::world::sun;
+use dooryard::world::weather::{ObservedRecord, WeatherFileError};
+use jiff::{SignedDuration, Timestamp};
+use std::io::Write as _;
+
+fn read_as(content: &str, layout: Layout, label: Label) -> Result<ObservedRecord, WeatherFileError> {
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    file.write_all(content.as_bytes()).unwrap();
+    ObservedRecord::read_as(file.path(), layout, label)
+}
+
+fn read(content: &str) -> ObservedRecord {
+    read_as(content, Layout::Detect, Label::Start).unwrap()
+}
+
+/// The one warning that contains `words`.
+fn warned(record: &ObservedRecord, words: &str) -> String {
+    let found: Vec<&String> = record.warnings().iter().filter(|text| text.contains(words)).collect();
+    assert_eq!(found.len(), 1, "`{words}` in {:#?}", record.warnings());
+    found[0].clone()
+}
+
+const HEADER: &str = "time,rain_mm,temperature_c,wind_m_s,gust_m_s\n";
+
+/// Fifty days of hourly rows from 1 October 2024, 00:00 at -05:00, with the fields of hour `h`.
+fn fifty_days(fields: impl Fn(usize) -> String) -> String {
+    let start: Timestamp = "2024-10-01T05:00:00Z".parse().unwrap();
+    let offset = jiff::tz::Offset::from_hours(-5).unwrap();
+    let row = |hour: usize| {
+        let time = start + SignedDuration::from_hours(hour as i64);
+        format!("{},{}\n", time.display_with_offset(offset), fields(hour))
+    };
+    HEADER.to_owned() + &(0..1_200).map(row).collect::<String>()
+}
+
+fn usual(hour: usize) -> String {
+    format!("{},10.5,2.5,4.5", if hour % 40 < 3 { "0.6" } else { "0" })
+}
+
+#[test]
+fn a_sound_file_has_no_warning() {
+    assert_eq!(read(&fifty_days(usual)).warnings(), [""; 0]);
+}
+
+#[test]
+fn missing_codes_become_missing() {
+    let text = fifty_days(|hour| match hour {
+        5 => "-999,10,2,4".to_owned(),
+        6 => "-9999,99.9,999,4".to_owned(),
+        7 => "0,M,2,4".to_owned(),
+        _ => usual(hour),
+    });
+    let record = read(&text);
+    assert_eq!(
+        (record.rows()[5].rain_mm, record.rows()[6].rain_mm, record.rows()[6].temperature_c),
+        (None, None, None)
+    );
+    assert_eq!((record.rows()[6].wind_m_s, record.rows()[7].temperature_c), (None, None));
+    assert!(warned(&record, "-999,").contains("column rain_mm: 1 values of -999, first in line 7"));
+    warned(&record, "1 values of 99.9");
+    warned(&record, "1 values of 999,");
+}
+
+#[test]
+fn traces_and_letters_of_doubt() {
+    let record = read(&fifty_days(|hour| match hour {
+        9 | 10 => "T,10,2,4".to_owned(),
+        11 => "0.5s,10s,2,4".to_owned(),
+        _ => usual(hour),
+    }));
+    assert_eq!((record.rows()[9].rain_mm, record.rows()[11].rain_mm), (Some(0.0), Some(0.5)));
+    assert!(warned(&record, "traces").contains("2 traces (T), first in line 11"));
+    assert!(warned(&record, "letter of doubt").contains("2 values carry"));
+}
+
+/// One wind of 1048 mph among twelve hundred, as in a published record; thirty of them refuse the file.
+#[test]
+fn absurd_outliers() {
+    let odd = |odd: usize| fifty_days(move |hour| if hour < odd { "0,10,468.5,".to_owned() } else { usual(hour) });
+    let record = read(&odd(1));
+    assert_eq!(record.rows()[0].wind_m_s, None);
+    assert!(warned(&record, "outlier").contains("line 2, column wind_m_s: 468.5 m/s is outside 0 to 120 m/s"));
+    let error = read_as(&odd(30), Layout::Csv, Label::Start).unwrap_err();
+    assert!(matches!(error, WeatherFileError::Invalid { .. }), "{error}");
+}
+
+#[test]
+fn gust_not_reported_is_not_gust_missing() {
+    let record =
+        read(&fifty_days(|hour| format!("{},10.5,2.5,{}", hour % 40 / 39, if hour % 5 == 0 { "7.2" } else { "" })));
+    assert!(warned(&record, "no gust was reported").starts_with("80 % of the winds"));
+}
+
+#[test]
+fn absent_rows_are_counted() {
+    let text: String = fifty_days(usual)
+        .lines()
+        .enumerate()
+        .filter(|(n, _)| !(100..103).contains(n))
+        .map(|(_, l)| format!("{l}\n"))
+        .collect();
+    assert!(
+        warned(&read(&text), "absent")
+            .starts_with("3 rows (3.0 h) are absent, the first after 2024-10-05T02:00:00-05:00")
+    );
+}
+
+/// Local time written with one offset all year: an hour of a Sunday in November occurs twice.
+#[test]
+fn clock_time_with_a_fixed_offset() {
+    let twice = "2024-11-03T01:00:00-05:00,0,10.5,2.5,4.5\n";
+    let text = fifty_days(usual);
+    let place = text.find("2024-11-03T02:00:00").unwrap();
+    let text = format!("{}{twice}{}", &text[..place], &text[place..]);
+    let warning = warned(&read(&text), "daylight saving");
+    assert!(
+        warning.contains("1 rows with a time that was there before") && warning.contains("is that of line"),
+        "{warning}"
+    );
+    // The same on a Wednesday is a duplicate without an explanation.
+    let twice = twice.replace("11-03", "10-16");
+    let text = fifty_days(usual);
+    let place = text.find("2024-10-16T02:00:00").unwrap();
+    let record = read(&format!("{}{twice}{}", &text[..place], &text[place..]));
+    assert!(!warned(&record, "there before").contains("daylight"));
+    assert_eq!(record.rows().len(), 1_200);
+}
+
+/// Civil time with its two offsets is understood and said.
+#[test]
+fn civil_time_with_both_offsets() {
+    let text = fifty_days(usual).replace("2024-10-01T00:00:00-05:00", "2024-10-01T01:00:00-04:00");
+    let record = read(&text);
+    assert_eq!(record.rows()[1].unix_us - record.rows()[0].unix_us, Span::HOUR.0);
+    warned(&record, "more than one UTC offset");
+}
+
+#[test]
+fn byte_order_mark() {
+    warned(&read(&format!("\u{feff}{}", fifty_days(usual))), "byte-order mark");
+}
+
+/// A gauge that reports 0 for 65 days.
+#[test]
+fn dead_gauge() {
+    let start: Timestamp = "2024-01-01T00:00:00Z".parse().unwrap();
+    let day = |n: i64| {
+        let time = start + SignedDuration::from_hours(24 * n);
+        format!("{time},{},10.5,2.5,4.5\n", if (10..75).contains(&n) { 0 } else { 3 })
+    };
+    let text = HEADER.to_owned() + &(0..100).map(day).collect::<String>();
+    assert!(warned(&read(&text), "gauge").starts_with("no rain for 65 days from 2024-01-11T00:00:00+00:00"));
+    assert!(read(&text.replace(",0,", ",0.1,")).warnings().is_empty());
+}
+
+#[test]
+fn units_in_doubt() {
+    // Depths of a 0.01 in bucket, left in inches: 5 to 50 hundredths in every fortieth hour.
+    let inches = read(&fifty_days(|hour| format!("{},10.5,2.5,4.5", if hour % 40 == 0 { 0.01 } else { 0.0 })));
+    warned(&inches, "is it in inches?");
+    let knots = read(&fifty_days(|hour| format!("{},10.5,{},14.5", hour % 40 / 39, 4 + hour % 9)));
+    warned(&knots, "knots");
+    let fahrenheit = read(&fifty_days(|hour| format!("{},{},2.5,4.5", hour % 40 / 39, 40 + hour % 15)));
+    warned(&fahrenheit, "Fahrenheit");
+    let tenths = read(&fifty_days(|hour| format!("{},10.5,2.5,4.5", if hour % 4 == 0 { 25 } else { 0 })));
+    warned(&tenths, "tenths of a millimetre");
+}
+
+fn site() -> Site {
+    Site {
+        latitude_deg: 36.1,
+        longitude_deg: -79.95,
+        time_zone: "America/New_York".to_owned(),
+        door_faces_deg: 180.0,
+        wind_factor: 0.5,
+    }
+}
+
+/// Sunlight that is 0.7 of the clear sky at the middle of each half hour, labelled at its start, middle or end.
+fn sunny(label_min: i64) -> String {
+    let start: Timestamp = "2024-06-01T05:00:00Z".parse().unwrap();
+    let mut text = "time,rain_mm,temperature_c,wind_m_s,gust_m_s,ghi_w_m2\n".to_owned();
+    for step in 0..480 {
+        let from = start + SignedDuration::from_mins(30 * step);
+        let middle = (from + SignedDuration::from_mins(15)).as_second() as f64;
+        let elevation = sun::position(middle, site().latitude_deg, site().longitude_deg).elevation_deg;
+        let label = from + SignedDuration::from_mins(label_min);
+        text.push_str(&format!(
+            "{label},{},20.5,2.5,4.5,{:.1}\n",
+            step % 40 / 39,
+            0.7 * sun::clear_sky_w_m2(elevation)
+        ));
+    }
+    text
+}
+
+#[test]
+fn time_label_at_start_middle_or_end() {
+    assert_eq!(read(&sunny(0)).label_doubt(&site()), None);
+    // A middle label shows in the clock itself.
+    warned(&read(&sunny(15)), "time_label = \"middle\"");
+    let end = read(&sunny(30));
+    assert!(end.label_doubt(&site()).unwrap().contains("time_label = \"end\""));
+    for (minutes, label) in [(15, Label::Middle), (30, Label::End)] {
+        let mended = read_as(&sunny(minutes), Layout::Csv, label).unwrap();
+        assert_eq!(mended.label_doubt(&site()), None);
+        assert_eq!(mended.rows()[0].unix_us, read(&sunny(0)).rows()[0].unix_us);
+    }
+    // Times an hour ahead, as clock time in summer would be.
+    let ahead = read(&sunny(60)).label_doubt(&site()).unwrap();
+    assert!(ahead.contains("daylight saving"), "{ahead}");
+}
+
+/// Five days of a TMY3 file against an independent conversion; its rain is in tenths of a millimetre.
+#[test]
+fn tmy3() {
+    let record = ObservedRecord::read(&data("weather/tmy3_five_days.csv")).unwrap();
+    let expected = rows("weather/tmy3_five_days_expected.csv");
+    assert_eq!((record.rows().len(), record.step()), (expected.len(), Span::HOUR));
+    for (row, exact) in record.rows().iter().zip(&expected) {
+        let time: Timestamp = exact["time"].parse().unwrap();
+        assert_eq!(row.unix_us, time.as_microsecond(), "{exact:?}");
+        assert!((row.rain_mm.unwrap() - 10.0 * number(exact, "rain_mm")).abs() < 1e-9, "{exact:?}");
+        assert_eq!(row.temperature_c, Some(number(exact, "temperature_c")));
+        assert_eq!(row.wind_m_s, Some(number(exact, "wind_m_s")));
+        assert_eq!(row.ghi_w_m2, Some(number(exact, "ghi_w_m2")));
+    }
+    // Read from the file by eye: the first hour's dew point and direction.
+    assert_eq!((record.rows()[0].dew_point_c, record.rows()[0].wind_from_deg), (Some(6.1), Some(200.0)));
+    warned(&record, "TMY3: times name the end of an hour");
+    assert!(warned(&record, "tenths").contains("`rain = 0.1`"));
+    assert_eq!(record.label_doubt(&site()), None);
+}
+
+#[test]
+fn broken_tmy3() {
+    let text = std::fs::read_to_string(data("weather/tmy3_five_days.csv")).unwrap();
+    let refuse = |text: &str| read_as(text, Layout::Detect, Label::Start).unwrap_err().to_string();
+    assert!(refuse(&text.replace("NC,-5.0", "NC,east")).contains("offset from UTC"));
+    assert!(refuse(&text.replace("Wspd (m/s)", "Wind")).contains("no `Wspd (m/s)`"));
+    assert!(refuse(&text.replace("01/01/1988,05:00", "13/01/1988,05:00")).contains("13/01/1988 05:00"));
+    let record = read(&text.replacen(",A,7,200,A,7,6.2,A,7,", ",A,7,200,A,7,-9900,A,7,", 1));
+    assert_eq!(record.rows()[0].wind_m_s, None);
+    warned(&record, "values of -9900");
+}
+
+/// An EPW file of two days, by the places of the data dictionary, with its missing codes.
+fn epw(year_of_second_day: i16) -> String {
+    let mut text = "LOCATION,Nowhere,XX,Nowhere,made up,000000,36.10,-79.95,-5.0,273.0\nDESIGN CONDITIONS,0\n\
+                    TYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES,0\nHOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0\nCOMMENTS 1,made up\n\
+                    COMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday,1/1,12/31\n"
+        .to_owned();
+    for hour in 0..48 {
+        let (year, day) = if hour < 24 { (1988, 1) } else { (year_of_second_day, 2) };
+        let (temperature, ghi) =
+            if hour == 3 { (99.9, 9999.0) } else { (5.5, if hour % 24 == 12 { 400.0 } else { 0.0 }) };
+        let rain = if hour == 4 { 999.0 } else { f64::from(u8::from(hour == 10)) };
+        text.push_str(&format!(
+            "{year},1,{day},{},60,?9?9,{temperature},2.5,80,99300,0,0,300,{ghi},0,0,0,0,0,0,200,3.5,10,10,16.1,1370,9,\
+             999999999,15,0.1,0,88,0.2,{rain},1.0\n",
+            hour % 24 + 1
+        ));
+    }
+    text
+}
+
+#[test]
+fn epw_layout() {
+    for second in [1988, 1975] {
+        let record = read(&epw(second));
+        assert_eq!((record.rows().len(), record.step()), (48, Span::HOUR));
+        let row = &record.rows()[10];
+        assert_eq!((row.rain_mm, row.temperature_c, row.wind_m_s), (Some(1.0), Some(5.5), Some(3.5)));
+        assert_eq!(
+            (row.dew_point_c, row.wind_from_deg, record.rows()[12].ghi_w_m2),
+            (Some(2.5), Some(200.0), Some(400.0))
+        );
+        assert_eq!(
+            (record.rows()[3].temperature_c, record.rows()[3].ghi_w_m2, record.rows()[4].rain_mm),
+            (None, None, None)
+        );
+        let year = if second == 1988 { 1988 } else { 2001 };
+        let first: Timestamp = format!("{year}-01-01T00:00:00-05:00").parse().unwrap();
+        assert_eq!(record.rows()[0].unix_us, first.as_microsecond());
+        warned(&record, "moved to its start");
+        warned(&record, "1 values of 999,");
+        assert_eq!(record.warnings().iter().any(|text| text.contains("different years")), second == 1975);
+    }
+    let refused = read_as(&epw(1988).replace(",-5.0,", ",x,"), Layout::Detect, Label::Start).unwrap_err().to_string();
+    assert!(refused.contains("LOCATION"), "{refused}");
+    let refused =
+        read_as(&epw(1988).replace("1988,1,1,5,60", "1988,1,1,25,60"), Layout::Epw, Label::Start).unwrap_err();
+    assert!(refused.to_string().contains("1988,1,1,25,60"), "{refused}");
+}
