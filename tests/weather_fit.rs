@@ -27,6 +27,9 @@ fn estimate(values: &[f64]) -> (f64, f64) {
     (mean, (variance / n).sqrt())
 }
 
+/// A parameter's name, its value, the widest standard error of its logarithm that still proves something.
+type Figure = (&'static str, fn(&PulseMonth) -> f64, f64);
+
 /// Eight records of ten years each: the mean of the fitted logarithms agrees with the truth within four of its standard
 /// errors. What the data determine well (storms, cells, windows) is found within 10 %; shape and scale of the rate
 /// trade against each other and spread more, as they must.
@@ -40,7 +43,7 @@ fn known_processes_are_recovered() {
                 rain::fit(&depths, &ALL, None, 30).unwrap().process
             })
             .collect();
-        let figures: [(&str, fn(&PulseMonth) -> f64, f64); 6] = [
+        let figures: [Figure; 6] = [
             ("lambda", |m| m.storms_per_h, 0.05),
             ("iota", |m| m.intensity_mm, 0.1),
             ("alpha", |m| m.rate_shape, 0.15),

@@ -9,7 +9,7 @@ use dooryard::scenario::door::*;
 use dooryard::scenario::mower::{Approach, Departure, Dock, Mower, RainHabit, RainManners, ShutDoor, Spread};
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::visitor::{Fault, FaultKind, Only, Visitor};
-use dooryard::scenario::weather::{Gaps, Generated, Observed, Shift, Weather};
+use dooryard::scenario::weather::{Gaps, Generated, Observed, Shift, Weather, WithinHour};
 use dooryard::world::weather::generated::generate;
 use dooryard::world::{LocalClock, ObservedRecord, WeatherFileError, outages, season_weather, visits};
 use jiff::civil::date;
@@ -203,12 +203,19 @@ fn generated_weather_needs_no_record() {
 #[test]
 fn observed_weather_is_the_same_every_season_with_or_without_a_read_record() {
     let file = data("weather/nyc2013_lga_hourly.csv");
-    let observed = scenario(Weather::Observed(Observed::new(file.clone(), Gaps::Dry)));
+    let even = Observed { within_hour: WithinHour::Even, ..Observed::new(file.clone(), Gaps::Dry) };
+    let observed = scenario(Weather::Observed(even));
     let clock = clock(&observed);
     let record = ObservedRecord::read(&file).unwrap();
     let weather = season_weather(&observed, Some(&record), &clock, 1, 0).unwrap();
     assert!((weather.total_rain_mm(&clock) - 334.01).abs() < 1e-6, "{}", weather.total_rain_mm(&clock));
     assert!(weather == season_weather(&observed, None, &clock, 2, 5).unwrap());
+    // Laid in spells within the hour, seasons differ in the minutes but not in the depth.
+    let spells = scenario(Weather::Observed(Observed::new(file.clone(), Gaps::Dry)));
+    let first = season_weather(&spells, Some(&record), &clock, 1, 0).unwrap();
+    assert!(first == season_weather(&spells, None, &clock, 1, 0).unwrap());
+    let second = season_weather(&spells, Some(&record), &clock, 1, 1).unwrap();
+    assert!(first != second && (second.total_rain_mm(&clock) - 334.01).abs() < 1e-6);
     let absent = scenario(Weather::Observed(Observed::new(file.with_extension("absent"), Gaps::Dry)));
     let error = season_weather(&absent, None, &clock, 1, 0).unwrap_err();
     assert!(matches!(error, WeatherFileError::Unreadable { .. }));

@@ -1,14 +1,14 @@
 //! Weather with pulse rain: temperature, dew point, wind, gusts and sky on an hourly grid, each tied to the rain.
 //!
 //! * temperature = monthly mean + daily wave + spread x process - cooling by rain. The cooling approaches
-//!   [`cooling_k`] with a time constant of one hour while it rains and 0 while it does not (assumption); its long-run
+//!   its full value with a time constant of one hour while it rains and 0 while it does not (assumption); its long-run
 //!   mean is added back, so that the monthly mean is what the scenario says. Richardson 1981 (Water Resour. Res. 17,
 //!   182-190; from memory) ties daily temperature to wet and dry days likewise.
 //! * dew point = coldest temperature of the day - dryness x own process, at most the temperature: the rule that air is
 //!   close to saturation at dawn (Allen et al. 1998, FAO Irrigation and Drainage Paper 56, eq. 48; from memory), with
 //!   days on which it is and others on which it is not. While it rains at least [`RAIN_DEPRESSION_K`] below.
 //! * wind: the process mapped through its normal law to a Weibull law, times a daily wave, stronger in rain; bounded
-//!   by [`MOST_NORMAL`].
+//!   by 4.5 standard deviations.
 //! * gust = wind x (1 + peak factor x turbulence intensity), the peak factor drawn every hour.
 //! * clearness: the process mapped to a beta law; a fixed value while it rains.
 //!

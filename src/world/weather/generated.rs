@@ -4,7 +4,7 @@
 //! (Ornstein & Uhlenbeck 1930; sampled on a grid it is an AR(1) series with coefficient exp(-1 h / memory)), started
 //! in their stationary law:
 //! * temperature = monthly mean + daily wave + spread x process;
-//! * dew point = coldest temperature of the day - dryness, as in [`air`](super::air), with [`DRYNESS_K`](super::air::DRYNESS_K);
+//! * dew point = coldest temperature of the day - dryness, as in [`air`](super::air), with [`DRYNESS_K`];
 //! * wind: the process mapped through its normal law to a Weibull law with the month's mean;
 //! * clearness: the process mapped to a beta law with the month's mean; [`CLEARNESS_IN_RAIN`] while it rains.
 //!

@@ -1,6 +1,6 @@
 //! More or fewer rain spells in observed weather.
 //!
-//! A spell is a run of rain with less than [`APART`] without rain in it. For a factor below 1 each is left out with
+//! A spell is a run of rain with less than an hour without rain in it. For a factor below 1 each is left out with
 //! probability 1 - factor; above 1 each is also played again, factor - 1 times on average, at a time drawn uniformly
 //! within its month, on top of what falls there. Everything but rain stays. Streams: `weather spell`, entity = spell.
 

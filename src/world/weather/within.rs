@@ -4,7 +4,7 @@
 //! half of the time, nearly always in one run. Two rules:
 //!
 //! * **Block** (no rain process known): one run at constant intensity whose share of the step follows from the depth by
-//!   [`wet_share`], next to the neighbouring wet step if there is one (either, if both are), else at a uniform place.
+//!   `wet_share`, next to the neighbouring wet step if there is one (either, if both are), else at a uniform place.
 //!   The shares were measured at two airports in winter; summer showers are shorter.
 //! * **Library** (rain process fitted to the record): a wet hour of the process that has the same neighbours, wet or dry,
 //!   and about the same depth, scaled to the depth: the process conditioned on the hour's total, by repetition and
