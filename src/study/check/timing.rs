@@ -146,7 +146,6 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
             soft: false,
             mass_kg: mower.mass_kg,
         };
-        let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
         let law = eye.law(&Surroundings {
             bodies: &[body],
             sky,
