@@ -74,6 +74,14 @@ fn one_part_follows_weibull() {
         let interval = chance.interval.expect("four seasons support one");
         assert!(interval.low <= chance.value && chance.value <= interval.high);
     }
+    // Its own exponent gives the figure above; no exponent gives the rated strokes, which all count in full.
+    let by = &result.by_exponent;
+    assert!((by[2].1 - result.b10.value).abs() < 1e-6 * result.b10.value);
+    let strokes = scenario.drive.wear.rated_strokes / result.strokes.value;
+    assert!(
+        by[0].1 >= 0.99 * strokes && by[0].1 < 1.2 * strokes && by[0].1 < by[1].1 && by[1].1 < by[2].1,
+        "{by:?} {strokes}"
+    );
     let shares = result.spectrum.iter().fold((0.0, 0.0), |sum, bin| (sum.0 + bin.0, sum.1 + bin.1));
     assert!((shares.0 - 1.0).abs() < 1e-9 && (shares.1 - 1.0).abs() < 1e-9);
 }

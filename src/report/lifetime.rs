@@ -53,6 +53,26 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     if !result.causes.is_empty() {
         causes(&mut out, result, width, rule, setting);
     }
+    heading(&mut out, "What the exponent promises", setting);
+    let mut table = Table::new(&["if the drive's life goes with", "its B10, seasons"]);
+    for (index, (exponent, b10)) in result.by_exponent.iter().enumerate() {
+        let words = match index {
+            0 => "strokes, whatever their load".to_string(),
+            1 => "load, as sliding wear does (Archard)".to_string(),
+            _ => format!("load to the power of {}, as the scenario says", number::significant(*exponent, 2)),
+        };
+        table.row(vec![words, life(*b10)]);
+    }
+    out.push_str(&table.render(width, rule));
+    let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
+    if light > 0.5 {
+        let words = format!(
+            "{} of the way is under a fifth of the rated force. There a fatigue exponent promises too much: sliding wear governs, \
+             so plan with the smaller figures.",
+            percent(light)
+        );
+        line(&mut out, &words, width);
+    }
     heading(&mut out, "Load spectrum", setting);
     let mut table = Table::new(&["load over rated", "share of the way", "share of the drive's damage"]);
     let last = result.spectrum.len() - 1;
@@ -99,7 +119,11 @@ fn answer(result: &LifetimeResult) -> String {
         .first()
         .filter(|(_, damage)| damage.value > 0.0)
         .map_or(String::new(), |(worst, _)| format!(" Most of the drive's life goes to {}.", cause(*worst)));
-    format!("{first}{part}{worst}")
+    // The headline must not promise what a fatigue law says of loads that it is not valid for.
+    let floor = result.by_exponent.first().map_or(String::new(), |(_, b10)| {
+        format!(" If every stroke counted in full, nine in ten would last {}.", life(*b10))
+    });
+    format!("{first}{floor}{part}{worst}")
 }
 
 fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, setting: Setting) {
@@ -165,6 +189,11 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
                 b10_seasons: finite(part.b10),
             })
             .collect(),
+        drive_b10_by_exponent: result
+            .by_exponent
+            .iter()
+            .map(|(exponent, b10)| ByExponent { exponent: *exponent, b10_seasons: finite(*b10) })
+            .collect(),
         causes: result
             .causes
             .iter()
@@ -213,6 +242,12 @@ struct PartOf<'a> {
 }
 
 #[derive(Serialize)]
+struct ByExponent {
+    exponent: f64,
+    b10_seasons: Option<f64>,
+}
+
+#[derive(Serialize)]
 struct CauseOf {
     cause: &'static str,
     damage_per_season: Figure,
@@ -240,6 +275,7 @@ struct Document<'a> {
     median_seasons: Figure,
     survival: Vec<Survival>,
     parts: Vec<PartOf<'a>>,
+    drive_b10_by_exponent: Vec<ByExponent>,
     causes: Vec<CauseOf>,
     spectrum: Vec<Bin>,
 }

@@ -78,6 +78,9 @@ pub struct LifetimeResult {
     pub b10: Ranged,
     /// Median life, seasons.
     pub median: Ranged,
+    /// B10 of the drive, seasons, if its life went with the load to the power of 0 (every stroke counts in full), of 1 (sliding wear),
+    /// and of its own exponent. A fatigue exponent promises too much under light loads.
+    pub by_exponent: Vec<(f64, f64)>,
     /// Chance to survive each of [`HORIZONS`].
     pub survival: Vec<(f64, Ranged)>,
     /// Curve of the chance to survive over seasons: estimate, low and high.
@@ -171,6 +174,19 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
         let basis = if part.mean_life { Basis::Mean } else { Basis::B10 };
         laws.push((part.name.clone(), Weibull::of_damage(part.weibull_shape, basis), ranged(&damages, confidence)));
     }
+    let law = Weibull::of_drive(&drive.wear);
+    let seasons = tallies.len().max(1) as f64;
+    let by_exponent = exponents(drive).map(|exponent| {
+        let damage: f64 = classes
+            .iter()
+            .map(|(class, way)| {
+                let profile = class_profile(&scenario.door, drive, class.0, class.1);
+                way * profile.damage_by_panel(exponent, drive.rated_force_n).iter().sum::<f64>() / full
+            })
+            .sum();
+        (exponent, b10_of(&law, damage / drive.wear.rated_strokes / seasons))
+    });
+    let by_exponent = by_exponent.to_vec();
     let causes = CAUSES.iter().enumerate().map(|(index, cause)| {
         let values: Vec<f64> = tallies.iter().map(|tally| tally.damage[index]).collect();
         (*cause, ranged(&values, confidence))
@@ -183,6 +199,7 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
         strokes: ranged(&strokes, confidence),
         causes: causes.collect(),
         spectrum,
+        by_exponent,
         hardest: Some((peak(|tally| tally.duty), peak(|tally| tally.winding_c))),
         ..lives(&scenario.name, &laws, confidence)
     }
@@ -221,14 +238,11 @@ fn lives(name: &str, laws: &[(String, Weibull, Ranged)], confidence: f64) -> Lif
         spectrum: Vec::new(),
         parts: laws
             .iter()
-            .map(|(name, law, damage)| PartLife {
-                name: name.clone(),
-                damage: *damage,
-                b10: if damage.value > 0.0 { law.per(damage.value).b_life(0.1) } else { f64::INFINITY },
-            })
+            .map(|(name, law, damage)| PartLife { name: name.clone(), damage: *damage, b10: b10_of(law, damage.value) })
             .collect(),
         b10,
         median: of_life(0.5),
+        by_exponent: Vec::new(),
         survival: HORIZONS.iter().map(|seasons| (*seasons, survive(*seasons))).collect(),
         curve: curve.collect(),
         hardest: None,
@@ -255,6 +269,9 @@ pub fn from_history(name: &str, drive: &Drive, history: &[f64], seasons: f64, co
             known(per_season(part.rated_strokes, part.exponent)),
         ));
     }
+    let law = Weibull::of_drive(&drive.wear);
+    let by_exponent =
+        exponents(drive).map(|exponent| (exponent, b10_of(&law, per_season(drive.wear.rated_strokes, exponent))));
     let mut spectrum = vec![(0.0, 0.0); BINS];
     let total: f64 = cycles.iter().map(|cycle| cycle.count).sum();
     let damage: f64 = rainflow::damage(&cycles, drive.rated_force_n, 1.0, drive.wear.exponent);
@@ -264,7 +281,22 @@ pub fn from_history(name: &str, drive: &Drive, history: &[f64], seasons: f64, co
         spectrum[bin].0 += cycle.count / total;
         spectrum[bin].1 += cycle.count * libm::pow(load, drive.wear.exponent) / damage.max(f64::MIN_POSITIVE);
     }
-    LifetimeResult { strokes: known(total / seasons), spectrum, ..lives(name, &laws, confidence) }
+    LifetimeResult {
+        strokes: known(total / seasons),
+        spectrum,
+        by_exponent: by_exponent.to_vec(),
+        ..lives(name, &laws, confidence)
+    }
+}
+
+/// The exponents that are compared.
+fn exponents(drive: &Drive) -> [f64; 3] {
+    [0.0, 1.0, drive.wear.exponent]
+}
+
+/// B10 in seasons at a damage per season; infinite if nothing wears.
+fn b10_of(law: &Weibull, damage: f64) -> f64 {
+    if damage > 0.0 { law.per(damage).b_life(0.1) } else { f64::INFINITY }
 }
 
 /// Loads of a stroke from the weather at a moment.

@@ -67,9 +67,17 @@ pub fn panel(drawings: &Drawings) -> Result<Figure, PlotError> {
                 area.draw(&Circle::new(at(*point), 1, QUIET.filled()))?;
             }
         }
+        // The end that moves: the other one of a hinged panel stays where it is.
+        let moved = |end: usize| {
+            drawings.traces[end]
+                .first()
+                .zip(drawings.traces[end].last())
+                .map_or(0.0, |(a, b)| (a.0 - b.0).hypot(a.1 - b.1))
+        };
+        let labelled = usize::from(moved(0) == 0.0);
         for (index, (share, line)) in drawings.poses.iter().enumerate() {
             area.draw(&PathElement::new(vec![at(line[0]), at(line[1])], series(index).stroke_width(4)))?;
-            let end = at(line[0]);
+            let end = at(line[labelled]);
             let label = format!("{:.0} %", 100.0 * share);
             let setting = Setting { size: 11.0, color: series(index), across: HPos::Left, upright: VPos::Bottom };
             canvas::text(area, &label, (end.0 + 6, end.1 - 3), setting)?;

@@ -132,6 +132,7 @@ fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
 fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
+    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -140,7 +141,6 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
             continue;
         }
         let body = Body::of_mower(mower, nose, y_m);
-        let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
         let law = eye.law(&Surroundings::before_shut_door(&[body], sky, eye.seeing(&sky)));
         let weight: f64 =
             law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
