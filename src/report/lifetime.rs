@@ -71,7 +71,7 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
              so plan with the smaller figures.",
             percent(light)
         );
-        line(&mut out, &words, width);
+        paragraph(&mut out, &words, width);
     }
     heading(&mut out, "Load spectrum", setting);
     let mut table = Table::new(&["load over rated", "share of the way", "share of the drive's damage"]);
