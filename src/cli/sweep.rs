@@ -117,7 +117,11 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let told = Told { study: &study, confidence: arguments.play.confidence, shown: &shown, aim: aim.as_ref() };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&result, &told, output::setting()))?;
+    output::print(&if arguments.play.json {
+        report::json(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    })?;
     Ok(Exit::Fine)
 }
 

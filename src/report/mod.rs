@@ -8,6 +8,7 @@ pub mod csv;
 pub mod folder;
 pub mod groups;
 pub mod json;
+pub mod json_tables;
 pub mod lifetime;
 pub mod number;
 pub mod output;

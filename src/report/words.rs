@@ -118,6 +118,13 @@ pub fn risk_evidence(verdict: &RiskVerdict) -> String {
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
 }
 
+/// All verdicts of limits and risks: the verdict, what is limited, what the seasons say.
+pub fn verdicts(limits: &[LimitVerdict], risks: &[RiskVerdict]) -> Vec<(Verdict, String, String)> {
+    let limits = limits.iter().map(|one| (one.verdict, limit(&one.limit), evidence(one)));
+    let risks = risks.iter().map(|one| (one.verdict, risk(&one.risk), risk_evidence(one)));
+    limits.chain(risks).collect()
+}
+
 /// The worst of some verdicts in one word; `met` if there are none.
 pub fn worst(verdicts: impl Iterator<Item = Verdict>) -> &'static str {
     worst_verdict(verdicts).map_or("met", self::verdict)
