@@ -9,6 +9,8 @@
 
 pub mod check;
 pub mod compare;
+#[cfg(test)]
+mod contrast;
 pub mod document;
 pub mod figure;
 pub mod lifetime;
