@@ -177,9 +177,9 @@ fn assumptions_say_who_made_them() {
         }
     };
     let before = origin("");
-    let (value, of) = before("controller.obstruction_reaction");
+    let (value, of) = before("strategy[ranger].controller.obstruction_reaction");
     assert_eq!(of, "default", "{value}");
     assert_eq!(before("season.to"), ("2025-04-04".to_string(), "set".to_string()));
     let after = origin(&format!("[controller]\nobstruction_reaction = \"{value}\"\n"));
-    assert_eq!(after("controller.obstruction_reaction"), (value, "set".to_string()));
+    assert_eq!(after("strategy[ranger].controller.obstruction_reaction"), (value, "set".to_string()));
 }

@@ -16,7 +16,7 @@ pub fn section(result: &RunResult) -> Markup {
     html! { (false_runs(result)) (noticing(result)) (group(result, "Sensors")) }
 }
 
-fn rows<'r>(result: &'r RunResult) -> impl Iterator<Item = (&'r str, &'r DetectorResult)> {
+fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
     result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
 }
 
