@@ -120,6 +120,11 @@ pub fn folded(summary: &str, body: &Markup) -> Markup {
     html! { details { summary { (summary) } (body) } }
 }
 
+/// Something long that says again what stands elsewhere on the page: folded away, on paper too.
+pub fn appendix(summary: &str, body: &Markup) -> Markup {
+    html! { details class="appendix" { summary { (summary) } (body) } }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -18,7 +18,7 @@ pub fn page(sweep: &Sweep, told: &Told, drawings: &[Figure]) -> String {
     let answer = html! {
         (verdict(Tone::Plain, &first, &answers.collect::<Vec<_>>()))
         (document::note("The smallest of several estimates is often small by luck: look at the intervals of its \
-                         neighbours, and let `tune` confirm it on fresh seasons."))
+                         neighbours, and let a tuning confirm it on fresh seasons."))
     };
     let tables = html! {
         (figures(drawings.iter().filter(|one| one.name == "tradeoff")))

@@ -14,7 +14,7 @@ pub fn section(result: &RunResult, context: &Context) -> Markup {
     html! {
         p { "Seed " (result.seed) ". Scenario SHA-256: " code { (result.scenario_hash) } }
         (values(context.assumptions))
-        (document::folded("The scenario as a file", &html! { pre tabindex="0" { (context.resolved_scenario) } }))
+        (document::appendix("The scenario as a file", &html! { pre tabindex="0" { (context.resolved_scenario) } }))
     }
 }
 

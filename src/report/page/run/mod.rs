@@ -70,7 +70,9 @@ fn answer(result: &RunResult) -> Markup {
             @let answer = format!("{}: {}", strategy.name, words::overall(strategy));
             (verdict(tone(strategy), &answer, &strategy.limits.iter().map(sentence).collect::<Vec<_>>()))
         }
-        @if result.strategies.iter().any(|strategy| !strategy.limits.is_empty()) { (limits(result)) }
+        @if result.strategies.iter().any(|strategy| !strategy.limits.is_empty()) {
+            (document::folded("The limits as a table", &limits(result)))
+        }
     }
 }
 
