@@ -7,15 +7,15 @@ use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::strategy::Controller as Settings;
 use crate::sensing::sight::Body;
-use crate::shelter::actuator::Actuator;
+use crate::shelter::actuator::{Actuator, Line};
 use crate::shelter::contact::Contact;
 use crate::shelter::controller::{Happening, Place};
 use crate::shelter::duty::Duty;
 use crate::shelter::heat::{Heating, Winding};
 use crate::shelter::loads::{self, Loads};
-use crate::shelter::mechanism::{self, Direction};
+use crate::shelter::mechanism::{self, Direction, Force};
 use crate::shelter::power;
-use crate::shelter::stroke::{Outcome, Stroke};
+use crate::shelter::stroke::{Outcome, Stroke, StrokeTable};
 
 /// Half the depth of the zone in which a body stands under the panel's edge, m.
 const EDGE_ZONE_M: f64 = 0.02;
@@ -136,7 +136,58 @@ impl<'p> Door<'p> {
     }
 }
 
+/// The drive at a moment, for an observer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DriveView {
+    /// Door position, m from shut.
+    pub position_m: f64,
+    /// Motor current, A: as the stroke was solved, quasi-static, the start's peak while it comes up to speed.
+    pub current_a: f64,
+    /// Winding temperature, degC.
+    pub winding_c: f64,
+    /// Housing temperature, degC.
+    pub housing_c: f64,
+}
+
 impl Season<'_> {
+    /// The drive at a moment of the present stretch.
+    pub fn drive_at(&self, at: Instant) -> DriveView {
+        let scenario = &self.plan.scenario;
+        let (heat, position_m) = (&scenario.drive.heat, self.door.position(at));
+        let mut winding = self.door.winding;
+        let Some(running) = &self.door.motion else {
+            winding.rest(heat, at.since(self.door.cooled_at).seconds(), self.sky.temperature_c);
+            let (winding_c, housing_c) = (winding.winding_c, winding.housing_c);
+            return DriveView { position_m, current_a: 0.0, winding_c, housing_c };
+        };
+        let ambient = running.loads.temperature_c;
+        let moved_until = running.blocked.map_or(at, |(_, since)| since.min(at));
+        let moved_s = moved_until.since(running.began).seconds();
+        winding.advance(heat, &self.heating(running.stroke), moved_s, ambient);
+        let current_a = if running.blocked.is_some() {
+            let line = Actuator::at(&scenario.drive, &scenario.supply, winding.winding_c);
+            let pushing = self.pushing(&line);
+            winding.advance(heat, &pushing, at.since(moved_until).seconds(), ambient);
+            pushing.current_a
+        } else if moved_s < running.stroke.start_s {
+            running.stroke.peak_current_a
+        } else {
+            let (loads, winding_c) = StrokeTable::solved_with(running.direction, &running.loads);
+            let line = Actuator::at(&scenario.drive, &scenario.supply, winding_c);
+            let (door, drive) = (&scenario.door, &scenario.drive);
+            match mechanism::drive_force(door, drive, running.direction, position_m, &loads, false) {
+                Force::Push(force_n) => line.current_a(force_n),
+                Force::Jammed(_) => line.start_current_a(),
+            }
+        };
+        DriveView { position_m, current_a, winding_c: winding.winding_c, housing_c: winding.housing_c }
+    }
+
+    /// What heats while the motor pushes without moving.
+    fn pushing(&self, line: &Line) -> Heating {
+        Heating { current_a: line.start_current_a(), resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 }
+    }
+
     fn settings(&self) -> &Settings {
         &self.plan.scenario.strategies[self.strategy.index].controller
     }
@@ -259,8 +310,7 @@ impl Season<'_> {
         let mut energy_j = part.energy_j;
         if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
-            let current = line.start_current_a();
-            let pushing = Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
+            let pushing = self.pushing(&line);
             peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
             energy_j += line.power_w(line.available_n()) * pushed_s;
         }

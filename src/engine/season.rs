@@ -3,6 +3,7 @@
 use super::control::state_name;
 use super::door::Door;
 use super::event::Event;
+use super::film::Filming;
 use super::guests::{self, Guest};
 use super::mower::Mower;
 use super::outside::Outside;
@@ -44,6 +45,8 @@ pub(super) struct Season<'p> {
     pub book: Book,
     pub handled: u64,
     events: bool,
+    /// Who looks on, if anybody does.
+    pub film: Option<&'p mut Filming>,
     // Outside.
     pub weather_step: usize,
     pub light_step: usize,
@@ -109,6 +112,7 @@ impl<'p> Season<'p> {
             book: Book::new(record, scenario.supply.standby_w),
             handled: 0,
             events: options.events,
+            film: None,
             weather_step: 0,
             light_step: 0,
             sky: Sky { rain_mm_h: 0.0, temperature_c: first.temperature_c, light_klux: 0.0, sun: None, days: 0.0 },
@@ -155,6 +159,24 @@ impl<'p> Season<'p> {
         season.skies.unwrap_or_default()
     }
 
+    /// Plays a season with somebody looking on.
+    pub fn play_filmed(
+        plan: &'p Plan,
+        outside: &'p Outside,
+        strategy: usize,
+        seed: u64,
+        options: Options,
+        filming: &'p mut Filming,
+    ) -> SeasonRecord {
+        let mut season = Season::new(plan, outside, strategy, seed, options);
+        season.film = Some(filming);
+        season.channels.iter_mut().for_each(Channel::keep_drawn);
+        season.begin();
+        season.run();
+        season.film_on(season.end);
+        season.close()
+    }
+
     /// Schedules what is known from the start.
     fn begin(&mut self) {
         self.open_tallies();
@@ -197,6 +219,9 @@ impl<'p> Season<'p> {
             }
             if event_at.min(sample_at) >= self.end {
                 break;
+            }
+            if self.film.is_some() {
+                self.film_on(event_at.min(sample_at));
             }
             if event_at <= sample_at {
                 let Some((at, event)) = self.queue.pop() else { break };

@@ -39,6 +39,11 @@ impl DetectorState {
         }
     }
 
+    /// Its statistic; none where that is the reading itself, or where it says nothing yet.
+    pub fn statistic(&self) -> Option<f64> {
+        self.statistic.value()
+    }
+
     /// Whether it is on.
     pub fn is_on(&self) -> bool {
         self.on
