@@ -218,7 +218,9 @@ mod tests {
     #[test]
     fn a_line_keeps_its_corners_and_gaps() {
         let mut line = Series::new(About::Nose, "nose", "m", Shape::Line);
-        for (at, value) in [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.0, 2.0), (4.0, f64::NAN), (9.0, f64::NAN), (9.0, 5.0)] {
+        for (at, value) in
+            [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.0, 2.0), (4.0, f64::NAN), (9.0, f64::NAN), (9.0, 5.0)]
+        {
             line.add(s(at), value);
         }
         line.simplify(1e-6);

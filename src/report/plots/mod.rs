@@ -20,7 +20,7 @@ mod waits;
 mod weather;
 
 pub use calendar::calendar;
-pub use canvas::escaped;
+pub use canvas::{escaped, shortened};
 pub use distribution::distribution;
 pub use strokes::strokes;
 pub use waits::waits;

@@ -85,6 +85,8 @@ pub struct Closest {
     pub unit: &'static str,
     /// Whether it was on at last, by its sensor.
     pub on: bool,
+    /// Whether its sensor most likely said nothing at last: no power, a fault, or out of its range.
+    pub silent: bool,
 }
 
 /// Waits outside: when each began and how long it was, s. Backing off and coming again belong to it.
@@ -113,10 +115,9 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
                 asked.clone_from(&event.detail);
                 continue;
             }
-            ("mower", "missed arrival") => Happened::Missed {
-                cause: event.detail.clone(),
-                detectors: closest(plan, strategy, film, event.at),
-            },
+            ("mower", "missed arrival") => {
+                Happened::Missed { cause: event.detail.clone(), detectors: closest(plan, strategy, film, event.at) }
+            }
             ("door", "false opening") => Happened::FalseOpening { cause: event.detail.clone(), by: asked.clone() },
             (who @ ("mower" | "door"), "contact") => {
                 Happened::Contact { who: who.to_string(), detail: event.detail.clone() }
@@ -133,7 +134,9 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
         };
         // A refused stroke fails at once: once is enough.
         let again = matches!(what, Happened::StrokeFailed { .. })
-            && story.last().is_some_and(|last| last.at == event.at && matches!(last.what, Happened::StrokeFailed { .. }));
+            && story
+                .last()
+                .is_some_and(|last| last.at == event.at && matches!(last.what, Happened::StrokeFailed { .. }));
         if !again {
             story.push(Incident { at: event.at, what });
         }
@@ -174,7 +177,16 @@ fn closest(plan: &Plan, strategy: usize, film: &Film, arrival: Instant) -> Vec<C
             best = if better { Some(*value) } else { best };
         }
         let on = film.about(About::On(index)).and_then(|series| series.at(arrival)) == Some(1.0);
-        found.push(Closest { detector: detector.name.clone(), speaking, best, level: detector.on, unit, on });
+        let silent = film.about(About::Expected(detector.sensor)).and_then(|series| series.at(arrival));
+        found.push(Closest {
+            silent: silent.is_some_and(f64::is_nan),
+            detector: detector.name.clone(),
+            speaking,
+            best,
+            level: detector.on,
+            unit,
+            on,
+        });
     }
     found
 }
