@@ -6,7 +6,6 @@ use super::exit::{Exit, Failure};
 use super::{output, plots, wiring};
 use crate::report::check::{json, text};
 use crate::report::plots::door;
-use crate::report::text::Setting;
 use crate::study::check::{self, Drawings, Verdict};
 
 /// Answer every question that needs no season: room, force, jams, timing, contact, heat, supply, bus, sensors.
@@ -37,7 +36,7 @@ pub fn check(arguments: &Arguments) -> Result<Exit, Failure> {
         json(&result, env!("CARGO_PKG_VERSION"), &loaded.warnings)?
     } else {
         loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
-        text(&result, Setting { width: output::width(), plain: true })
+        text(&result, output::setting())
     };
     output::print(&report)?;
     Ok(if result.verdict() == Verdict::Fails { Exit::FallsShort } else { Exit::Fine })

@@ -14,7 +14,6 @@ use crate::engine::Plan;
 use crate::report::day::{self as report, Told};
 use crate::report::number;
 use crate::report::study_file::{Played, Study};
-use crate::report::text::Setting;
 use crate::report::{folder, words};
 use crate::sensing::channel::Sampling;
 use crate::shelter::cautions::CAUTIONS;
@@ -151,11 +150,7 @@ pub fn day(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     report::write(&target, &told)?;
     output::say(&format!("seed {}; the day is in {}", arguments.seed, target.display()));
-    let text = if arguments.json {
-        report::document(&told)?
-    } else {
-        report::report(&told, Setting { width: output::width(), plain: true })
-    };
+    let text = if arguments.json { report::document(&told)? } else { report::report(&told, output::setting()) };
     output::print(&text)?;
     Ok(Exit::Fine)
 }

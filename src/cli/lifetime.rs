@@ -8,7 +8,6 @@ use super::wiring::{self, Progress, RunSettings};
 use super::{interrupt, output, plots, run};
 use crate::report::lifetime::{json, text};
 use crate::report::plots::life::life;
-use crate::report::text::Setting;
 use crate::study::lifetime::{LifetimeResult, from_history, lifetime};
 
 /// Play seasons and say how long the drive lasts: load spectrum, damage by cause, chance to survive.
@@ -98,7 +97,7 @@ fn deliver(arguments: &Arguments, warnings: &[String], result: &LifetimeResult) 
         json(result, env!("CARGO_PKG_VERSION"), warnings)?
     } else {
         warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
-        text(result, Setting { width: output::width(), plain: true })
+        text(result, output::setting())
     };
     output::print(&report)?;
     Ok(if interrupted { Exit::Interrupted } else { Exit::Fine })

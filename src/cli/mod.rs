@@ -36,6 +36,9 @@ use exit::{Exit, Failure};
 #[derive(Debug, Parser)]
 #[command(name = "dooryard", version, propagate_version = true, max_term_width = 100)]
 struct Cli {
+    /// Write for a screen reader: sentences instead of columns, no rules, no progress bar
+    #[arg(long, global = true)]
+    plain: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -67,6 +70,9 @@ pub fn main() -> Exit {
             return if error.use_stderr() { Exit::BadInput } else { Exit::Fine };
         }
     };
+    if cli.plain {
+        output::serve_screen_reader();
+    }
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),
         Command::Compare(arguments) => compare::compare(&arguments, None),

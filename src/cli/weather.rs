@@ -163,7 +163,7 @@ fn show(show: &Show) -> Result<Exit, Failure> {
         };
         all.push(named);
     }
-    output::print(&report::side_by_side(&all, output::width()))?;
+    output::print(&report::side_by_side(&all, output::setting()))?;
     if let Some(target) = &show.out {
         report::write(target, &all, env!("CARGO_PKG_VERSION"))?;
         output::say(&format!("drawings are in {}", target.display()));
@@ -227,7 +227,7 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         Cut::Year => Periods::Year,
     };
     let fitted = weather_fit::fit(&record, site.as_ref(), by)?;
-    output::print(&report::fitted(&fitted, output::width()))?;
+    output::print(&report::fitted(&fitted, output::setting()))?;
     let name = fit.file.file_name().unwrap_or_default().to_string_lossy();
     let part = format!(
         "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"]\n{}",

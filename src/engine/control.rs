@@ -99,6 +99,7 @@ impl Season<'_> {
         }
         self.book.count(Key::FalseOpenings);
         self.book.today().false_openings += 1;
+        self.this_hour().false_openings += 1;
         let cause = self.false_cause();
         self.book.record().false_by_cause[cause] += 1;
         if self.tracing() {

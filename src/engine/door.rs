@@ -1,6 +1,7 @@
 //! The season's door: strokes begin, end, fail, are turned back, and may come down on somebody.
 
 use super::event::Event;
+use super::plan::CONTACT_CAUSES;
 use super::season::Season;
 use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
@@ -19,6 +20,9 @@ use crate::shelter::stroke::{Outcome, Stroke, StrokeTable};
 
 /// Half the depth of the zone in which a body stands under the panel's edge, m.
 const EDGE_ZONE_M: f64 = 0.02;
+
+/// Place among the causes of contacts of a door that comes down on the mower.
+const CAUSE_MOWER_UNDER: usize = 1;
 
 /// The door and its drive.
 #[derive(Clone, Debug)]
@@ -238,6 +242,7 @@ impl Season<'_> {
         let leaves = !matches!(stroke.outcome, Outcome::Stalled { at_m, .. } if at_m <= 0.0);
         if direction == Direction::Opening && from_m <= 0.0 && leaves {
             self.book.count(Key::Openings);
+            self.this_hour().openings += 1;
             self.judge_opening();
         }
         let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
@@ -272,7 +277,7 @@ impl Season<'_> {
                 self.book.count(Key::ClosingsOnOccupied);
                 self.trace("door", "closing begins on an occupied doorway", String::new());
             }
-            for clears_m in occupants.into_iter().flatten() {
+            for (_, clears_m) in occupants.into_iter().flatten() {
                 self.schedule_edge(clears_m);
             }
         }
@@ -373,8 +378,9 @@ impl Season<'_> {
         self.control(Happening::StrokeFailed);
     }
 
-    /// Positions at which the panel's edge reaches the bodies in the doorway now; none for unused places.
-    pub fn occupants(&self) -> [Option<f64>; super::senses::BODIES_MAX] {
+    /// The bodies in the doorway now, each as the cause of a contact and with the position at which the panel's edge
+    /// reaches it; none for unused places.
+    pub fn occupants(&self) -> [Option<(usize, f64)>; super::senses::BODIES_MAX] {
         let mut found = [None; super::senses::BODIES_MAX];
         let mut count = 0;
         let beside_m = 0.5 * self.plan.scenario.door.width_m;
@@ -382,12 +388,12 @@ impl Season<'_> {
             body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
         };
         if self.mower_body(self.now).is_some_and(|body| under(&body)) {
-            found[count] = Some(self.plan.mower_clears_m);
+            found[count] = Some((CAUSE_MOWER_UNDER, self.plan.mower_clears_m));
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
             if count < found.len() && under(&self.guest_body(guest, self.now)) {
-                found[count] = Some(self.plan.visitor_clears_m[guest.visitor]);
+                found[count] = Some((CONTACT_CAUSES.len() + guest.visitor, self.plan.visitor_clears_m[guest.visitor]));
                 count += 1;
             }
         }
@@ -420,9 +426,8 @@ impl Season<'_> {
         }
         let position = running.position(self.now);
         // A hundredth of a millimetre: the edge was scheduled to be there now.
-        if !self.occupants().into_iter().flatten().any(|clears_m| position <= clears_m + 1e-5) {
-            return;
-        }
+        let touches = |(_, clears_m): &(usize, f64)| position <= clears_m + 1e-5;
+        let Some((cause, _)) = self.occupants().into_iter().flatten().find(touches) else { return };
         let scenario = &self.plan.scenario;
         let (door, drive) = (&scenario.door, &scenario.drive);
         let settings = *self.settings();
@@ -433,6 +438,7 @@ impl Season<'_> {
         let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
+        self.book.record().contacts_by_cause[cause] += 1;
         self.book.peak(Key::PeakContactForce, contact.peak_force_n);
         self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
         if self.tracing() {

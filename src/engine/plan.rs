@@ -81,6 +81,8 @@ pub struct Plan {
     pub false_causes: Vec<String>,
     /// Names of the causes of missed arrivals.
     pub missed_causes: Vec<String>,
+    /// Names of the causes of contacts: see [`CONTACT_CAUSES`]; visitors follow the fixed ones.
+    pub contact_causes: Vec<String>,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
     /// The same for each visitor.
@@ -90,6 +92,9 @@ pub struct Plan {
 /// Fixed causes of false openings, in report order; each visitor's name follows.
 pub const FALSE_CAUSES: [&str; 9] =
     ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
+
+/// Fixed causes of contacts, in report order; each visitor whom the door comes down on follows by name.
+pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
 pub const MISSED_CAUSES: [&str; 7] =
@@ -116,6 +121,8 @@ impl Plan {
         let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();
         let mut false_causes: Vec<String> = FALSE_CAUSES.iter().map(|name| (*name).to_string()).collect();
         false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+        let mut contact_causes: Vec<String> = CONTACT_CAUSES.iter().map(|name| (*name).to_string()).collect();
+        contact_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
@@ -133,6 +140,7 @@ impl Plan {
             windows,
             strategies,
             false_causes,
+            contact_causes,
         })
     }
 }

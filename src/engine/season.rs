@@ -100,7 +100,9 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let mut record =
+            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        record.contacts_by_cause = vec![0; plan.contact_causes.len()];
         let first = &outside.weather.steps[0];
         Season {
             plan,

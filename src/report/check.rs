@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::number;
 use super::table::{Table, hang};
 use super::text::{Setting, heading, paragraph};
+use super::words::capital;
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::check::{CheckResult, Row, Side, Verdict};
 
@@ -19,8 +20,7 @@ pub fn word(verdict: Verdict) -> &'static str {
 
 /// The whole report.
 pub fn text(result: &CheckResult, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let rule = if setting.plain { '-' } else { '─' };
+    let width = setting.room();
     let count = |verdict| result.rows.iter().filter(|row| row.verdict == verdict).count();
     let mut out = String::new();
     let answer = match result.verdict() {
@@ -58,7 +58,7 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
             word(row.verdict).to_string(),
         ]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     if !result.choices.is_empty() {
         heading(&mut out, "Where to push the panel", setting);
         for choice in &result.choices {
@@ -127,11 +127,6 @@ fn bound(row: &Row) -> String {
         Some(limit) if limit.is_infinite() => "no limit".to_string(),
         Some(_) => format!("{sign}{}{}", number::GLUE, figure(row.limit, row)),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The answers as one JSON document of the layout `dooryard-check/1`; keys are only ever added under this name. A figure that

@@ -20,8 +20,7 @@ pub fn cause(cause: Cause) -> &'static str {
 
 /// The whole report.
 pub fn text(result: &LifetimeResult, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let rule = if setting.plain { '-' } else { '─' };
+    let width = setting.room();
     let mut out = String::new();
     let behind = match &result.strategy {
         Some(strategy) => format!("strategy {strategy}, {} played", number::counted(result.seasons, "season")),
@@ -38,20 +37,20 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
             between(chance, number::percent),
         ]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     heading(&mut out, "Life in seasons", setting);
     let mut table = Table::new(&["", "seasons", "low to high"]);
     table.row(vec!["nine in ten survive (B10)".to_string(), life(result.b10.value), between(&result.b10, life)]);
     table.row(vec!["half survive (median)".to_string(), life(result.median.value), between(&result.median, life)]);
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     heading(&mut out, "Parts in series", setting);
     let mut table = Table::new(&["part", "life used per season", "its own B10, seasons"]);
     for part in &result.parts {
         table.row(vec![part.name.clone(), percent(part.damage.value), life(part.b10)]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     if !result.causes.is_empty() {
-        causes(&mut out, result, width, rule, setting);
+        causes(&mut out, result, width, setting);
     }
     heading(&mut out, "What the exponent promises", setting);
     let mut table = Table::new(&["if the drive's life goes with", "its B10, seasons"]);
@@ -63,7 +62,7 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
         };
         table.row(vec![words, life(*b10)]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
     if light > 0.5 {
         let words = format!(
@@ -81,7 +80,7 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
         let range = if bin == last { format!("{from:.1} and more") } else { format!("{from:.1} to {:.1}", from + 0.1) };
         table.row(vec![range, percent(*way), percent(*damage)]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     out.push('\n');
     if let Some((duty, winding)) = result.hardest {
         let words = format!(
@@ -126,7 +125,7 @@ fn answer(result: &LifetimeResult) -> String {
     format!("{first}{floor}{part}{worst}")
 }
 
-fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, setting: Setting) {
+fn causes(out: &mut String, result: &LifetimeResult, width: usize, setting: Setting) {
     heading(out, "What takes the drive's life", setting);
     let whole: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
     let mut table = Table::new(&["cause", "life used per season", "low to high", "share"]);
@@ -134,7 +133,7 @@ fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, s
         let share = if whole > 0.0 { percent(damage.value / whole) } else { number::WITHHELD.to_string() };
         table.row(vec![cause(*of).to_string(), percent(damage.value), between(damage, percent), share]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     let strokes = number::significant(result.strokes.value, 4);
     paragraph(
         out,

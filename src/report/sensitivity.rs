@@ -50,7 +50,7 @@ fn order(drivers: &Drivers, inputs: usize) -> Vec<usize> {
 
 /// The report as text.
 pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     let [paths, base, seasons] = result.sizes;
@@ -69,7 +69,7 @@ pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
     );
     let mut ranges = Table::new(&["number", "range"]).left(1);
     result.inputs.iter().for_each(|(path, range)| ranges.row(vec![path.clone(), range.clone()]));
-    out.push_str(&format!("\n{}", ranges.render(width, '-')));
+    out.push_str(&format!("\n{}", ranges.render(setting)));
     for drivers in &result.drivers {
         out.push_str(&format!("\n{}\n", drivers.name));
         paragraph(
@@ -80,7 +80,7 @@ pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
                 number::significant(drivers.spread, 3)
             ),
         );
-        out.push_str(&one(result, drivers).render(width, '-'));
+        out.push_str(&one(result, drivers).render(setting));
     }
     out.push('\n');
     paragraph(

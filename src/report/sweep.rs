@@ -47,7 +47,7 @@ pub fn write(target: &Path, sweep: &Sweep, told: &Told) -> Result<(), OutputErro
 
 /// The report as text.
 pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let axes: Vec<&str> = sweep.axes.iter().map(|axis| axis.path.as_str()).collect();
     let mut out = String::new();
     let opening = format!(
@@ -75,7 +75,7 @@ pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
             }));
             table.row(row);
         }
-        out.push_str(&table.render(width, '-'));
+        out.push_str(&table.render(setting));
     }
     let legend = format!(
         "\nMean (low to high): mean per season with its {} interval, each on its own; all places play the same seasons, so \

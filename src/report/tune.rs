@@ -69,7 +69,7 @@ pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputErro
 
 /// The report as text.
 pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(
@@ -88,13 +88,13 @@ pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
     out.push('\n');
     paragraph(&mut out, &answer(tuned, told));
     out.push('\n');
-    out.push_str(&settings(tuned, told).render(width, '-'));
+    out.push_str(&settings(tuned, told).render(setting));
     out.push('\n');
     for (verdict, what, why) in verdicts(tuned) {
         out.push_str(&hang(&format!("  {:<9}  ", words::verdict(verdict)), &format!("{what} ({why})"), width));
     }
     out.push('\n');
-    out.push_str(&trades(tuned, told).render(width, '-'));
+    out.push_str(&trades(tuned, told).render(setting));
     out.push('\n');
     paragraph(
         &mut out,

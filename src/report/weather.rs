@@ -8,6 +8,7 @@ use super::output::OutputError;
 use super::plots;
 use super::run_file;
 use super::table::Table;
+use super::text::Setting;
 use crate::study::weather_fit::{Row, Tolerance, WeatherFit};
 use crate::study::weather_summary::{self, DEPTHS_MM, RETURN_YEARS, Summary};
 
@@ -25,7 +26,7 @@ pub struct Named {
 pub const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
 /// The summaries side by side.
-pub fn side_by_side(all: &[Named], width: usize) -> String {
+pub fn side_by_side(all: &[Named], setting: Setting) -> String {
     let mut out = String::new();
     for one in all {
         let step = one.summary.step_h * 60.0;
@@ -46,7 +47,7 @@ pub fn side_by_side(all: &[Named], width: usize) -> String {
             table.row(std::iter::once(name.clone()).chain(cells.iter().cloned()).collect());
         }
         out.push('\n');
-        out.push_str(&table.render(width, '-'));
+        out.push_str(&table.render(setting));
     };
     let cells = |value: &dyn Fn(&Summary) -> Option<f64>| -> Vec<String> {
         all.iter().map(|one| significant_or_dash(value(&one.summary), 3)).collect()
@@ -109,7 +110,7 @@ pub fn side_by_side(all: &[Named], width: usize) -> String {
 /// If the folder is not ours or can't be written, or a drawing fails.
 pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputError> {
     let figures = plots::weather(all)?;
-    let text = side_by_side(all, 100);
+    let text = side_by_side(all, Setting { width: 100, plain: false });
     let mut items = vec![Item::new("weather.txt", |out| out.write_all(text.as_bytes()))];
     for figure in &figures {
         items.push(Item::new(format!("{}.svg", figure.name), |out| out.write_all(figure.svg.as_bytes())));
@@ -125,7 +126,7 @@ pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputEr
 }
 
 /// What a fit achieved, row by row, with its verdicts.
-pub fn fitted(fit: &WeatherFit, width: usize) -> String {
+pub fn fitted(fit: &WeatherFit, setting: Setting) -> String {
     let mut out = String::new();
     match fit.bucket_mm {
         Some(mm) => out.push_str(&format!("rain gauge: steps of {} mm, corrected for\n", significant(mm, 3))),
@@ -151,7 +152,7 @@ pub fn fitted(fit: &WeatherFit, width: usize) -> String {
             asked += u32::from(row.agrees().is_some());
             agreed += u32::from(row.agrees() == Some(true));
         }
-        out.push_str(&table.render(width, '-'));
+        out.push_str(&table.render(setting));
     }
     out.push_str(&format!(
         "\n{agreed} of {asked} rows agree. A record of few years is itself a sample: its own statistics would differ from\n\

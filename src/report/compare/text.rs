@@ -13,10 +13,10 @@ const REAL: f64 = 0.05;
 
 /// The whole report.
 pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
-    let heading = |out: &mut String, text: &str| text::underlined(out, text, "=");
+    let heading = |out: &mut String, text: &str| text::heading(out, text, setting);
     paragraph(&mut out, &opening(comparison, told));
     for warning in told.warnings {
         out.push_str(&hang("Warning: ", warning, width));
@@ -24,7 +24,7 @@ pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String 
     heading(&mut out, "Answer");
     paragraph(&mut out, &answer(comparison, told));
     heading(&mut out, "Ranking");
-    out.push_str(&ranking(comparison, told).render(width, '-'));
+    out.push_str(&ranking(comparison, told).render(setting));
     for index in &comparison.ranking {
         verdicts(&mut out, &comparison.standings[*index], width);
     }
@@ -32,7 +32,7 @@ pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String 
     for standing in comparison.standings.iter().filter(|standing| !standing.differences.is_empty()) {
         heading(&mut out, &format!("{} minus {}", standing.name, reference.name));
         paragraph(&mut out, &reductions(standing));
-        out.push_str(&differences(standing).render(width, '-'));
+        out.push_str(&differences(standing).render(setting));
     }
     out.push('\n');
     paragraph(&mut out, &legend(comparison, told));

@@ -6,8 +6,7 @@ use crate::report::text::{Setting, heading, paragraph};
 
 /// The short story of a day.
 pub fn report(told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let rule = if setting.plain { '-' } else { '─' };
+    let width = setting.room();
     let mut out = String::new();
     paragraph(&mut out, &told.heading(), width);
     paragraph(&mut out, &format!("dooryard {}, seed {}", told.study.version, told.replay.seed), width);
@@ -24,7 +23,8 @@ pub fn report(told: &Told, setting: Setting) -> String {
         let whats: Vec<(String, String)> = told.replay.story.iter().map(words::incident).collect();
         let column = whats.iter().map(|(what, _)| what.chars().count()).max().unwrap_or(0);
         for (incident, (what, why)) in told.replay.story.iter().zip(whats) {
-            let first = format!("{}  {what:column$}  ", told.clock(incident.at));
+            let time = told.clock(incident.at);
+            let first = if setting.plain { format!("{time}: {what}: ") } else { format!("{time}  {what:column$}  ") };
             out.push_str(&crate::report::table::hang(&first, &why, width));
         }
     }
@@ -33,6 +33,6 @@ pub fn report(told: &Told, setting: Setting) -> String {
     for (name, value) in words::figures(told) {
         table.row(vec![name.to_string(), value]);
     }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&table.render(setting));
     out
 }

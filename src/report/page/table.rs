@@ -1,13 +1,14 @@
 //! Tables: a caption, headings with their scope, rows that a click on a heading sorts.
 //!
 //! A table that shows figures of a file says which: `data-file` names it, `data-keys` the columns that tell its rows apart
-//! (separated by `|`). A row's `data-key` holds the values of those columns, in the same order; a cell's `data-csv` holds
-//! `column=value` for each field it shows (separated by `;`), the value exactly as the file has it. `data-sort` is what a
+//! (separated by `|`). A row's (or a single cell's) `data-key` holds the values of those columns, in the same order; a cell's `data-csv` holds
+//! `column=value` for each field it shows, one per line, the value exactly as the file has it. `data-sort` is what a
 //! cell is sorted by if not by its text.
 
 use maud::{Markup, html};
 
 use crate::report::number::{WITHHELD, exact, exact_or_empty, interval, mean};
+use crate::report::table;
 use crate::study::result::Estimate;
 
 /// What separates the values of a row's key.
@@ -20,6 +21,7 @@ pub struct Cell {
     /// What it is sorted by, if not its text.
     sort: Option<String>,
     fields: Vec<(String, String)>,
+    key: Option<String>,
 }
 
 impl Cell {
@@ -30,7 +32,7 @@ impl Cell {
 
     /// Anything.
     pub fn markup(shown: Markup) -> Cell {
-        Cell { shown, sort: None, fields: Vec::new() }
+        Cell { shown, sort: None, fields: Vec::new(), key: None }
     }
 
     /// A figure of the file's column `column`, shown as `shown`.
@@ -77,9 +79,27 @@ impl Cell {
         self
     }
 
+    /// The file's row that it shows, if it is another one than the row's.
+    pub fn of_row(mut self, key: &[&str]) -> Cell {
+        self.key = Some(key.join(BETWEEN_KEYS));
+        self
+    }
+
+    /// The same cell of a text report.
+    fn of_text(cell: &table::Cell) -> Cell {
+        let shown = html! {
+            @for (index, line) in cell.text.lines().enumerate() {
+                @if index == 0 { (line) } @else { small { (line) } }
+            }
+        };
+        let sort =
+            cell.fields.first().filter(|(_, value)| value.parse::<f64>().is_ok()).map(|(_, value)| value.clone());
+        Cell { shown, sort, fields: cell.fields.clone(), key: None }
+    }
+
     fn csv(&self) -> Option<String> {
         let fields: Vec<String> = self.fields.iter().map(|(column, value)| format!("{column}={value}")).collect();
-        (!fields.is_empty()).then(|| fields.join(";"))
+        (!fields.is_empty()).then(|| fields.join("\n"))
     }
 }
 
@@ -107,6 +127,23 @@ impl Table {
             left: (0..headings.len()).map(|column| column == 0).collect(),
             file: None,
             rows: Vec::new(),
+            plain: false,
+        }
+    }
+
+    /// The same table as a text report shows.
+    pub fn of_text(caption: impl Into<String>, table: &table::Table) -> Table {
+        let key = |row: &table::Row| (!row.key.is_empty()).then(|| row.key.join(BETWEEN_KEYS));
+        Table {
+            caption: caption.into(),
+            headings: table.headings.clone(),
+            left: table.left.clone(),
+            file: table.file.as_ref().map(|(file, keys)| (file.clone(), keys.join(BETWEEN_KEYS))),
+            rows: table
+                .rows
+                .iter()
+                .map(|row| Row { key: key(row), cells: row.cells.iter().map(Cell::of_text).collect() })
+                .collect(),
             plain: false,
         }
     }
@@ -171,7 +208,7 @@ impl Table {
                                             (cell.shown)
                                         }
                                     } @else {
-                                        td class=[class(column)] data-sort=[cell.sort.as_ref()] data-csv=[cell.csv()] {
+                                        td class=[class(column)] data-key=[cell.key.as_ref()] data-sort=[cell.sort.as_ref()] data-csv=[cell.csv()] {
                                             (cell.shown)
                                         }
                                     }

@@ -15,10 +15,20 @@ use super::objective::{Goal, Objective};
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Air, PulseYear};
+pub(super) use page::Line;
 use page::{Page, text};
 
 /// The scenario as a file that loads to an equal scenario.
 pub fn print(scenario: &Scenario) -> String {
+    written(scenario).finish()
+}
+
+/// The same line by line.
+pub(super) fn lines(scenario: &Scenario) -> Vec<Line> {
+    written(scenario).lines
+}
+
+fn written(scenario: &Scenario) -> Page {
     let mut page = Page::default();
     page.raw("name", text(&scenario.name));
     page.raw("about", text(&scenario.about));
@@ -56,7 +66,7 @@ pub fn print(scenario: &Scenario) -> String {
     if let Some(objective) = &scenario.objective {
         self::objective(&mut page, objective);
     }
-    page.finish()
+    page
 }
 
 fn objective(page: &mut Page, objective: &Objective) {
