@@ -114,10 +114,11 @@ impl Series {
         let points = &self.points;
         let mut kept = vec![false; points.len()];
         let mut stack = Vec::new();
-        // Numbers and gaps are kept apart: only a run of numbers is a line.
+        // Numbers, gaps and "far" are kept apart: only a run of numbers is a line.
+        let kind = |index: usize| (points[index].1.is_nan(), points[index].1.is_infinite());
         let mut first = 0;
         for index in 1..=points.len() {
-            if index == points.len() || points[index].1.is_finite() != points[first].1.is_finite() {
+            if index == points.len() || kind(index) != kind(first) {
                 kept[first] = true;
                 kept[index - 1] = true;
                 if points[first].1.is_finite() {
@@ -217,18 +218,16 @@ mod tests {
 
     #[test]
     fn a_line_keeps_its_corners_and_gaps() {
+        let far = f64::INFINITY;
+        let seen = [0.0, 1.0, 2.0, 2.0, far, far, far, f64::NAN, f64::NAN, 5.0, 5.0];
+        let at = [0.0, 1.0, 2.0, 3.0, 3.0, 3.5, 4.0, 4.0, 9.0, 9.0, 9.2];
         let mut line = Series::new(About::Nose, "nose", "m", Shape::Line);
-        for (at, value) in
-            [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.0, 2.0), (4.0, f64::NAN), (9.0, f64::NAN), (9.0, 5.0)]
-        {
-            line.add(s(at), value);
-        }
+        at.into_iter().zip(seen).for_each(|(at, value)| line.add(s(at), value));
         line.simplify(1e-6);
         let times: Vec<f64> = line.points.iter().map(|(at, _)| at.seconds()).collect();
-        assert_eq!(times, [0.0, 2.0, 3.0, 4.0, 9.0, 9.0]);
-        assert_eq!(line.at(s(1.5)), Some(1.5));
+        assert_eq!(times, [0.0, 2.0, 3.0, 3.0, 4.0, 4.0, 9.0, 9.0, 9.2]);
+        assert_eq!((line.at(s(1.5)), line.at(s(3.7)), line.at(s(9.0))), (Some(1.5), Some(far), Some(5.0)));
         assert!(line.at(s(5.0)).is_some_and(f64::is_nan));
-        assert_eq!(line.at(s(9.0)), Some(5.0));
         assert_eq!(line.at(s(9.5)), None);
     }
 

@@ -69,18 +69,18 @@
   const digits = () => (to - from < 60 ? 2 : to - from < 600 ? 1 : 0);
 
   const drawAxes = () => {
-    const room = axes[0].clientWidth / 74;
     const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600];
-    const step = steps.find((s) => (to - from) / s <= room) ?? 21600;
+    // Seconds need more room than minutes.
+    const fits = (s) => (to - from) / s <= axes[0].clientWidth / (s < 60 ? 72 : 52);
+    const step = steps.find(fits) ?? 21600;
     const labels = [];
     for (let n = Math.ceil(from / step - 1e-9); n * step <= to + 1e-9; n++) {
       const place = 100 * (n * step - from) / (to - from);
-      // Labels at the very edge would hang over it.
-      if (place < 3 || place > 97) continue;
       const label = document.createElement("span");
       label.style.left = `${place}%`;
-      label.style.transform = "translateX(-50%)";
-      label.textContent = clock(n * step, step < 1 ? 1 : step < 60 ? 0 : -1);
+      // At the edges they would hang over.
+      label.style.transform = `translateX(${place < 4 ? 0 : place > 96 ? -100 : -50}%)`;
+      label.textContent = n * step === day.length ? "24:00" : clock(n * step, step < 1 ? 1 : step < 60 ? 0 : -1);
       labels.push(label);
     }
     axes.forEach((axis, index) => axis.replaceChildren(...labels.map((label) => (index ? label.cloneNode(true) : label))));

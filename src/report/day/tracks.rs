@@ -81,7 +81,7 @@ impl Track {
     /// Height in pixels.
     pub fn height(&self) -> u32 {
         match &self.body {
-            Body::Chart { ticks, .. } if ticks.len() > 3 => 96,
+            Body::Chart { ticks, .. } if ticks.len() > 5 => 120,
             Body::Chart { far_and_none: Some(_), .. } => 120,
             Body::Chart { .. } => 64,
             // Long names stand in two lines.
@@ -154,7 +154,8 @@ impl Maker<'_> {
         let levels: Vec<Level> = limits.iter().filter(|(value, _)| near(*value)).map(level).collect();
         let far_away = limits.iter().filter(|(value, _)| !near(*value)).map(level);
         let (least, highest) = self.range(&[index], &levels);
-        if least > highest {
+        // Light is not worked out where no sensor minds it.
+        if least > highest || (about == About::Light && highest <= 0.0) {
             return None;
         }
         let high = highest.max(most);
