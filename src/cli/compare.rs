@@ -122,7 +122,11 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     };
     report::write(&target, &comparison, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&comparison, &told, output::setting()))?;
+    output::print(&if arguments.play.json {
+        report::json(&comparison, &told)?
+    } else {
+        report::report(&comparison, &told, output::setting())
+    })?;
     Ok(exit(&comparison))
 }
 

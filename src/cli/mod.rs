@@ -5,6 +5,7 @@ pub mod clock;
 pub mod compare;
 pub mod day;
 pub mod exit;
+pub mod file;
 pub mod interrupt;
 pub mod lifetime;
 pub mod merge;

@@ -1,23 +1,18 @@
-//! Writes drawings into a folder, each with the figures behind it.
+//! Writes drawings, each with the figures behind it, and other files into a folder.
 
-use std::fs;
 use std::path::Path;
 
 use super::exit::Failure;
-use super::output;
+use super::{file, output};
 use crate::report::plots::Figure;
 
-/// Writes every drawing as SVG and CSV; files of the same names are replaced, others stay.
-pub fn write(folder: &Path, figures: &[Figure]) -> Result<(), Failure> {
-    let refused =
-        |path: &Path, error: std::io::Error| Failure::Message(format!("cannot write `{}`: {error}", path.display()));
-    fs::create_dir_all(folder).map_err(|error| refused(folder, error))?;
+/// Writes every drawing as SVG and CSV, and `files`; files of the same names are replaced, others stay.
+pub fn write(folder: &Path, figures: &[Figure], files: &[(&str, &[u8])]) -> Result<(), Failure> {
     for figure in figures {
-        for (ending, bytes) in [("svg", figure.svg.as_bytes()), ("csv", &figure.csv[..])] {
-            let path = folder.join(format!("{}.{ending}", figure.name));
-            fs::write(&path, bytes).map_err(|error| refused(&path, error))?;
-        }
+        file::write_whole(&folder.join(format!("{}.svg", figure.name)), figure.svg.as_bytes())?;
+        file::write_whole(&folder.join(format!("{}.csv", figure.name)), &figure.csv)?;
     }
-    output::say(&format!("drawings are in {}", folder.display()));
+    files.iter().try_for_each(|(name, bytes)| file::write_whole(&folder.join(name), bytes))?;
+    output::say(&format!("page and drawings are in {}", folder.display()));
     Ok(())
 }

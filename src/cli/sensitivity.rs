@@ -119,6 +119,10 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let told = Told { study: &study, confidence: arguments.play.confidence };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&result, &told, output::setting()))?;
+    output::print(&if arguments.play.json {
+        report::json(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    })?;
     Ok(Exit::Fine)
 }

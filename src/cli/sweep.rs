@@ -18,8 +18,15 @@ use crate::study::sweep::{grid, sweep as sum_up};
 const MOST_PLACES: usize = 10_000;
 
 /// Metrics that are shown unless others are asked for.
-const SHOWN: [Key; 6] =
-    [Key::MissedArrivals, Key::FalseOpenings, Key::Strandings, Key::WaitTotal, Key::WetInsideTime, Key::DoorCycles];
+const SHOWN: [Key; 7] = [
+    Key::MissedArrivals,
+    Key::MissedArrivalsExpected,
+    Key::FalseOpenings,
+    Key::Strandings,
+    Key::WaitTotal,
+    Key::WetInsideTime,
+    Key::DoorCycles,
+];
 
 /// Show how metrics change over one or two numbers of the scenario.
 ///
@@ -117,7 +124,11 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let told = Told { study: &study, confidence: arguments.play.confidence, shown: &shown, aim: aim.as_ref() };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&result, &told, output::setting()))?;
+    output::print(&if arguments.play.json {
+        report::json(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    })?;
     Ok(Exit::Fine)
 }
 

@@ -12,8 +12,8 @@ use super::words;
 use crate::ledger::metric::{self, METRICS};
 use crate::ledger::record::{CONDITIONS, EventRow};
 use crate::math::time::Instant;
-use crate::scenario::Origin;
 use crate::scenario::limits::Bound;
+use crate::scenario::{Assumption, Origin};
 use crate::study::result::{Estimate, RunResult, Verdict};
 
 /// Where a table is written to.
@@ -126,10 +126,10 @@ pub(super) fn origin_name(origin: Origin) -> &'static str {
 }
 
 /// `assumptions.csv`: every value of the scenario with where it comes from.
-pub fn assumptions(context: &Context, sink: Sink) -> io::Result<()> {
+pub fn assumptions(all: &[Assumption], sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     out.write_record(["key", "value", "origin", "meaning"])?;
-    for one in context.assumptions {
+    for one in all {
         out.write_record([one.key.as_str(), &one.value, origin_name(one.origin), one.about])?;
     }
     out.flush()

@@ -9,6 +9,7 @@ pub mod day;
 pub mod folder;
 pub mod groups;
 pub mod json;
+pub mod json_tables;
 pub mod lifetime;
 pub mod number;
 pub mod output;

@@ -39,7 +39,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
         Item::new("causes.csv", move |out| csv::causes(result, out)),
         Item::new("worst.csv", move |out| csv::worst(result, out)),
         Item::new("detectors.csv", move |out| csv::detectors(result, out)),
-        Item::new("assumptions.csv", move |out| csv::assumptions(context, out)),
+        Item::new("assumptions.csv", move |out| csv::assumptions(context.assumptions, out)),
         Item::new("limits.csv", move |out| csv::limits(result, out)),
         Item::new("seasons.csv", move |out| csv::seasons(result, out)),
         Item::new("days.csv", move |out| csv::days(result, out)),

@@ -93,9 +93,14 @@ pub fn evidence(verdict: &LimitVerdict) -> String {
     match verdict.confidence_bound {
         None => format!("{mean}; too few seasons for a confidence bound"),
         Some(bound) => {
-            let side = match verdict.limit.bound {
-                Bound::AtMost => "at most",
-                Bound::AtLeast => "at least",
+            // A limit that is not met is refuted by the bound on its other side.
+            let side = match (verdict.limit.bound, verdict.verdict) {
+                (Bound::AtMost, Verdict::NotMet) | (Bound::AtLeast, Verdict::Met | Verdict::Undecided { .. }) => {
+                    "at least"
+                }
+                (Bound::AtLeast, Verdict::NotMet) | (Bound::AtMost, Verdict::Met | Verdict::Undecided { .. }) => {
+                    "at most"
+                }
             };
             format!("{mean}; with {} confidence {side} {}", number::percent(verdict.limit.confidence), figure(bound))
         }
@@ -116,6 +121,13 @@ pub fn risk_evidence(verdict: &RiskVerdict) -> String {
         format!("; with {} confidence at most {}", number::percent(verdict.risk.confidence), number::percent(bound))
     });
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
+}
+
+/// All verdicts of limits and risks: the verdict, what is limited, what the seasons say.
+pub fn verdicts(limits: &[LimitVerdict], risks: &[RiskVerdict]) -> Vec<(Verdict, String, String)> {
+    let limits = limits.iter().map(|one| (one.verdict, limit(&one.limit), evidence(one)));
+    let risks = risks.iter().map(|one| (one.verdict, risk(&one.risk), risk_evidence(one)));
+    limits.chain(risks).collect()
 }
 
 /// The worst of some verdicts in one word; `met` if there are none.

@@ -7,11 +7,19 @@
 //! What the page rounds for reading stands in full beside it: a cell says which columns of which table file it shows, so
 //! that each value can be held against the file (`data-csv`, see [`table`]).
 
+pub mod check;
+pub mod compare;
 pub mod document;
 pub mod figure;
+pub mod lifetime;
 pub mod run;
+pub mod sensitivity;
+mod study;
+pub mod sweep;
 pub mod table;
+pub mod tune;
 pub mod verdict;
+pub mod weather;
 
 pub use document::{Document, Section};
 pub use figure::figure;

@@ -7,8 +7,9 @@
 
 use maud::{Markup, html};
 
+use crate::ledger::metric::Key;
 use crate::report::number::{WITHHELD, exact, exact_or_empty, interval, mean};
-use crate::report::table;
+use crate::report::{table, words};
 use crate::study::result::Estimate;
 
 /// What separates the values of a row's key.
@@ -129,6 +130,21 @@ impl Table {
             rows: Vec::new(),
             plain: false,
         }
+    }
+
+    /// Means of metrics with their intervals, one column for each of those whom the column `who` of `metrics.csv` names.
+    pub fn means(caption: &str, who: &str, all: &[(&str, &[Estimate])], keys: &[Key]) -> Table {
+        let headings: Vec<&str> = std::iter::once("mean per season").chain(all.iter().map(|one| one.0)).collect();
+        let mut table = Table::new(caption, &headings).of("metrics.csv", &[who, "metric"]);
+        for &key in keys {
+            let cell = |(name, estimates): &(&str, &[Estimate])| {
+                let estimate = estimates.iter().find(|estimate| estimate.key == key);
+                let cell = estimate.map_or(Cell::withheld(), |it| Cell::estimate(it, true));
+                cell.of_row(&[name, key.metric().key])
+            };
+            table.row(std::iter::once(Cell::text(words::heading(key))).chain(all.iter().map(cell)).collect());
+        }
+        table
     }
 
     /// The same table as a text report shows.

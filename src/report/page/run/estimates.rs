@@ -6,22 +6,12 @@ use super::super::document;
 use super::super::table::{Cell, Table};
 use crate::ledger::metric::Key;
 use crate::report::{groups, number, words};
-use crate::study::result::{Estimate, RunResult, StrategyResult};
+use crate::study::result::{Estimate, RunResult};
 
 /// Means with their intervals, one row per metric, one column per strategy.
 pub fn side_by_side(result: &RunResult, caption: &str, keys: &[Key]) -> Markup {
-    let names = result.strategies.iter().map(|strategy| strategy.name.as_str());
-    let headings: Vec<&str> = std::iter::once("mean per season").chain(names).collect();
-    let mut table = Table::new(caption, &headings).of("metrics.csv", &["strategy", "metric"]);
-    for &key in keys {
-        let cell = |strategy: &StrategyResult| {
-            let estimate = groups::estimate(strategy, key);
-            let cell = estimate.map_or(Cell::withheld(), |it| Cell::estimate(it, true));
-            cell.of_row(&[&strategy.name, key.metric().key])
-        };
-        table.row(std::iter::once(Cell::text(words::heading(key))).chain(result.strategies.iter().map(cell)).collect());
-    }
-    table.render()
+    let all = result.strategies.iter().map(|strategy| (strategy.name.as_str(), strategy.estimates.as_slice()));
+    Table::means(caption, "strategy", &all.collect::<Vec<_>>(), keys).render()
 }
 
 /// One of the groups of metrics, side by side.

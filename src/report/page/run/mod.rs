@@ -1,7 +1,7 @@
 //! The page of a run: the verdict first, then the few figures that matter, then what went wrong and why, then everything
 //! by topic, and at the end what all of it rests on.
 
-mod assumptions;
+pub mod assumptions;
 mod estimates;
 mod sensors;
 mod wrong;
