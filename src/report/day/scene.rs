@@ -69,7 +69,7 @@ impl Scene<'_> {
         let label = format!("The shelter {view} at the chosen moment, to scale: dock left, lawn right.");
         html! {
             div #scene .scene data-left=(self.left) data-high=(self.high) data-scale=(PER_M)
-                data-width=(width) data-height=(height) {
+                data-width=(width) data-height=(height) style={ "--ratio:" (format!("{:.3}", width / height)) } {
                 svg viewBox={ "0 0 " (format!("{width:.0}")) " " (format!("{height:.0}")) } role="img" aria-label=(label) {
                     (self.house())
                     @for (number, sensor) in self.sensors() { (self.view(number, sensor)) }
