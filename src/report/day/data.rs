@@ -8,7 +8,8 @@
 //! states   { "mower state": { t, v: [text] }, "controller state": ... }
 //! tracks   [ { read: [ [series, name] ], states: name or null } ], in the page's order
 //! sensors  [ { name, reading, likeliest, on: [ [series, detector] ] } ]: indices of series
-//! scene    which series move what: { nose, door, clear, pose: [4], visitors: [ [x, name] ] }
+//! scene    which series move what: { nose, sideways, door, clear, pose: [4], visitors: [ [x, name, kind, sideways] ] };
+//!          `sideways` is null where the shelter is seen from the side
 //! start    the moment shown first, s
 //! ```
 
@@ -18,6 +19,7 @@ use super::tracks::{Track, names};
 use super::{Told, rounded};
 use crate::ledger::film::{About, Shape, States};
 use crate::math::time::Instant;
+use crate::shelter::mechanism;
 
 /// A ranger's reading without a target.
 pub const FAR: &str = "far";
@@ -48,8 +50,12 @@ pub fn data(told: &Told, tracks: &[Track]) -> String {
         })
     };
     let place = |about: About| film.series.iter().position(|series| series.about == about);
+    let plan_view = mechanism::opens_sideways(&told.scenario.door);
     let visitors = film.series.iter().enumerate().filter_map(|(index, series)| match series.about {
-        About::Visitor(kind) => Some(json!([index, told.scenario.visitors[kind].name, kind])),
+        About::Visitor(kind) => {
+            let sideways = place(About::VisitorSideways(kind)).filter(|_| plan_view);
+            Some(json!([index, told.scenario.visitors[kind].name, kind, sideways]))
+        }
         _ => None,
     });
     let wall: Vec<Value> = told.replay.wall.iter().map(|(at, shift)| json!([told.second(*at), shift])).collect();
@@ -62,6 +68,7 @@ pub fn data(told: &Told, tracks: &[Track]) -> String {
         "sensors": sensors(told),
         "scene": {
             "nose": place(About::Nose),
+            "sideways": place(About::Sideways).filter(|_| plan_view),
             "door": place(About::Door),
             "clear": place(About::Clear),
             "pose": (0..4).map(|end| place(About::Pose(end))).collect::<Vec<_>>(),

@@ -11,7 +11,7 @@
   const axes = [...timeline.querySelectorAll(".axis")];
   const scene = get("scene");
   const [left, high, scale, width, height] = ["left", "high", "scale", "width", "height"].map((key) => Number(scene.dataset[key]));
-  const stops = [...new Set([...document.querySelectorAll("#events tbody a, #answer tbody a")]
+  const stops = [...new Set([...document.querySelectorAll('tbody a[href^="#t="]')]
     .map((link) => Number(link.hash.slice(3))))].sort((a, b) => a - b);
   const SHORTEST = 4; // seconds that the window shows at least
   let from = 0, to = day.length, now = day.start;
@@ -98,7 +98,7 @@
     label.style.top = `${100 * (high - up) * scale / height}%`;
   };
   const number = (index) => {
-    const value = index === null ? null : at(day.series[index], now);
+    const value = index === null || index === undefined ? null : at(day.series[index], now);
     return typeof value === "number" ? value : null;
   };
   const drawScene = () => {
@@ -106,8 +106,9 @@
     const mower = get("mower");
     show(mower, nose !== null);
     const body = mower.querySelector("rect");
-    if (nose !== null) mower.setAttribute("transform", `translate(${(nose * scale).toFixed(2)} 0)`);
-    const top = high - Number(body.getAttribute("y")) / scale;
+    const aside = number(day.scene.sideways) ?? 0;
+    if (nose !== null) mower.setAttribute("transform", `translate(${(nose * scale).toFixed(2)} ${(-aside * scale).toFixed(2)})`);
+    const top = high - Number(body.getAttribute("y")) / scale + aside;
     put(get("mower-label"), nose === null ? null : nose + Number(body.getAttribute("width")) / scale / 2, top);
     const ends = day.scene.pose.map(number);
     if (ends.every((value) => value !== null)) {
@@ -118,16 +119,19 @@
       panel.setAttribute("y2", ((high - ends[3]) * scale).toFixed(2));
     }
     const others = [];
-    for (const [series, name, kind] of day.scene.visitors) {
+    for (const [series, name, kind, sideways] of day.scene.visitors) {
       const x = number(series);
       const shape = get(`visitor-${kind}`);
       show(shape, x !== null);
-      const [half, tall] = [Number(shape.dataset.half), Number(shape.dataset.tall)];
+      const half = Number(shape.dataset.half);
+      const y = number(sideways);
+      const top = y === null ? Number(shape.dataset.tall) : y + half;
       if (x !== null) {
+        shape.setAttribute("y", ((high - top) * scale).toFixed(2));
         shape.setAttribute("x", ((x - half - left) * scale).toFixed(2));
         others.push(`${name} ${said(x, "m")} from the door line`);
       }
-      put(get(`visitor-label-${kind}`), x, tall);
+      put(get(`visitor-label-${kind}`), x, top);
     }
     day.sensors.forEach((sensor, index) => {
       const on = sensor.on.filter(([series]) => at(day.series[series], now) === 1).map(([, name]) => name);
@@ -135,7 +139,7 @@
       const { unit, names } = day.series[sensor.reading];
       const drawn = near(day.series[sensor.reading], now);
       const likeliest = said(at(day.series[sensor.likeliest], now), unit, names);
-      const text = drawn !== undefined ? said(drawn, unit, names) : unit && likeliest !== "far" ? `about ${likeliest}` : likeliest;
+      const text = drawn !== undefined ? said(drawn, unit, names) : unit && /\d/.test(likeliest) ? `about ${likeliest}` : likeliest;
       const item = get(`sensor-${index}`);
       item.classList.toggle("on", on.length > 0);
       item.querySelector("output").textContent = `${text}; ${on.length ? on.join(", ") + " on" : "off"}`;

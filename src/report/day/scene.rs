@@ -125,7 +125,8 @@ impl Scene<'_> {
     fn mower_at(&self, at: Instant) -> Option<(f64, f64)> {
         let mower = &self.told.scenario.mower;
         let nose = self.place(About::Nose, at)?;
-        let top = if self.plan_view { 0.5 * mower.width_m } else { mower.height_m };
+        let aside = self.place(About::Sideways, at).unwrap_or(0.0);
+        let top = if self.plan_view { 0.5 * mower.width_m + aside } else { mower.height_m };
         Some((nose + 0.5 * mower.length_m, top))
     }
 
@@ -136,8 +137,9 @@ impl Scene<'_> {
             if self.plan_view { (0.5 * mower.width_m, mower.width_m) } else { (mower.height_m, mower.height_m) };
         // Drawn with its nose at the door line; moved from there.
         let shift = nose.map_or(0.0, |nose| nose * PER_M);
+        let aside = self.place(About::Sideways, at).filter(|_| self.plan_view).unwrap_or(0.0) * -PER_M;
         html! {
-            g #mower transform={ "translate(" (format!("{shift:.1}")) " 0)" } display=[nose.is_none().then_some("none")] {
+            g #mower transform=(format!("translate({shift:.1} {aside:.1})")) display=[nose.is_none().then_some("none")] {
                 rect class="mower" x=(format!("{:.1}", self.x(0.0))) y=(format!("{:.1}", self.y(across)))
                     width=(format!("{:.1}", mower.length_m * PER_M)) height=(format!("{:.1}", tall * PER_M)) rx="5" {}
                 @if !self.plan_view {
