@@ -11,6 +11,7 @@ pub mod groups;
 pub mod json;
 pub mod json_tables;
 pub mod lifetime;
+pub mod misses;
 pub mod number;
 pub mod output;
 pub mod page;

@@ -118,11 +118,15 @@ impl Page {
                     Verdict::NotMet => "NOT MET".to_string(),
                     other => words::verdict(other).to_string(),
                 };
-                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
                 let mut why = words::evidence(limit);
                 if let Some(more) = words::would_decide(limit.verdict) {
                     why = format!("{why}; {more}");
                 }
+                if self.setting.plain {
+                    self.line(&format!("{word}: {}: {why}.", words::limit(&limit.limit)));
+                    continue;
+                }
+                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
                 self.out.push_str(&hang(&" ".repeat(13), &why, self.width));
             }
         }

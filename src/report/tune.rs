@@ -107,7 +107,9 @@ pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
     out.push_str(&settings(tuned, told).render(setting));
     out.push('\n');
     for (verdict, what, why) in words::verdicts(&tuned.confirmation.limits, &tuned.confirmation.risks) {
-        out.push_str(&hang(&format!("  {:<9}  ", words::verdict(verdict)), &format!("{what} ({why})"), width));
+        let word = words::verdict(verdict);
+        let word = if setting.plain { format!("{word}: ") } else { format!("  {word:<9}  ") };
+        out.push_str(&hang(&word, &format!("{what} ({why})"), width));
     }
     out.push('\n');
     out.push_str(&trades(tuned, told).render(setting));

@@ -26,6 +26,8 @@ pub use canvas::{escaped, shortened};
 pub use distribution::distribution;
 pub use hours::hours;
 pub use intervals::{drive, rain};
+#[cfg(test)]
+pub(super) use palette::contrast;
 pub use strokes::strokes;
 pub use waits::waits;
 pub use weather::weather;

@@ -16,7 +16,7 @@ pub fn section(result: &RunResult) -> Markup {
     html! { (false_runs(result)) (noticing(result)) (group(result, "Sensors")) }
 }
 
-fn rows<'r>(result: &'r RunResult) -> impl Iterator<Item = (&'r str, &'r DetectorResult)> {
+fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
     result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
 }
 
@@ -46,7 +46,8 @@ fn false_runs(result: &RunResult) -> Markup {
         @if table.is_empty() { p { "No detector was listened to." } } @else {
             (table.render())
             (document::note("A false run: the detector went on with nothing in view. The rate is per day of that \
-                             condition; - : the condition never held."))
+                             condition; - : the condition never held. Where no sensor minds light, daylight is not \
+                             followed and all dry time counts as night."))
         }
     }
 }
@@ -67,7 +68,7 @@ fn noticing(result: &RunResult) -> Markup {
     let mut table = Table::new("How soon, and how far off, the mower was noticed", &headings)
         .of("detectors.csv", &["strategy", "detector"])
         .left(&[1]);
-    for (strategy, detector) in rows(result) {
+    for (strategy, detector) in rows(result).filter(|(_, it)| it.noticed + it.unnoticed > 0) {
         table.keyed(
             &[strategy, &detector.name],
             vec![
@@ -88,7 +89,7 @@ fn noticing(result: &RunResult) -> Markup {
             (table.render())
             (document::note("Seconds count from the beginning of the drive to the door; metres are from the nose to \
                              its waiting point at the moment of noticing. Detectors that don't look at the way to the \
-                             door notice nothing there."))
+                             door are left out."))
         }
     }
 }

@@ -55,7 +55,7 @@ fn worst(result: &RunResult, strategy: &StrategyResult, of_days: bool, context: 
         if let Some(day) = one.day {
             let date = csv::date(result.scenario.calendar.first_day, day).to_string();
             let command = command(result, strategy, one, &date, context);
-            cells.push(Cell::text(&date).field("date", &date));
+            cells.push(Cell::markup(html! { time datetime=(date) { (date) } }).field("date", &date));
             cells.push(Cell::markup(html! { code { (command) } }));
         }
         table.keyed(&[&strategy.name, metric.key, of, &rank], cells);
