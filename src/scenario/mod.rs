@@ -5,6 +5,7 @@
 //! out again.
 
 pub mod bus;
+pub mod care;
 pub mod document;
 pub mod door;
 pub mod error;
