@@ -119,7 +119,7 @@ impl Controller {
         } else {
             self.clear_since.get_or_insert(k.now);
         }
-        let restless = k.doorway || (!k.inside && (k.hold || k.open));
+        let restless = restless(k);
         if restless || self.restless || k.inside != self.inside {
             self.still_since = k.now;
         }
@@ -188,7 +188,7 @@ impl Controller {
         self.power_was_lost = power_was_lost;
         self.not_before = k.now;
         self.clear_since = (!k.doorway).then_some(k.now);
-        (self.still_since, self.restless, self.inside) = (k.now, false, k.inside);
+        (self.still_since, self.restless, self.inside) = (k.now, restless(k), k.inside);
         match self.find_itself(k) {
             Command::None => Command::Halt,
             command => command,
@@ -330,7 +330,9 @@ impl Controller {
     /// The next moment at which a time alone could allow closing.
     fn next_chance(&self, k: &Knowledge) -> Instant {
         let least = self.opened_at + self.settings.open_at_least;
-        [least, self.not_before, self.still_until(), self.open_at_most()]
+        // Restlessness ends with a rule, not with time.
+        let still = if self.restless { Instant::NEVER } else { self.still_until() };
+        [least, self.not_before, still, self.open_at_most()]
             .into_iter()
             .filter(|at| *at > k.now)
             .min()
@@ -361,13 +363,14 @@ impl Controller {
         if k.now < self.deadline {
             return Command::None;
         }
+        let clear_for = self.settings.care.doorway_clear_for;
+        if !self.clear_for(clear_for, k.now) {
+            self.deadline = self.clear_since.map_or(Instant::NEVER, |since| since + clear_for);
+            return Command::None;
+        }
+        // Asked last, so that the answer is for this closing.
         if !k.answers {
             return self.hold_open(Held::Unproven, k.now);
-        }
-        if !self.proven(k) {
-            self.deadline =
-                self.clear_since.map_or(Instant::NEVER, |since| since + self.settings.care.doorway_clear_for);
-            return Command::None;
         }
         self.enter(State::Closing, k.now);
         Command::DriveShut
@@ -470,4 +473,9 @@ impl Controller {
         self.deadline = now + self.settings.fault_cleared_after;
         Command::Halt
     }
+}
+
+/// Whether somebody may be coming or going: in the doorway, or outside with a rule that holds or asks for the door.
+fn restless(k: &Knowledge) -> bool {
+    k.doorway || (!k.inside && (k.hold || k.open))
 }
