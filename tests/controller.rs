@@ -165,7 +165,7 @@ fn random_sequences_agree_with_the_oracle() {
     );
     let result = runner.run(&(settings(), steps()), |(settings, steps)| {
         let (mut world, mut oracle) = (World::new(settings), Oracle::new(settings));
-        let mut together = |world: &mut World, oracle: &mut Oracle, happening: Happening| {
+        let together = |world: &mut World, oracle: &mut Oracle, happening: Happening| {
             let before = world.controller.state();
             let (told, command) = world.tell(happening);
             let (expected, rows) = oracle.step(&told, true);

@@ -93,9 +93,8 @@ impl Oracle {
         let length = self.log.len();
         // Nothing has changed yet.
         self.push(k, None, self.state(), self.failed(), false);
-        loop {
-            let Some((row, state, orders)) = self.row(&k) else { break };
-            let failed = self.failed_after(row, &k);
+        while let Some((row, state, orders)) = self.row(&k) {
+            let failed = self.failed_after(row);
             rows.push(row);
             self.push(k, Some(row), state, failed, true);
             if orders != Command::None {
@@ -236,7 +235,7 @@ impl Oracle {
         self.failed() + 1 > self.settings.retries
     }
 
-    fn failed_after(&self, row: Row, k: &Knowledge) -> u32 {
+    fn failed_after(&self, row: Row) -> u32 {
         match row {
             Row::OpeningEnds | Row::ClosingEnds | Row::ClosingSeals | Row::FaultCleared => 0,
             Row::HoldOpenResumes | Row::HoldOpenTimeOver => 0,
@@ -247,10 +246,7 @@ impl Oracle {
             | Row::ClosingTimesOut => self.failed() + 1,
             Row::GivesUp => self.failed() + 1,
             Row::AnyReset if self.state().moves() => self.failed() + 1,
-            _ => {
-                let _ = k;
-                self.failed()
-            }
+            _ => self.failed(),
         }
     }
 
