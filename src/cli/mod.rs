@@ -4,6 +4,7 @@ pub mod check;
 pub mod clock;
 pub mod compare;
 pub mod exit;
+pub mod file;
 pub mod interrupt;
 pub mod lifetime;
 pub mod merge;
