@@ -25,7 +25,7 @@ impl Season<'_> {
             happening,
             place: self.door.place(),
             position_m: self.door.position(now),
-            open: if self.falls_back() { fallback } else { open },
+            open: open || (fallback && self.falls_back()),
             hold,
             doorway,
             close,

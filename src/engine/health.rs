@@ -62,7 +62,7 @@ impl Season<'_> {
         self.on_dead_sensor() == OnDeadSensor::DropVote && self.health.lost & self.strategy.doorway_senses != 0
     }
 
-    /// Whether the last sensor of the opening rule has lost its vote, so that the fallback stands in.
+    /// Whether the last sensor of the opening rule has lost its vote, so that the fallback joins it.
     pub fn falls_back(&self) -> bool {
         let eyes = self.strategy.open_senses;
         self.on_dead_sensor() == OnDeadSensor::DropVote && eyes != 0 && eyes & !self.health.lost == 0

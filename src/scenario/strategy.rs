@@ -189,7 +189,7 @@ pub struct Strategy {
     pub inside: Condition,
     /// It rains while it holds: the detectors of `open` then need one sample less.
     pub wet: Condition,
-    /// Stands in for `open` once none of its own sensors has a vote left (status messages and clocks apart).
+    /// Joins `open` once none of its own sensors has a vote left (status messages and clocks apart).
     pub fallback: Condition,
     /// Timings and behaviour.
     pub controller: Controller,
@@ -212,7 +212,7 @@ pub enum OnDeadSensor {
     /// Carry on without it: its detectors count as off.
     Ignore,
     /// Carry on without it as long as others see: its detectors count as off, a doorway without its sensor is not closed
-    /// on, and with the last sensor of the opening rule gone the `fallback` rule stands in.
+    /// on, and with the last sensor of the opening rule gone the `fallback` rule joins it.
     DropVote,
 }
 

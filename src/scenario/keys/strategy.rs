@@ -153,7 +153,7 @@ pub(super) const STRATEGY: Section = Section {
         Key::new(
             "fallback",
             Kind::Condition,
-            "Stands in for `open` once none of its sensors has a vote left, with on_dead_sensor = \"drop vote\".",
+            "Joins `open` once none of its sensors has a vote left, with on_dead_sensor = \"drop vote\".",
         )
         .default("\"never\""),
     ],

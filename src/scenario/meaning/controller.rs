@@ -33,7 +33,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             warning(notes, of("close_after_in"), "close_after_in", message, "give the strategy an `inside` rule");
         }
         if strategy.given("fallback") && of("on_dead_sensor").text("on_dead_sensor") != Some("drop vote") {
-            let message = "the fallback never stands in: a dead sensor does not lose its vote alone";
+            let message = "the fallback is never used: a dead sensor does not lose its vote alone";
             warning(notes, strategy, "fallback", message, "set on_dead_sensor = \"drop vote\" in its controller");
         }
     }
