@@ -4,7 +4,7 @@
 mod support;
 
 use dooryard::engine::{Options, Outside, Plan, play};
-use dooryard::ledger::metric::Key;
+use dooryard::ledger::metric::{Key, METRICS};
 use dooryard::ledger::record::{EventRow, SeasonRecord};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::care::{BrownOut, ZeroTracking};
@@ -12,7 +12,7 @@ use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::{Condition, Detector, OnDeadSensor, Sense, Statistic};
 use dooryard::scenario::visitor::{Fault, FaultKind};
-use dooryard::scenario::{Scenario, load};
+use dooryard::scenario::{Loaded, Scenario, load};
 use dooryard::sensing::channel::Sampling;
 use jiff::civil::date;
 
@@ -70,15 +70,16 @@ fn busy_doorway() -> Scenario {
     scenario
 }
 
+fn shipped(path: &str) -> Loaded {
+    let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
+    load(path.as_ref(), &metrics).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
 /// The shipped strategies begin no closing on an occupied doorway.
 #[test]
 fn shipped_strategies_never_close_on_anything() {
     for name in ["coast", "hillside", "orchard"] {
-        let loaded = load(
-            format!("scenarios/{name}.toml").as_ref(),
-            &dooryard::ledger::metric::METRICS.iter().map(|metric| (metric.key, metric.unit)).collect::<Vec<_>>(),
-        )
-        .unwrap_or_else(|problems| panic!("{problems}"));
+        let loaded = shipped(&format!("scenarios/{name}.toml"));
         let mut scenario = loaded.scenario;
         scenario.calendar.first_day = date(scenario.calendar.first_day.year(), 7, 1);
         scenario.calendar.last_day = date(scenario.calendar.first_day.year(), 7, 31);
@@ -419,4 +420,19 @@ fn brown_outs_reset_the_controller_but_not_its_count() {
     let rides = log(&scenario, 3);
     assert!(when(&rides, "controller", "restarts after a brown-out").is_empty());
     assert!(when(&rides, "door", "stroke failed").len() > 20);
+}
+
+/// The shipped part with a careful controller fits a shipped scenario.
+#[test]
+fn the_careful_part_can_be_included() {
+    let loaded = shipped("tests/scenarios/careful.toml");
+    assert!(loaded.warnings.is_empty(), "{}", loaded.warnings);
+    let mut scenario = loaded.scenario;
+    (scenario.calendar.first_day, scenario.calendar.last_day) = (date(2025, 7, 1), date(2025, 7, 31));
+    for (strategy, spec) in scenario.strategies.iter().enumerate() {
+        assert_eq!(spec.controller.on_dead_sensor, OnDeadSensor::DropVote);
+        let records = seasons(&scenario, strategy, 4, 0..4);
+        assert!(total(&records, Key::DoorCycles) > 20.0, "{}", spec.name);
+        assert_eq!(total(&records, Key::ClosingsOnOccupied), 0.0, "{}", spec.name);
+    }
 }
