@@ -11,6 +11,7 @@ pub mod season;
 mod control;
 mod door;
 mod guests;
+mod health;
 mod motion;
 mod mower;
 mod senses;

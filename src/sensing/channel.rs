@@ -208,6 +208,25 @@ impl Channel {
         self.plan();
     }
 
+    /// The controller restarts at `now`: the detectors begin anew; the readings go on as they would have.
+    pub fn forget(&mut self, now: Instant, detectors: Vec<DetectorState>) {
+        let first = self.first_sample(now).max(self.clock);
+        self.skip_to(first);
+        self.unseen = 0;
+        self.detectors = detectors;
+        self.wait = 0;
+        self.refresh_boring();
+        self.plan();
+    }
+
+    /// From now on the detectors chosen by `which` need one sample less to go on, or as many as usual. What is boring
+    /// stays so, and a settled detector stays settled: the plan holds.
+    pub fn shorten(&mut self, which: impl Iterator<Item = bool>, shorter: bool) {
+        for (detector, chosen) in self.detectors.iter_mut().zip(which) {
+            detector.shorten(chosen && shorter);
+        }
+    }
+
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
     pub fn last_reading(&mut self) -> Reading {
         if self.next == Next::Interesting && self.settled() {

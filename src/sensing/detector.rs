@@ -16,6 +16,8 @@ pub struct DetectorState {
     statistic: Memory,
     rule: RunRule,
     release: RunRule,
+    /// Whether it needs one sample less to go on, for now.
+    shorter: bool,
     dropped: Dropped,
     /// Bit c set: status code c counts as on. 0 for detectors with levels.
     says: u8,
@@ -32,6 +34,7 @@ impl DetectorState {
             statistic: Memory::new(detector, frame),
             rule: detector.rule,
             release: detector.release,
+            shorter: false,
             dropped: detector.dropped,
             says,
             on: false,
@@ -42,6 +45,11 @@ impl DetectorState {
     /// Its statistic; none where that is the reading itself, or where it says nothing yet.
     pub fn statistic(&self) -> Option<f64> {
         self.statistic.value()
+    }
+
+    /// From now on it needs one sample less to go on (never none), or as many as its rule says.
+    pub fn shorten(&mut self, shorter: bool) {
+        self.shorter = shorter;
     }
 
     /// Whether it is on.
@@ -74,6 +82,7 @@ impl DetectorState {
         };
         self.bits = self.bits << 1 | u64::from(speaks);
         let RunRule { k, n } = if self.on { self.release } else { self.rule };
+        let k = if self.shorter && !self.on { k.saturating_sub(1).max(1) } else { k };
         let mask = u64::MAX >> (64 - n.clamp(1, 64));
         if (self.bits & mask).count_ones() as usize >= k {
             self.on = !self.on;
