@@ -3,6 +3,7 @@
 pub mod check;
 pub mod clock;
 pub mod compare;
+pub mod day;
 pub mod exit;
 pub mod file;
 pub mod interrupt;
@@ -50,6 +51,7 @@ enum Command {
     Lifetime(lifetime::Arguments),
     Run(run::Arguments),
     Compare(compare::Arguments),
+    Day(day::Arguments),
     Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
@@ -77,6 +79,7 @@ pub fn main() -> Exit {
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),
         Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Day(arguments) => day::day(&arguments),
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),

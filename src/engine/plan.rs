@@ -6,11 +6,11 @@ use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::Condition;
+use crate::scenario::strategy::{Condition, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
-use crate::shelter::condition::detectors_of;
+use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
@@ -52,10 +52,32 @@ pub struct StrategyPlan {
     pub detectors: u64,
     /// Detectors that its open rule names.
     pub open_detectors: u64,
+    /// Sensors of the opening rule that look for themselves (no status messages, no clocks), as bits by their places in
+    /// `sensors`.
+    pub open_senses: u64,
+    /// Sensors of the doorway rule, likewise.
+    pub doorway_senses: u64,
+    /// Those of them that have a self-test.
+    pub tested_senses: u64,
     /// What its expected misses need; none where its open rule can't be worked out.
     pub watch: Option<WatchPlan>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
     pub sensors: Vec<(usize, Vec<usize>)>,
+}
+
+/// A strategy's rules: open, hold, doorway, close, inside, wet, fallback.
+pub type Rules = [Evaluator; 7];
+
+impl StrategyPlan {
+    /// Its rules, nothing evaluated yet.
+    pub fn rules(&self, scenario: &Scenario) -> Rules {
+        rules_of(&scenario.strategies[self.index]).map(Evaluator::new)
+    }
+}
+
+fn rules_of(strategy: &Strategy) -> [&Condition; 7] {
+    let s = strategy;
+    [&s.open, &s.hold, &s.doorway, &s.close, &s.inside, &s.wet, &s.fallback]
 }
 
 /// A scenario made ready.
@@ -160,7 +182,7 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     let strategy = &scenario.strategies[index];
     let of = |condition: &Condition| detectors_of(condition);
     let open_detectors = of(&strategy.open);
-    let detectors = open_detectors | of(&strategy.hold) | of(&strategy.doorway) | of(&strategy.close);
+    let detectors = rules_of(strategy).into_iter().fold(0, |detectors, rule| detectors | of(rule));
     let named = (0..scenario.detectors.len()).filter(|detector| detectors >> detector & 1 == 1);
     let mut sensors: Vec<(usize, Vec<usize>)> = Vec::new();
     for detector in named {
@@ -172,7 +194,36 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
     let watch = Some(WatchPlan::new(scenario, open_detectors)).filter(|watch| watch.serves(scenario, &strategy.open));
-    StrategyPlan { index, detectors, open_detectors, watch, sensors }
+    let places = |rule: u64, kind: fn(&SensorKind) -> bool| {
+        sensors.iter().enumerate().fold(0, |bits, (place, (sensor, detectors))| {
+            let named = detectors.iter().any(|detector| rule >> detector & 1 == 1);
+            bits | u64::from(named && kind(&scenario.sensors[*sensor].kind)) << place
+        })
+    };
+    let looks = |kind: &SensorKind| !matches!(kind, SensorKind::Status { .. } | SensorKind::Clock { .. });
+    let tested = |kind: &SensorKind| {
+        use SensorKind::{BreakBeam, OpticalRange, PhotonRange, PlatformLoad, Tilt, UltrasonicRange};
+        matches!(
+            kind,
+            OpticalRange { .. }
+                | PhotonRange { .. }
+                | UltrasonicRange { .. }
+                | BreakBeam { .. }
+                | PlatformLoad { .. }
+                | Tilt { .. }
+        )
+    };
+    let doorway = of(&strategy.doorway);
+    StrategyPlan {
+        index,
+        detectors,
+        open_detectors,
+        open_senses: places(open_detectors, looks),
+        doorway_senses: places(doorway, |_| true),
+        tested_senses: places(doorway, tested),
+        watch,
+        sensors,
+    }
 }
 
 /// The sun's way over the season, or nothing where no sensor minds light.

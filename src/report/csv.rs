@@ -10,7 +10,8 @@ use super::context::Context;
 use super::number::{exact, exact_or_empty, method_name, unit_in_name};
 use super::words;
 use crate::ledger::metric::{self, METRICS};
-use crate::ledger::record::CONDITIONS;
+use crate::ledger::record::{CONDITIONS, EventRow};
+use crate::math::time::Instant;
 use crate::scenario::limits::Bound;
 use crate::scenario::{Assumption, Origin};
 use crate::study::result::{Estimate, RunResult, Verdict};
@@ -248,17 +249,31 @@ pub fn days(result: &RunResult, sink: Sink) -> io::Result<()> {
 /// `events.csv`: one row per event, with local time in RFC 3339.
 pub fn events(result: &RunResult, context: &Context, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
-    out.write_record(["strategy", "season", "time", "who", "what", "detail"])?;
+    out.write_record(EVENT_COLUMNS)?;
     for strategy in &result.strategies {
         for season in &strategy.seasons {
-            let number = season.season.to_string();
-            for event in &season.events {
-                let time = (context.time)(event.at);
-                out.write_record([&strategy.name, &number, &time, &event.who, &event.what, &event.detail])?;
-            }
+            event_rows(&mut out, &strategy.name, season.season, &season.events, context.time)?;
         }
     }
     out.flush()
+}
+
+/// Columns of `events.csv`.
+pub const EVENT_COLUMNS: [&str; 6] = ["strategy", "season", "time", "who", "what", "detail"];
+
+/// Rows of `events.csv`.
+pub fn event_rows<W: io::Write>(
+    out: &mut Writer<W>,
+    strategy: &str,
+    season: u64,
+    events: &[EventRow],
+    time: &dyn Fn(Instant) -> String,
+) -> io::Result<()> {
+    let number = season.to_string();
+    for event in events {
+        out.write_record([strategy, &number, &time(event.at), &event.who, &event.what, &event.detail])?;
+    }
+    Ok(())
 }
 
 /// The date `index` days after `first`.

@@ -5,6 +5,7 @@ pub mod check;
 pub mod compare;
 pub mod context;
 pub mod csv;
+pub mod day;
 pub mod folder;
 pub mod groups;
 pub mod json;

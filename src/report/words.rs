@@ -251,6 +251,15 @@ fn duration(histogram: &Histogram, seconds: f64) -> String {
     }
 }
 
+/// A duration in words.
+pub fn lasting(seconds: f64) -> String {
+    match seconds {
+        s if s < 120.0 => number::with_unit(&number::significant(s, 2), "s"),
+        s if s < 7_200.0 => number::with_unit(&number::significant(s / 60.0, 2), "min"),
+        s => number::with_unit(&number::significant(s / 3_600.0, 2), "h"),
+    }
+}
+
 /// How to read the figures; `confidence` is that of the intervals.
 pub fn legend(confidence: f64) -> String {
     format!(

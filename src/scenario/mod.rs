@@ -6,6 +6,7 @@
 
 pub mod assumptions;
 pub mod bus;
+pub mod care;
 pub mod document;
 pub mod door;
 pub mod error;

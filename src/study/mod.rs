@@ -5,6 +5,7 @@ mod basis;
 pub mod check;
 pub mod cma;
 pub mod compare;
+pub mod day;
 pub mod decide;
 pub mod detectors;
 pub mod exact;

@@ -26,7 +26,7 @@ const SURVEY: &str = "\
         .map((e) => `${e.tagName} ${e.textContent.slice(0, 40)}`),\
       drawings: d.querySelectorAll('svg').length, clipped: [], empty: [],\
       paper: w.getComputedStyle(d.body).backgroundColor };\
-    for (const svg of d.querySelectorAll('svg')) {\
+    for (const svg of d.querySelectorAll('figure svg')) {\
       if (svg.closest('details:not([open])')) continue;\
       const sheet = svg.getBoundingClientRect();\
       for (const text of svg.querySelectorAll('text')) {\

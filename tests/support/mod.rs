@@ -4,6 +4,7 @@
 
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
+use dooryard::scenario::care::Care;
 use dooryard::scenario::door::*;
 use dooryard::scenario::mower::*;
 use dooryard::scenario::season::*;
@@ -48,6 +49,7 @@ pub fn controller() -> Controller {
         after_power_loss: AfterPowerLoss::Open,
         on_dead_sensor: OnDeadSensor::HoldOpen,
         dead_after: s(5.0),
+        care: Care::default(),
     }
 }
 
@@ -150,6 +152,9 @@ pub fn base() -> Scenario {
         ]),
         doorway: Condition::Lasting(s(2.0), Box::new(Condition::Detector(1))),
         close: Condition::BuiltIn(BuiltIn::Always),
+        inside: Condition::BuiltIn(BuiltIn::Never),
+        wet: Condition::BuiltIn(BuiltIn::Never),
+        fallback: Condition::BuiltIn(BuiltIn::Never),
         controller: controller(),
     };
     Scenario {

@@ -22,7 +22,7 @@ mod waits;
 mod weather;
 
 pub use calendar::calendar;
-pub use canvas::escaped;
+pub use canvas::{escaped, shortened};
 pub use distribution::distribution;
 pub use hours::hours;
 pub use intervals::{drive, rain};

@@ -1,6 +1,7 @@
 //! The resolved scenario as TOML in the same format, defaults filled in. Units come from the table of keys, each value
 //! in the unit that shows it shortest without changing it, so that reading the text back gives an equal scenario.
 
+mod controller;
 mod door;
 mod mower;
 mod page;

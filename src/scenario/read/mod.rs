@@ -3,6 +3,7 @@
 
 mod complaint;
 pub(crate) mod condition;
+mod controller;
 pub(crate) mod door;
 mod fields;
 pub(crate) mod limits;
