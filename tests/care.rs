@@ -294,7 +294,7 @@ fn a_shorter_rule_in_rain_opens_sooner() {
     assert!((shorter.0 as f64 - usual.0 as f64).abs() < 6.0 * (usual.0 as f64).sqrt(), "{shorter:?} against {usual:?}");
 }
 
-/// The shortcut and the reference that draws every sample agree with everything on that judges sensors: 30 days each way, 5
+/// The shortcut and the reference that draws every sample agree with everything on that judges sensors: 16 days each way, 5
 /// standard errors for each metric.
 #[test]
 fn skipping_agrees_with_every_sample_when_sensors_are_judged() {
@@ -316,7 +316,6 @@ fn skipping_agrees_with_every_sample_when_sensors_are_judged() {
     (care.unhealthy.frozen, care.unhealthy.noisy, care.unhealthy.drifted) = (true, true, true);
     care.zero_tracking = ZeroTracking::Gated;
     care.close_after_in = Span::from_seconds(20.0);
-    let plan = Plan::new(&scenario).expect("the scenario can be planned");
     let keys = [
         Key::FalseOpenings,
         Key::MissedArrivals,
@@ -327,30 +326,7 @@ fn skipping_agrees_with_every_sample_when_sensors_are_judged() {
         Key::Strokes,
         Key::WetFloorTime,
     ];
-    let n = 30;
-    let mut sums = vec![[[0.0_f64; 2]; 2]; keys.len()];
-    for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
-        for number in 0..n {
-            // Independent seasons for the two ways of working.
-            let outside = Outside::draw(&plan, 9, number + 1_000 * mode as u64).expect("weather");
-            let record = play(&plan, &outside, 0, 9, Options { sampling, events: false });
-            for (slot, key) in sums.iter_mut().zip(keys) {
-                slot[mode][0] += record.value(key);
-                slot[mode][1] += record.value(key).powi(2);
-            }
-        }
-    }
-    let mut moved = 0;
-    for (slot, key) in sums.iter().zip(keys) {
-        let [exact, every] = slot.map(|[sum, square]| {
-            let mean = sum / n as f64;
-            (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
-        });
-        moved += usize::from(exact.0 > 0.0);
-        let error = (exact.1 + every.1).sqrt();
-        assert!((exact.0 - every.0).abs() <= 5.0 * error + 1e-9, "{key:?}: exact {exact:?}, every {every:?}");
-    }
-    assert!(moved >= 6, "the test scenario is too quiet to compare anything");
+    support::skipping_agrees(&scenario, &keys, 16);
 }
 
 /// Power cut off in the middle of a stroke: nothing moves until it has been back for ten seconds and a second was listened
