@@ -71,15 +71,21 @@
   const drawAxes = () => {
     const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600];
     // Seconds need more room than minutes.
-    const fits = (s) => (to - from) / s <= axes[0].clientWidth / (s < 60 ? 72 : 52);
+    const fits = (s) => (to - from) / s <= axes[0].clientWidth / (s < 1 ? 88 : s < 60 ? 72 : 52);
     const step = steps.find(fits) ?? 21600;
     const labels = [];
+    const wide = step < 1 ? 84 : step < 60 ? 68 : 46;
+    let taken = -Infinity;
     for (let n = Math.ceil(from / step - 1e-9); n * step <= to + 1e-9; n++) {
       const place = 100 * (n * step - from) / (to - from);
       const label = document.createElement("span");
       label.style.left = `${place}%`;
-      // At the edges they would hang over.
-      label.style.transform = `translateX(${place < 4 ? 0 : place > 96 ? -100 : -50}%)`;
+      // At the edges they would hang over, or lie over the next.
+      const aside = place < 4 ? 0 : place > 96 ? 100 : 50;
+      label.style.transform = `translateX(-${aside}%)`;
+      const begins = place / 100 * axes[0].clientWidth - aside / 100 * wide;
+      if (begins < taken) continue;
+      taken = begins + wide;
       label.textContent = n * step === day.length ? "24:00" : clock(n * step, step < 1 ? 1 : step < 60 ? 0 : -1);
       labels.push(label);
     }
