@@ -408,7 +408,7 @@ impl Season<'_> {
                 match fault.kind {
                     FaultKind::SensorStuck(_) => {
                         if begins && sense.stuck == 0 {
-                            sense.stuck_at = self.channels[index].last_reading();
+                            sense.stuck_at = self.channels[index].last_reading(self.now);
                         }
                         step(&mut sense.stuck);
                     }

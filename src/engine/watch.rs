@@ -261,6 +261,7 @@ impl Season<'_> {
             let chain = watch_plan.chains.iter().position(|(other, _)| *other == detector);
             let (Some(sense), Some(chain)) = (place, chain) else { return };
             let Some(state) = self.senses[sense].detectors.iter().position(|other| *other == detector) else { return };
+            self.channels[sense].catch_up_runs(self.now);
             let evidence = self.channels[sense].evidence(state);
             if self.heard >> detector & 1 == 1 {
                 return;

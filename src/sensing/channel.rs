@@ -12,8 +12,11 @@
 use super::approach::Evidence;
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
+use super::runs::Runs;
+use super::window::Windows;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
+use crate::scenario::strategy::{Dropped, RunRule};
 
 /// Which samples are drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,7 +41,19 @@ enum Next {
     Candidate(f64),
     /// End of a stretch that was skipped: nothing is drawn, the next stretch is planned.
     Checkpoint,
+    /// Perhaps the end of a run that began after sample `began` on an empty window; everything between is left open.
+    Completion { runs: Runs, began: i64 },
+    /// All samples from here to this one speak, and this one changes the detector over.
+    Change,
+    /// All samples from here to this one speak, but not this one.
+    Break,
 }
+
+/// Above this probability that a sample speaks, the samples that do so in a row are drawn as one number.
+const ROW_ABOVE: f64 = 0.5;
+
+/// Rules over more samples than this are not drawn as runs: their windows are too many.
+const MOST_WINDOW: usize = 12;
 
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
@@ -77,6 +92,10 @@ pub struct Channel {
     stretch: usize,
     /// Samples to draw before a bound is asked for again, after none was of use.
     wait: u32,
+    /// The windows of the rule of the last candidate for a complete run.
+    windows: Option<(RunRule, Windows)>,
+    /// The probability of an interesting reading that was worked out last, and for what.
+    odds: Option<(Law, Boring, f64)>,
 }
 
 impl Channel {
@@ -106,6 +125,8 @@ impl Channel {
             in_view: (0, 0.0),
             stretch: 0,
             wait: 0,
+            windows: None,
+            odds: None,
         };
         channel.refresh_boring();
         channel.plan();
@@ -164,8 +185,8 @@ impl Channel {
         if law == self.law && !moving && !self.moving {
             return;
         }
-        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
-        self.skip_to(first);
+        let first = self.first_sample(now).max(self.clock);
+        self.reveal(first);
         debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
         let constant = self.law;
         self.recall(|_| constant);
@@ -176,8 +197,34 @@ impl Channel {
         self.plan();
     }
 
+    /// Accounts for all samples before `now`, so that what the detectors remember can be read.
+    pub fn catch_up_runs(&mut self, now: Instant) {
+        if matches!(self.next, Next::Completion { .. } | Next::Change | Next::Break) {
+            self.reveal(self.first_sample(now).max(self.clock));
+            self.plan();
+        }
+    }
+
+    /// Accounts for the samples before number `first`, and fills in what was left open of a run.
+    fn reveal(&mut self, first: i64) {
+        let samples = (first - self.clock) as u64;
+        match self.next {
+            Next::Completion { runs, began } => {
+                let window = runs.window_after((first - began) as u64, &mut self.stream);
+                self.detectors.iter_mut().for_each(|detector| detector.remember(window));
+            }
+            Next::Change | Next::Break => self.detectors.iter_mut().for_each(|detector| detector.spoke(samples)),
+            _ => {}
+        }
+        self.skip_to(first);
+    }
+
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
-    pub fn last_reading(&mut self) -> Reading {
+    pub fn last_reading(&mut self, now: Instant) -> Reading {
+        self.catch_up_runs(now);
+        if matches!(self.next, Next::Completion { .. }) {
+            return self.law.draw_boring(&self.boring, &mut self.stream);
+        }
         if self.next == Next::Interesting && self.settled() {
             self.law.draw_boring(&self.boring, &mut self.stream)
         } else {
@@ -200,6 +247,9 @@ impl Channel {
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
     pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
+        if let Some(changed) = self.sample_of_run() {
+            return changed;
+        }
         self.skip_to(self.due);
         let reading = match self.next {
             Next::Checkpoint => {
@@ -237,7 +287,7 @@ impl Channel {
                 self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
                 reading
             }
-            Next::Draw => self.law.draw(&mut self.stream),
+            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break => self.law.draw(&mut self.stream),
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
@@ -252,6 +302,92 @@ impl Channel {
         self.clock = self.due + 1;
         self.plan();
         changed
+    }
+
+    /// Takes the sample that is due if runs are drawn rather than samples.
+    fn sample_of_run(&mut self) -> Option<u64> {
+        let changes = match self.next {
+            Next::Completion { runs, began } => {
+                let lag = (self.due - began) as u64;
+                let p = self.completes(&runs, lag);
+                debug_assert!(p <= runs.at_most() * (1.0 + 1e-9), "{p} above its bound {}", runs.at_most());
+                if self.stream.uniform() * runs.at_most() >= p {
+                    self.skip_to(self.due + 1);
+                    self.plan_completion(runs, began);
+                    return Some(0);
+                }
+                true
+            }
+            Next::Change => true,
+            Next::Break => {
+                // A sample without a reading is left out, if that is the convention.
+                let open = self.detectors[0].runs().is_some_and(|(_, dropped)| dropped == Dropped::Hold);
+                let left_out = open && {
+                    let nothing = self.law.nothing_probability();
+                    self.stream.uniform() * (1.0 - self.odds()) < nothing
+                };
+                self.reveal(self.due);
+                if !left_out {
+                    self.detectors[0].stayed_quiet();
+                }
+                false
+            }
+            _ => return None,
+        };
+        self.skip_to(self.due + 1);
+        if changes {
+            self.detectors[0].change_over();
+            self.refresh_boring();
+        }
+        self.plan();
+        Some(u64::from(changes))
+    }
+
+    /// Probability that the sample that is due completes a run, given that none did before.
+    fn completes(&mut self, runs: &Runs, lag: u64) -> f64 {
+        let Some((rule, _)) = self.detectors[0].runs() else { return runs.at_most() };
+        if self.windows.as_ref().is_none_or(|(other, _)| *other != rule) {
+            self.windows = Windows::new(rule).ok().map(|windows| (rule, windows));
+        }
+        self.windows.as_ref().map_or(runs.at_most(), |(_, windows)| runs.completes(lag, windows))
+    }
+
+    fn plan_completion(&mut self, runs: Runs, began: i64) {
+        self.next = Next::Completion { runs, began };
+        let gap = self.stream.failures_before_success(runs.at_most());
+        self.due_after(gap);
+    }
+
+    /// The next sample due comes after `gap` others, or never.
+    fn due_after(&mut self, gap: u64) {
+        let room = self.never() - self.clock;
+        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
+    }
+
+    /// Draws runs rather than samples, where the only detector remembers nothing but which samples spoke.
+    fn plan_runs(&mut self, p: f64) -> bool {
+        let [detector] = &self.detectors[..] else { return false };
+        let Some((rule, dropped)) = detector.runs() else { return false };
+        if p >= ROW_ABOVE {
+            let needs = detector.needs();
+            if needs < 2 {
+                return false;
+            }
+            let row = self.stream.failures_before_success(1.0 - p);
+            self.next = if row >= needs { Next::Change } else { Next::Break };
+            self.due = self.clock + row.min(needs - 1) as i64;
+            // A row of exactly one less than needed is broken by the sample that would have completed it.
+            return true;
+        }
+        if detector.bits() != 0 || rule.n > MOST_WINDOW {
+            return false;
+        }
+        let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
+        let runs = Runs::new(rule, dropped, p, nothing);
+        if let Some(runs) = runs {
+            self.plan_completion(runs, self.clock);
+        }
+        runs.is_some()
     }
 
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
@@ -295,23 +431,38 @@ impl Channel {
     fn plan(&mut self) {
         self.next = Next::Draw;
         self.due = self.clock;
-        if self.moving || self.sampling == Sampling::Every || !self.settled_or_silent() {
+        if self.moving || self.sampling == Sampling::Every {
             return;
         }
-        let p = self.interesting();
-        if p >= SKIP_BELOW {
+        let plain = matches!(&self.detectors[..], [detector] if detector.runs().is_some());
+        if !plain && !self.settled_or_silent() {
+            return;
+        }
+        let p = self.odds();
+        if (plain && self.plan_runs(p)) || !self.settled_or_silent() || p >= SKIP_BELOW {
             return;
         }
         self.next = Next::Interesting;
         let gap = self.stream.failures_before_success(p);
-        let room = self.never() - self.clock;
-        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
+        self.due_after(gap);
     }
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
         self.settled()
             || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+    }
+
+    /// The same as [`Channel::interesting`], worked out once for each law and state of the detectors.
+    fn odds(&mut self) -> f64 {
+        match self.odds {
+            Some((law, boring, p)) if law == self.law && boring == self.boring => p,
+            _ => {
+                let p = self.interesting();
+                self.odds = Some((self.law, self.boring, p));
+                p
+            }
+        }
     }
 
     /// Probability of an interesting reading under the present law.
@@ -500,6 +651,37 @@ mod tests {
         ];
         for (statistic, rule, dropped) in setups {
             agree(&laws, 700, || detectors(statistic, rule, dropped), &format!("{statistic:?} {rule:?} {dropped:?}"));
+        }
+    }
+
+    /// The same for a level alone on its sensor, where runs are drawn rather than samples: false runs of rare hits, rows of
+    /// frequent ones, and laws that change long before a window is full of them.
+    #[test]
+    fn runs_agree_with_every_sample() {
+        let laws = |count: usize| -> Vec<Law> {
+            let mut often = noisy(1.05, 0.1);
+            often.targets[0].sigma = 0.05;
+            let law = |i: usize| match i % 6 {
+                0 => noisy(2.0, 0.02),
+                1 => noisy(1.4, 0.01),
+                2 => noisy(1.0, 0.2),
+                3 => often,
+                4 => Law::SILENT,
+                _ => noisy(1.33, 0.1),
+            };
+            (0..count).map(law).collect()
+        };
+        for (pieces, samples) in [(30, 700), (600, 4), (300, 11)] {
+            for (rule, dropped) in [
+                (RunRule { k: 3, n: 6 }, Dropped::Quiet),
+                (RunRule { k: 2, n: 2 }, Dropped::Quiet),
+                (RunRule { k: 3, n: 4 }, Dropped::Hold),
+                (RunRule { k: 5, n: 5 }, Dropped::Hold),
+                (RunRule { k: 2, n: 3 }, Dropped::Reset),
+            ] {
+                let alone = || detectors(Statistic::Level, rule, dropped).into_iter().take(1).collect();
+                agree(&laws(pieces), samples, alone, &format!("{samples} {rule:?} {dropped:?}"));
+            }
         }
     }
 

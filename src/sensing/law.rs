@@ -255,6 +255,11 @@ impl Law {
         (1.0 - self.targets[0].weight - self.targets[1].weight - self.spurious.weight - self.far).max(0.0)
     }
 
+    /// Probability of nothing, the blind zone included.
+    pub fn nothing_probability(&self) -> f64 {
+        self.interesting_parts(&Boring { nothing: false, ..Boring::EVERYTHING })[7]
+    }
+
     /// Draws a reading given that it is not boring.
     ///
     /// # Panics
