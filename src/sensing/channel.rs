@@ -58,6 +58,9 @@ const MOST_WINDOW: usize = 12;
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
 
+/// Shorter stretches than this, in samples, are drawn rather than asked a bound for.
+const WORTH_A_BOUND: i64 = 4;
+
 /// Where no bound is of use, so many samples are drawn before another is asked for.
 const DRAWS_BETWEEN_BOUNDS: u32 = 3;
 
@@ -71,6 +74,7 @@ pub struct Channel {
     stream: Stream,
     law: Law,
     moving: bool,
+    seen: bool,
     detectors: Vec<DetectorState>,
     boring: Boring,
     memory: usize,
@@ -92,10 +96,12 @@ pub struct Channel {
     stretch: usize,
     /// Samples to draw before a bound is asked for again, after none was of use.
     wait: u32,
+    /// How often in a row none was of use.
+    in_vain: u32,
     /// The windows of the rule of the last candidate for a complete run.
     windows: Option<(RunRule, Windows)>,
-    /// The probability of an interesting reading that was worked out last, and for what.
-    odds: Option<(Law, Boring, f64)>,
+    /// The probability of an interesting reading under the present law, if it has been worked out.
+    odds: Option<f64>,
 }
 
 impl Channel {
@@ -113,6 +119,7 @@ impl Channel {
             stream,
             law: Law::SILENT,
             moving: false,
+            seen: false,
             detectors,
             boring: Boring::EVERYTHING,
             memory,
@@ -125,6 +132,7 @@ impl Channel {
             in_view: (0, 0.0),
             stretch: 0,
             wait: 0,
+            in_vain: 0,
             windows: None,
             odds: None,
         };
@@ -179,10 +187,11 @@ impl Channel {
     }
 
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
-    /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
-    pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
+    /// changes from sample to sample, so that [`Channel::sample`] asks for it each time; `in_view` that something moves in
+    /// view.
+    pub fn set_law(&mut self, now: Instant, law: Law, moving: bool, in_view: bool) {
         // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
-        if law == self.law && !moving && !self.moving {
+        if law == self.law && !moving && !self.moving && in_view == self.seen {
             return;
         }
         let first = self.first_sample(now).max(self.clock);
@@ -192,8 +201,10 @@ impl Channel {
         self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
+        self.odds = None;
         self.moving = moving;
-        self.wait = 0;
+        self.seen = in_view;
+        (self.wait, self.in_vain) = (0, 0);
         self.plan();
     }
 
@@ -236,7 +247,7 @@ impl Channel {
     fn skip_to(&mut self, first: i64) {
         let skipped = (first - self.clock) as u64;
         self.unseen += skipped;
-        if self.moving && skipped > 0 {
+        if self.seen && skipped > 0 {
             self.in_view.0 += skipped;
             self.in_view.1 += skipped as f64 * self.law.nothing_weight();
         }
@@ -259,7 +270,12 @@ impl Channel {
             Next::Interesting => {
                 let constant = self.law;
                 self.recall(|_| constant);
-                self.draw_interesting()
+                let reading = self.draw_interesting();
+                if self.seen {
+                    self.in_view.0 += 1;
+                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                }
+                reading
             }
             Next::Candidate(bound) => {
                 self.law = law_at(self.time_of(self.due));
@@ -287,7 +303,14 @@ impl Channel {
                 self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
                 reading
             }
-            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break => self.law.draw(&mut self.stream),
+            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break => {
+                let reading = self.law.draw(&mut self.stream);
+                if self.seen {
+                    self.in_view.0 += 1;
+                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                }
+                reading
+            }
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
@@ -390,11 +413,33 @@ impl Channel {
         runs.is_some()
     }
 
+    /// Whether samples could be skipped while things move.
+    pub fn could_skip(&self) -> bool {
+        self.moving && self.sampling == Sampling::Exact && self.settled()
+    }
+
+    /// The readings that no detector reacts to now.
+    pub fn boring(&self) -> &Boring {
+        &self.boring
+    }
+
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
-    /// not boring, for every moment of the stretch from its first to its second argument.
-    pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
-        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
+    /// not boring, for every moment of the stretch from its first to its second argument; `undisturbed` is a guess for how
+    /// long that may be small.
+    pub fn plan_ahead(&mut self, undisturbed: Option<Span>, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
+        if !self.could_skip() {
             return;
+        }
+        if let Some(span) = undisturbed {
+            let stretch = span.0 / self.period.0;
+            if stretch < WORTH_A_BOUND {
+                return;
+            }
+            let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
+            if p < SKIP_BELOW && p * stretch as f64 <= 1.0 {
+                self.skip_within(stretch, p);
+                return;
+            }
         }
         if self.wait > 0 {
             self.wait -= 1;
@@ -406,20 +451,29 @@ impl Channel {
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
                 self.stretch = place;
-                let gap = self.stream.failures_before_success(p);
-                (self.due, self.next) = if gap >= stretch as u64 {
-                    (self.clock + stretch, Next::Checkpoint)
-                } else {
-                    (self.clock + gap as i64, Next::Candidate(p))
-                };
+                self.in_vain = 0;
+                self.skip_within(stretch, p);
                 return;
             }
         }
         self.stretch = STRETCHES.len() - 1;
-        self.wait = DRAWS_BETWEEN_BOUNDS;
+        // A draw costs less than a bound: what was in vain is tried again later and later.
+        self.wait = DRAWS_BETWEEN_BOUNDS << self.in_vain.min(3);
+        self.in_vain += 1;
+    }
+
+    /// Skips within a stretch in which a reading is not boring with probability `p` at most.
+    fn skip_within(&mut self, stretch: i64, p: f64) {
+        let gap = self.stream.failures_before_success(p);
+        (self.due, self.next) = if gap >= stretch as u64 {
+            (self.clock + stretch, Next::Checkpoint)
+        } else {
+            (self.clock + gap as i64, Next::Candidate(p))
+        };
     }
 
     fn refresh_boring(&mut self) {
+        self.odds = None;
         self.boring = self.detectors.iter().map(DetectorState::boring).fold(Boring::EVERYTHING, Boring::and);
     }
 
@@ -455,14 +509,9 @@ impl Channel {
 
     /// The same as [`Channel::interesting`], worked out once for each law and state of the detectors.
     fn odds(&mut self) -> f64 {
-        match self.odds {
-            Some((law, boring, p)) if law == self.law && boring == self.boring => p,
-            _ => {
-                let p = self.interesting();
-                self.odds = Some((self.law, self.boring, p));
-                p
-            }
-        }
+        let p = self.odds.unwrap_or_else(|| self.interesting());
+        self.odds = Some(p);
+        p
     }
 
     /// Probability of an interesting reading under the present law.
@@ -589,7 +638,7 @@ mod tests {
         for (piece, law) in laws.iter().enumerate() {
             let start = Instant(piece as i64 * samples * period.0);
             let end = start + Span(samples * period.0);
-            channel.set_law(start, *law, false);
+            channel.set_law(start, *law, false, false);
             while channel.next_time() < end {
                 let now = channel.next_time();
                 let changed = channel.sample(|_| unreachable!("nothing moves here"));
@@ -757,7 +806,7 @@ mod tests {
         for seed in 0..n {
             let detectors = detectors(Statistic::Level, RunRule { k: 2, n: 2 }, Dropped::Quiet);
             let mut channel = Channel::new(Span(1_000), Source::new(seed, 0, "eye"), detectors, Sampling::Exact);
-            channel.set_law(Instant::START, law, false);
+            channel.set_law(Instant::START, law, false, false);
             while channel.sample(|_| law) & 1 == 0 {}
             waits.push(channel.clock as f64);
         }
