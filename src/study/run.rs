@@ -9,6 +9,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use rayon::prelude::*;
 use thiserror::Error;
 
+use super::alarm::alarms;
 use super::decide::judge;
 use super::detectors::DetectorSums;
 use super::result::{RunResult, Stored, StrategyResult};
@@ -171,9 +172,13 @@ fn sum_up_all(
     sums: Vec<Sum>,
 ) -> Result<RunResult, StudyError> {
     let seasons_played = sums.first().map_or(0, |sum| sum.played);
-    let sum_up = |(strategy, sum): (&usize, Sum)| sum.result(plan, *strategy, settings.confidence);
-    let strategies = settings.strategies.iter().zip(sums).map(sum_up).collect::<Result<_, _>>()?;
-    let warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    let mut strategies = Vec::new();
+    for (strategy, sum) in settings.strategies.iter().zip(sums) {
+        let (result, alarms) = sum.result(plan, *strategy, settings.confidence)?;
+        strategies.push(result);
+        warnings.extend(alarms);
+    }
     Ok(RunResult {
         scenario: scenario.clone(),
         scenario_hash: scenario_hash.to_string(),
@@ -231,7 +236,13 @@ impl Sum {
         Ok(())
     }
 
-    fn result(mut self, plan: &Plan, strategy: usize, confidence: f64) -> Result<StrategyResult, StudyError> {
+    /// The result, and what a reader must know before.
+    fn result(
+        mut self,
+        plan: &Plan,
+        strategy: usize,
+        confidence: f64,
+    ) -> Result<(StrategyResult, Vec<String>), StudyError> {
         if let Some(store) = &mut self.store {
             store.finish()?;
         }
@@ -272,7 +283,8 @@ impl Sum {
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
         result.estimates = summarise(&metrics, confidence);
         result.limits = plan.scenario.limits.iter().map(|limit| judge(limit, &metrics)).collect();
-        Ok(result)
+        let alarms = alarms(&result.name, &metrics);
+        Ok((result, alarms))
     }
 }
 
