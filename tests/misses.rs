@@ -9,7 +9,7 @@ use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::strategy::{Condition, Detector, Dropped, RunRule, Sense, Statistic};
-use dooryard::sensing::approach::{Evidence, Odds, QuietChain};
+use dooryard::sensing::approach::{Evidence, Mass, Odds, QuietChain};
 use dooryard::sensing::channel::Sampling;
 use dooryard::study::rare::{RareEstimate, RareSettings, rare_misses};
 
@@ -89,14 +89,14 @@ fn the_detecting_sample() {
         let (k, n) = approach[0]["rule"].split_once("of").expect("a rule");
         let detector = detector(RunRule { k: k.parse().expect("k"), n: n.parse().expect("n") });
         let chain = QuietChain::new(&detector, 0.0).expect("small");
-        let (mut mass, mut room) = (Vec::new(), Vec::new());
+        let mut mass = Mass::default();
         assert!(chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass));
         let mut left = 1.0;
         for row in approach {
             let number = |key: &str| -> f64 { row[key].parse().expect(key) };
             let hit = number("p_hit");
-            chain.step(Odds { hit, miss: 1.0 - hit, nothing: 0.0 }, &mut mass, &mut room);
-            let now: f64 = mass.iter().sum();
+            chain.step(Odds { hit, miss: 1.0 - hit, nothing: 0.0 }, &mut mass, 0.0);
+            let now = mass.total();
             // The table rounds its hit probabilities to 16 digits and its sums to those of 1.
             tally.check_within("pmf", &format!("{row:?}"), left - now, number("pmf_exact"), 1e-12);
             left = now;

@@ -110,7 +110,8 @@ fn strategies_meet_the_same_outside() {
     scenario.visitors.clear();
     let mut twin = scenario.strategies[0].clone();
     twin.name = "twin".into();
-    twin.controller.open_at_least = dooryard::math::time::Span::from_seconds(11.0);
+    // Longer than its hold rule would keep it open.
+    twin.controller.open_at_least = dooryard::math::time::Span::from_seconds(40.0);
     scenario.strategies[1] = twin;
     let result = play(&scenario, &RunSettings { events: false, ..settings(8, 2) });
     let [a, b] = [0, 1].map(|s: usize| &result.strategies[s].seasons);

@@ -120,7 +120,7 @@ pub fn run(
     settings: &RunSettings,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<RunResult, Failure> {
-    study::run::run(&loaded.scenario, &loaded.sha256, settings, progress)
+    study::run::run_stored(&loaded.scenario, &loaded.sha256, settings, progress)
         .map_err(|error| Failure::Message(error.to_string()))
 }
 

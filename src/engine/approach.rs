@@ -10,7 +10,7 @@ use super::plan::Plan;
 use super::season::{Options, Season};
 use super::watch::{Reduced, WatchPlan, reduce};
 use crate::math::time::{Instant, Span};
-use crate::sensing::approach::Evidence;
+use crate::sensing::approach::{Evidence, Mass};
 use crate::sensing::channel::Sampling;
 use crate::sensing::reading::{Sky, Surroundings};
 use crate::sensing::sight::Body;
@@ -66,7 +66,7 @@ impl<'p> Approach<'p> {
             Body::of_mower(mower, x, y)
         };
         let mut unnoticed = 1.0;
-        let (mut mass, mut room) = (Vec::new(), Vec::new());
+        let mut mass = Mass::default();
         for (place, detector) in self.detectors.iter().enumerate() {
             let Some(chain) = self.watch.chain(*detector) else { return 1.0 };
             let sensor = &scenario.sensors[scenario.detectors[*detector].sensor];
@@ -80,8 +80,8 @@ impl<'p> Approach<'p> {
             while at < end && total > NEVER {
                 let bodies = [body(at)];
                 let around = Surroundings::before_shut_door(&bodies, *sky, seeing);
-                chain.step(chain.odds(&eye.law(&around)), &mut mass, &mut room);
-                total = mass.iter().sum();
+                chain.step(chain.odds(&eye.law(&around)), &mut mass, 0.0);
+                total = mass.total();
                 at += sensor.period;
             }
             unnoticed *= total;

@@ -39,6 +39,8 @@ pub enum Event {
     ClockEdge(u32, u32),
     /// A false break of a beam begins or ends: sensor, number.
     FalseBreak(u32, u32),
+    /// Somebody comes to, or leaves, a place where a sensor (index) begins or ceases to notice.
+    Edge(u32),
     /// The controller hears of a detector: index, on or off.
     Heard(u32, bool),
     /// The controller wakes by itself.

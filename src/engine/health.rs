@@ -241,7 +241,7 @@ impl Season<'_> {
             let zero = (sense.zero() + off.clamp(-most, most)).clamp(-care.zero_at_most_kg, care.zero_at_most_kg);
             if zero != sense.zero() {
                 self.senses[place].set_zero(zero);
-                self.refresh_own(place);
+                self.refresh_sense(place);
             }
         }
     }
@@ -284,7 +284,7 @@ impl Season<'_> {
         for place in 0..self.senses.len() {
             let opens = |detector: &usize| self.strategy.open_detectors >> detector & 1 == 1;
             let which = self.senses[place].detectors.iter().map(opens);
-            self.channels[place].shorten(which, wet);
+            self.channels[place].shorten(self.now, which, wet);
         }
         self.watch_disturbed();
     }

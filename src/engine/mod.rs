@@ -8,8 +8,10 @@ pub mod plan;
 pub mod queue;
 pub mod season;
 
+mod account;
 mod control;
 mod door;
+mod edges;
 mod guests;
 mod health;
 mod motion;

@@ -42,6 +42,21 @@ impl Motion {
         (self.x_m + self.vx_m_s * seconds, self.y_m + self.vy_m_s * seconds)
     }
 
+    /// When it passes a line of constant x, to the microsecond; none if it never does.
+    pub fn passes_x(&self, x_m: f64) -> Option<Instant> {
+        self.passes((x_m - self.x_m) / self.vx_m_s)
+    }
+
+    /// When it passes a line of constant y.
+    pub fn passes_y(&self, y_m: f64) -> Option<Instant> {
+        self.passes((y_m - self.y_m) / self.vy_m_s)
+    }
+
+    fn passes(&self, seconds: f64) -> Option<Instant> {
+        // Standing still gives no number or infinity.
+        (seconds >= 0.0 && seconds <= self.lasts.seconds()).then(|| self.began + Span::from_seconds(seconds))
+    }
+
     /// Where it begins.
     pub fn start(&self) -> (f64, f64) {
         (self.x_m, self.y_m)
@@ -55,6 +70,11 @@ impl Motion {
     /// When it ends.
     pub fn ends(&self) -> Instant {
         self.began + self.lasts
+    }
+
+    /// How fast.
+    pub fn speed_m_s(&self) -> f64 {
+        libm::hypot(self.vx_m_s, self.vy_m_s)
     }
 
     /// Whether it moves at all.

@@ -5,7 +5,7 @@ use thiserror::Error;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::sensor::SensorKind;
+use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::{Condition, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
@@ -93,6 +93,8 @@ pub struct Plan {
     pub strokes: StrokeTable,
     /// Sensors ready to be asked.
     pub eyes: Vec<Eye>,
+    /// Whether some sensor's readings change with the days.
+    pub drifts: bool,
     /// The sun's way.
     pub lights: Vec<Light>,
     /// Mowing windows.
@@ -148,6 +150,7 @@ impl Plan {
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
+            drifts: scenario.sensors.iter().any(drifts),
             lights: lights(scenario, &clock),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             visitor_clears_m: scenario
@@ -226,15 +229,16 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     }
 }
 
-/// The sun's way over the season, or nothing where no sensor minds light.
+/// The sun's way over the season, or nothing where no sensor minds light. Where none minds how much light there is, only
+/// the changes from day to night and back.
 fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
-    let minds = scenario.sensors.iter().any(|sensor| {
-        matches!(sensor.kind, SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. })
-            || (matches!(sensor.kind, SensorKind::BreakBeam { .. }) && sensor.errors.spurious_sun > 0.0)
-    });
-    if !minds {
+    let looks = |sensor: &Sensor| {
+        matches!(sensor.kind, SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. }) || minds_light(sensor)
+    };
+    if !scenario.sensors.iter().any(looks) {
         return Vec::new();
     }
+    let amount_matters = scenario.sensors.iter().any(minds_light);
     let mut lights: Vec<Light> = Vec::new();
     let mut at = Instant::START;
     while at < clock.end() {
@@ -247,13 +251,33 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
         } else {
             Light { at, sun: None, clear_klux: 0.0 }
         };
-        let dark_already = lights.last().is_some_and(|last| last.sun.is_none()) && light.sun.is_none();
-        if !dark_already {
+        let bright = |light: &Light| light.clear_klux > 0.0;
+        let nothing_new = lights.last().is_some_and(|last| {
+            (last.sun.is_none() && light.sun.is_none()) || (!amount_matters && bright(last) == bright(&light))
+        });
+        if !nothing_new {
             lights.push(light);
         }
         at += LIGHT_STEP;
     }
     lights
+}
+
+/// Whether a sensor reads differently in different light.
+fn minds_light(sensor: &Sensor) -> bool {
+    let glare = sensor.errors.spurious_sun > 0.0;
+    match &sensor.kind {
+        SensorKind::OpticalRange { aim, farthest_sun_m, .. } => glare || *farthest_sun_m < aim.farthest_m,
+        SensorKind::PhotonRange { .. } => true,
+        SensorKind::BreakBeam { .. } => glare,
+        _ => false,
+    }
+}
+
+/// Whether a sensor's readings change with the days.
+fn drifts(sensor: &Sensor) -> bool {
+    let dirt = matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
+    dirt || sensor.errors.drift_per_day != 0.0
 }
 
 /// Yaw in the shelter's axes of a compass direction: +x points where the door faces, +y to its left, so that yaw

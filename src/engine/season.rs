@@ -1,5 +1,6 @@
 //! One season: the only place where the parts meet. A pure function of (plan, strategy, seed, outside world).
 
+use super::account::Held;
 use super::control::state_name;
 use super::door::Door;
 use super::event::Event;
@@ -12,7 +13,7 @@ use super::plan::{Plan, Rules, StrategyPlan};
 use super::queue::{Queue, Ticket};
 use super::senses::{self, BODIES_MAX, Sense, change};
 use super::watch::Watch;
-use crate::ledger::book::{Book, Situation};
+use crate::ledger::book::Book;
 use crate::ledger::metric::Key;
 use crate::ledger::record::{EventRow, SeasonRecord};
 use crate::math::random::Source;
@@ -21,8 +22,9 @@ use crate::scenario::sensor::StatusCode;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
-use crate::shelter::controller::{Controller, State};
+use crate::shelter::controller::Controller;
 use crate::shelter::{mechanism, power};
+use crate::world::weather::Conditions;
 
 /// How a season is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,6 +76,11 @@ pub(super) struct Season<'p> {
     pub wake: Option<(Instant, Ticket)>,
     /// When the drive to the door began, and which detectors have noticed it since.
     pub approach: Option<Instant>,
+    /// What holds since the books were last written, and the blind sensors of the present moment, as bits.
+    pub held: Held,
+    pub blind: u64,
+    /// Whether every sample is drawn.
+    pub every: bool,
     /// Up to when the tallies hold.
     pub tallied: Instant,
     pub noticed: u64,
@@ -144,6 +151,9 @@ impl<'p> Season<'p> {
             rules: strategy_plan.rules(scenario),
             wake: None,
             approach: None,
+            held: Held::NOTHING,
+            blind: 0,
+            every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,
             skies: None,
@@ -208,6 +218,7 @@ impl<'p> Season<'p> {
         self.track_zeros();
         self.plan_departure();
         self.control(crate::shelter::controller::Happening::None);
+        self.held = self.held_now();
     }
 
     /// Events and samples in their order until the season ends.
@@ -232,14 +243,13 @@ impl<'p> Season<'p> {
             if event_at <= sample_at {
                 let Some((at, event)) = self.queue.pop() else { break };
                 assert!(at >= self.now, "event {event:?} at {} us comes after {} us", at.0, self.now.0);
-                self.settle(at);
                 self.now = at;
                 self.handled += 1;
                 self.catch_up();
                 self.watch_on(at);
                 self.handle(event);
+                self.account();
             } else {
-                self.settle(sample_at);
                 self.sample(sensor);
             }
         }
@@ -247,7 +257,10 @@ impl<'p> Season<'p> {
 
     fn handle(&mut self, event: Event) {
         match event {
-            Event::Midnight(_) => self.book.next_day(),
+            Event::Midnight(_) => {
+                self.settle(self.now);
+                self.book.next_day();
+            }
             Event::Weather(step) => self.weather_changes(step as usize),
             Event::Light(step) => {
                 self.light_step = step as usize;
@@ -267,6 +280,7 @@ impl<'p> Season<'p> {
                 self.expect_judgement(index, false);
             }
             Event::Judged(index) => self.judge(index),
+            Event::Edge(index) => self.edge_passes(index as usize),
             Event::ZeroStep => self.zero_step(),
             Event::VisitBegins(index) => {
                 self.visit_begins(index as usize);
@@ -293,8 +307,15 @@ impl<'p> Season<'p> {
         }
     }
 
-    fn schedule_weather(&mut self, step: usize) {
-        if let Some(next) = self.outside.weather.steps.get(step) {
+    /// Schedules the first step from `step` on that says something new (nothing here minds the dew point). A sensor that
+    /// drifts from day to day looks at every step.
+    fn schedule_weather(&mut self, mut step: usize) {
+        let steps = &self.outside.weather.steps;
+        let same = |a: &Conditions, b: &Conditions| Conditions { from: a.from, dew_point_c: a.dew_point_c, ..*b } == *a;
+        while !self.plan.drifts && step > 0 && step < steps.len() && same(&steps[step - 1], &steps[step]) {
+            step += 1;
+        }
+        if let Some(next) = steps.get(step) {
             self.queue.schedule(next.from, Event::Weather(step as u32));
         }
     }
@@ -338,25 +359,6 @@ impl<'p> Season<'p> {
         self.refresh(change::SKY);
         self.judge_drift();
         self.schedule_weather(step + 1);
-    }
-
-    /// Accounts for the time up to `at`, during which nothing changed.
-    fn settle(&mut self, at: Instant) {
-        let (blind_sensors, blind_detectors) = self.blind();
-        self.tally_time(at, blind_detectors > 0);
-        let standing = self.mower.doing == super::mower::Doing::WaitingOutside;
-        let situation = Situation {
-            rain_mm_h: self.sky.rain_mm_h,
-            shut: self.door.is_shut(),
-            moving: self.door.is_moving(),
-            mower: self.mower.whereabouts(),
-            standing,
-            fault: self.controller.state() == State::Fault,
-            powered: self.powered,
-            blind_sensors,
-            blind_detectors,
-        };
-        self.book.settle(at, &situation);
     }
 
     fn close(mut self) -> SeasonRecord {

@@ -3,7 +3,9 @@
 use arrayvec::ArrayVec;
 
 use super::event::Event;
+use super::motion::Motion;
 use super::plan::{Plan, StrategyPlan};
+use super::queue::Ticket;
 use super::season::Season;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
@@ -59,6 +61,10 @@ pub struct Sense {
     /// Last believed status code and the number of its message.
     status: Option<u8>,
     heard_message: u32,
+    /// The moment at which that message grows too old.
+    stale: Option<Ticket>,
+    /// The next moment at which somebody begins or ceases to be noticed.
+    pub edge: Option<Ticket>,
     false_break: bool,
     breaks: Stream,
     /// Water standing on the platform, mm, as of `water_at`.
@@ -99,6 +105,8 @@ impl Sense {
             // The mower sits in its dock when the season begins, and everybody knows.
             status: Some(StatusCode::Docked as u8),
             heard_message: 0,
+            stale: None,
+            edge: None,
             false_break: false,
             breaks: Source::new(seed, season, &format!("sensor {} false breaks", spec.name)).stream(0),
             water_mm: 0.0,
@@ -204,15 +212,17 @@ impl Season<'_> {
     }
 
     /// Asks sensor `index` for its law again.
-    pub fn refresh_own(&mut self, index: usize) {
-        self.refresh_sense(index);
-    }
-
-    fn refresh_sense(&mut self, index: usize) {
+    pub fn refresh_sense(&mut self, index: usize) {
         self.senses_water(index);
-        let moving = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
+        let in_view = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
+        let moving = in_view && !self.goes_by_edges(index);
         let law = self.law_of(index, self.now);
-        self.channels[index].set_law(self.now, law, moving);
+        self.channels[index].set_law(self.now, law, moving, in_view);
+        if in_view && !moving {
+            self.schedule_edge_of(index);
+        } else if let Some(ticket) = self.senses[index].edge.take() {
+            self.queue.cancel(ticket);
+        }
         if moving {
             self.plan_ahead(index);
         }
@@ -226,8 +236,48 @@ impl Season<'_> {
         }
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
-        channels[index].plan_ahead(|from, to, boring| self.bound_of(index, from, to, boring));
+        if channels[index].could_skip() {
+            let undisturbed = self.undisturbed(index, channels[index].boring());
+            channels[index].plan_ahead(undisturbed, |from, to, boring| self.bound_of(index, from, to, boring));
+        }
         self.channels = channels;
+    }
+
+    /// How long sensor `index` will hardly notice anything, if the only body that it can see moves.
+    fn undisturbed(&self, index: usize, boring: &Boring) -> Option<Span> {
+        let eye = &self.plan.eyes[self.senses[index].sensor];
+        let mut seen = None;
+        let mut count = 0;
+        let mut look = |body: Body, motion: &Motion, last: fn(&Self, usize) -> Body, which: usize| {
+            if let Some(distance_m) = eye.flat_distance_m(&body) {
+                count += 1;
+                seen = Some((distance_m, *motion, last, which));
+            }
+        };
+        if let Some(body) = self.mower_body(self.now) {
+            let last = |season: &Self, _| {
+                let (x, y) = season.mower.motion.end();
+                Body::of_mower(&season.plan.scenario.mower, x, y)
+            };
+            look(body, &self.mower.motion, last, 0);
+        }
+        for (place, guest) in self.guests.iter().enumerate() {
+            let Some(guest) = guest else { continue };
+            let last = |season: &Self, place: usize| {
+                let guest = season.guests[place].as_ref().expect("looked at just now");
+                season.guest_body(guest, guest.motion.ends())
+            };
+            look(self.guest_body(guest, self.now), &guest.motion, last, place);
+        }
+        let (distance_m, motion, last, which) = seen.filter(|_| count == 1)?;
+        let left = motion.ends().since(self.now);
+        if left.0 <= 0 {
+            return None;
+        }
+        let towards = eye.flat_distance_m(&last(self, which)).map(|end_m| end_m < distance_m);
+        let quiet_m = eye.quiet_way_m(&self.around(index, self.now, &[]), distance_m, towards, boring)?;
+        let quiet = Span::from_seconds((quiet_m / motion.speed_m_s()).min(86_400.0));
+        Some(quiet.min(left))
     }
 
     /// An upper bound on the probability that a reading of sensor `index` is not boring, for all moments of a stretch.
@@ -361,6 +411,7 @@ impl Season<'_> {
         if changed != 0 {
             self.catch_up();
             self.tell(index, changed);
+            self.account();
         }
     }
 
@@ -427,6 +478,11 @@ impl Season<'_> {
 
     /// A fault begins or ends.
     pub fn fault(&mut self, outage: usize, begins: bool) {
+        self.fault_changes(outage, begins);
+        self.blind = self.blind_now();
+    }
+
+    fn fault_changes(&mut self, outage: usize, begins: bool) {
         let outage = self.outside.outages[outage];
         let fault = &self.plan.scenario.faults[outage.fault];
         self.trace(&fault.name, if begins { "fault begins" } else { "fault ends" }, String::new());
@@ -446,7 +502,7 @@ impl Season<'_> {
                 match fault.kind {
                     FaultKind::SensorStuck(_) => {
                         if begins && sense.stuck == 0 {
-                            sense.stuck_at = self.channels[index].last_reading();
+                            sense.stuck_at = self.channels[index].last_reading(self.now);
                         }
                         step(&mut sense.stuck);
                     }
@@ -510,13 +566,16 @@ impl Season<'_> {
         else {
             return;
         };
+        if let Some(ticket) = self.senses[index].stale.take() {
+            self.queue.cancel(ticket);
+        }
         self.senses[index].status = Some(self.announced as u8);
         self.senses[index].heard_message = message;
         if poll_s <= 0.0 && self.announced != StatusCode::Docked {
             // A pushed message ages from its arrival; polls renew it while the network is up. That the mower sits in
             // its dock stays believed until it says otherwise.
             let stale = self.now + Span::from_seconds(stale_after_s);
-            self.queue.schedule(stale, Event::StatusStale(index as u32, message));
+            self.senses[index].stale = Some(self.queue.schedule(stale, Event::StatusStale(index as u32, message)));
         }
         self.refresh_sense(index);
     }
@@ -595,13 +654,10 @@ impl Season<'_> {
         self.queue.schedule(self.now + wait, Event::FalseBreak(index as u32, number));
     }
 
-    /// Sensors of the strategy that are blind now, and detectors without a working sensor.
-    pub fn blind(&self) -> (u32, u32) {
-        let blind = |sense: &&Sense| !self.powered || sense.is_faulty();
-        self.senses
-            .iter()
-            .filter(blind)
-            .fold((0, 0), |(sensors, detectors), sense| (sensors + 1, detectors + sense.detectors.len() as u32))
+    /// Sensors of the strategy that are blind now, as bits.
+    fn blind_now(&self) -> u64 {
+        let blind = |sense: &Sense| !self.powered || sense.is_faulty();
+        self.senses.iter().enumerate().fold(0, |bits, (index, sense)| bits | u64::from(blind(sense)) << index)
     }
 }
 

@@ -30,21 +30,19 @@ impl Season<'_> {
         }
     }
 
-    /// Accounts for the time up to `at`; `blind` says that some detector has no working sensor.
-    pub fn tally_time(&mut self, at: Instant, blind: bool) {
+    /// Accounts for the time up to `at`, in which this condition held and these sensors were blind (as bits).
+    pub fn tally_time(&mut self, at: Instant, condition: usize, mut blind: u64) {
         let hours = at.since(self.tallied).hours();
         if hours <= 0.0 {
             return;
         }
         self.tallied = at;
-        let condition = self.condition();
         self.book.record().condition_h[condition] += hours;
-        if blind {
-            for sense in self.senses.iter().filter(|sense| !self.powered || sense.is_faulty()) {
-                for detector in &sense.detectors {
-                    self.book.record().detectors[*detector].blind_h += hours;
-                }
+        while blind != 0 {
+            for detector in &self.senses[blind.trailing_zeros() as usize].detectors {
+                self.book.record().detectors[*detector].blind_h += hours;
             }
+            blind &= blind - 1;
         }
     }
 

@@ -23,7 +23,7 @@ use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
-use crate::sensing::approach::QuietChain;
+use crate::sensing::approach::{Mass, QuietChain};
 use crate::sensing::law::Law;
 use crate::shelter::controller::State;
 
@@ -206,7 +206,7 @@ struct Watched {
     next: i64,
     /// First sample that comes too late.
     end: i64,
-    mass: Vec<f64>,
+    mass: Mass,
 }
 
 /// The watch over the present approach.
@@ -219,7 +219,6 @@ pub struct Watch {
     count: usize,
     /// 0 once it can be called certain that somebody asks.
     unnoticed: f64,
-    room: Vec<f64>,
 }
 
 /// Stretches over which a bound is asked, samples.
@@ -229,6 +228,8 @@ const STRETCHES: [i64; 3] = [96, 24, 8];
 const NEGLIGIBLE: f64 = 1e-6;
 /// A probability below this is not followed further: it would not show in any sum.
 const NEVER: f64 = 1e-18;
+/// A state with less probability than this is given up: even all states of a chain together would not show.
+const NEGLIGIBLE_STATE: f64 = 1e-24;
 /// Where no bound is of use, so many samples are worked in before another is asked for.
 const BETWEEN_BOUNDS: i64 = 6;
 
@@ -267,6 +268,7 @@ impl Season<'_> {
             let chain = watch_plan.chains.iter().position(|(other, _)| *other == detector);
             let (Some(sense), Some(chain)) = (place, chain) else { return };
             let Some(state) = self.senses[sense].detectors.iter().position(|other| *other == detector) else { return };
+            self.channels[sense].catch_up_runs(self.now);
             let evidence = self.channels[sense].evidence(state);
             if self.heard >> detector & 1 == 1 {
                 return;
@@ -322,10 +324,10 @@ impl Season<'_> {
         }
         // Taken out while the season that it is part of is asked.
         let mut watch = std::mem::take(&mut self.watch);
-        let Watch { watched, count, room, unnoticed, .. } = &mut watch;
+        let Watch { watched, count, unnoticed, .. } = &mut watch;
         for watched in &mut watched[..*count] {
-            self.work_in(watched, now, room);
-            if watched.mass.iter().sum::<f64>() <= NEVER {
+            self.work_in(watched, now);
+            if watched.mass.total() <= NEVER {
                 // Surely noticed: the others don't matter any more.
                 *count = 0;
                 *unnoticed = 0.0;
@@ -335,7 +337,7 @@ impl Season<'_> {
         self.watch = watch;
     }
 
-    fn work_in(&self, watched: &mut Watched, now: Instant, room: &mut Vec<f64>) {
+    fn work_in(&self, watched: &mut Watched, now: Instant) {
         let Some(plan) = &self.strategy.watch else { return };
         let chain = &plan.chains[watched.chain].1;
         let channel = &self.channels[watched.sense];
@@ -344,7 +346,7 @@ impl Season<'_> {
         let moving = channel.is_moving();
         let law_at = |sample: i64| self.law_of(watched.sense, channel.time_of(sample));
         let still = if moving { chain.odds(&Law::SILENT) } else { chain.odds(&law_at(watched.next)) };
-        let mut total: f64 = watched.mass.iter().sum();
+        let mut total = watched.mass.total();
         let mut next_bound = watched.next;
         while watched.next < end && total > NEVER {
             if watched.next >= next_bound {
@@ -374,9 +376,9 @@ impl Season<'_> {
                 }
             }
             let odds = if moving { chain.odds(&law_at(watched.next)) } else { still };
-            chain.step(odds, &mut watched.mass, room);
+            chain.step(odds, &mut watched.mass, NEGLIGIBLE_STATE);
             watched.next += 1;
-            total = watched.mass.iter().sum();
+            total = watched.mass.total();
         }
         watched.next = watched.next.max(end);
     }
@@ -402,7 +404,7 @@ impl Season<'_> {
         let counted = f64::from(u8::from(missed));
         let expected = if self.watch.plain {
             let watched = &self.watch.watched[..self.watch.count];
-            let stayed_off: f64 = watched.iter().map(|watched| watched.mass.iter().sum::<f64>()).product();
+            let stayed_off: f64 = watched.iter().map(|watched| watched.mass.total()).product();
             let unnoticed = self.watch.unnoticed * stayed_off;
             self.book.count(Key::ArrivalsIntegrated);
             unnoticed + if self.watch.asked { counted } else { 0.0 }

@@ -187,7 +187,8 @@ pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     out.write_record(header)?;
     for strategy in &result.strategies {
-        for season in &strategy.seasons {
+        for season in strategy.records()? {
+            let season = season?;
             let mut row = vec![strategy.name.clone(), season.season.to_string()];
             row.extend(season.values.iter().map(|&value| exact(value)));
             row.extend(counts(&false_causes, &strategy.false_causes, &season.false_by_cause));
@@ -222,7 +223,8 @@ pub fn days(result: &RunResult, sink: Sink) -> io::Result<()> {
         "wait_s",
     ])?;
     for strategy in &result.strategies {
-        for season in &strategy.seasons {
+        for season in strategy.diaries()? {
+            let season = season?;
             for (index, day) in season.days.iter().enumerate() {
                 let counts = [
                     day.sorties,
@@ -251,7 +253,8 @@ pub fn events(result: &RunResult, context: &Context, sink: Sink) -> io::Result<(
     let mut out = writer(sink);
     out.write_record(EVENT_COLUMNS)?;
     for strategy in &result.strategies {
-        for season in &strategy.seasons {
+        for season in strategy.diaries()? {
+            let season = season?;
             event_rows(&mut out, &strategy.name, season.season, &season.events, context.time)?;
         }
     }

@@ -8,7 +8,7 @@ use super::folder::{self, FolderError, Item};
 use super::plots::{self, Figure, PlotError};
 use super::text::{self, Setting};
 use super::{csv, page, run_file};
-use crate::study::result::RunResult;
+use crate::study::result::{RunResult, StrategyResult};
 
 /// Why the output of a run was not written.
 #[derive(Debug, thiserror::Error)]
@@ -44,8 +44,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
         Item::new("seasons.csv", move |out| csv::seasons(result, out)),
         Item::new("days.csv", move |out| csv::days(result, out)),
     ];
-    let seasons = result.strategies.iter().flat_map(|strategy| &strategy.seasons);
-    if seasons.into_iter().any(|season| !season.events.is_empty()) {
+    if result.strategies.iter().any(StrategyResult::has_events) {
         items.push(Item::new("events.csv", move |out| csv::events(result, context, out)));
     }
     for figure in figures {

@@ -33,6 +33,42 @@ pub struct Evidence {
     pub spoke: u64,
 }
 
+/// The law of a detector's state while it is off: a mass in each, together the probability of having stayed off.
+#[derive(Clone, Debug, Default)]
+pub struct Mass {
+    of: Vec<f64>,
+    /// States with mass, each once.
+    held: Vec<u32>,
+    total: f64,
+    /// Room for the next law: no mass anywhere.
+    room: Vec<f64>,
+    next: Vec<u32>,
+}
+
+impl Mass {
+    /// The probability of having stayed off.
+    pub fn total(&self) -> f64 {
+        self.total
+    }
+
+    /// All mass in one of `count` states.
+    fn put(&mut self, count: usize, state: u32, total: f64) {
+        for list in [&mut self.of, &mut self.room] {
+            list.clear();
+            list.resize(count, 0.0);
+        }
+        // No step may have to make room.
+        self.next.reserve(count);
+        self.held.clear();
+        self.held.reserve(count);
+        self.total = total;
+        if total > 0.0 {
+            self.of[state as usize] = total;
+            self.held.push(state);
+        }
+    }
+}
+
 /// A detector's way from off to on, sample by sample.
 #[derive(Clone, Debug)]
 pub struct QuietChain {
@@ -144,29 +180,26 @@ impl QuietChain {
     ///
     /// Going on takes at least m hits within a window of w samples: from nothing, some sample must be the last of them,
     /// samples C(w - 1, m - 1) p^m; from a state that needs j more hits, these must come while it lasts, C(w - 1, j) p^j.
-    pub fn on_at_most(&self, hit: f64, samples: i64, mass: &[f64]) -> f64 {
+    pub fn on_at_most(&self, hit: f64, samples: i64, mass: &Mass) -> f64 {
         let window = self.reach() as usize;
         let ways = |hits: usize| {
             (0..hits).fold(1.0, |ways, i| ways * (window - i.min(window)) as f64 / (i + 1) as f64 * hit).min(1.0)
         };
         let fresh = samples as f64 * hit * ways(self.needed[0].saturating_sub(1) as usize);
-        let total: f64 = mass.iter().sum();
-        let states = mass.iter().zip(&self.needed).skip(1).filter(|(mass, _)| **mass > 0.0);
-        let pending: f64 = states.map(|(mass, needed)| mass * ways(*needed as usize)).sum();
-        fresh + if total > 0.0 { pending / total } else { 0.0 }
+        let states = mass.held.iter().filter(|state| **state != 0);
+        let pending: f64 = states.map(|s| mass.of[*s as usize] * ways(self.needed[*s as usize] as usize)).sum();
+        fresh + if mass.total > 0.0 { pending / mass.total } else { 0.0 }
     }
 
     /// Gathers all mass in the state without evidence.
-    pub fn forget(&self, mass: &mut [f64]) {
-        let total = mass.iter().sum();
-        mass.fill(0.0);
-        mass[0] = total;
+    pub fn forget(&self, mass: &mut Mass) {
+        let total = mass.total;
+        mass.put(self.after.len(), 0, total);
     }
 
     /// Puts all mass on the state of this evidence; false if it has none (the detector would be on).
-    pub fn start(&self, evidence: Evidence, mass: &mut Vec<f64>) -> bool {
-        mass.clear();
-        mass.resize(self.after.len(), 0.0);
+    pub fn start(&self, evidence: Evidence, mass: &mut Mass) -> bool {
+        mass.put(self.after.len(), 0, 0.0);
         // Bits that can't matter any more are forgotten by the chain: replay the evidence through it.
         let mut spoke = 0;
         for place in (0..self.rule.n.saturating_sub(1)).rev() {
@@ -177,26 +210,38 @@ impl QuietChain {
         }
         let state = self.states.get(&Evidence { spoke, ..evidence });
         if let Some(state) = state {
-            mass[*state as usize] = 1.0;
+            mass.put(self.after.len(), *state, 1.0);
         }
         state.is_some()
     }
 
-    /// One sample. `room` is scratch of any size.
-    pub fn step(&self, odds: Odds, mass: &mut Vec<f64>, room: &mut Vec<f64>) {
-        // One more place takes what has gone on.
-        let count = mass.len();
-        room.clear();
-        room.resize(count + 1, 0.0);
-        for ([hit, miss, nothing], from) in self.flat.iter().zip(mass.iter()) {
-            if *from > 0.0 {
-                room[*hit as usize] += odds.hit * from;
-                room[*miss as usize] += odds.miss * from;
-                room[*nothing as usize] += odds.nothing * from;
+    /// One sample. States that hold less than `negligible` are given up.
+    pub fn step(&self, odds: Odds, mass: &mut Mass, negligible: f64) {
+        let on = self.after.len() as u32;
+        let Mass { of, held, total, room, next } = mass;
+        next.clear();
+        *total = 0.0;
+        for state in held.iter() {
+            let from = std::mem::take(&mut of[*state as usize]);
+            if from <= negligible {
+                continue;
+            }
+            let ways = self.flat[*state as usize];
+            for (to, p) in ways.into_iter().zip([odds.hit, odds.miss, odds.nothing]) {
+                let part = p * from;
+                if to == on || part <= 0.0 {
+                    continue;
+                }
+                let place = &mut room[to as usize];
+                if *place == 0.0 {
+                    next.push(to);
+                }
+                *place += part;
+                *total += part;
             }
         }
-        room.truncate(count);
-        std::mem::swap(mass, room);
+        std::mem::swap(of, room);
+        std::mem::swap(held, next);
     }
 
     /// The readings that are not hits, nothing among them.
@@ -212,15 +257,10 @@ impl QuietChain {
         if self.says != 0 {
             return self.coded_odds(law);
         }
-        let everything = Boring { nothing: false, ..Boring::EVERYTHING };
-        let hits = match self.levels.0 {
-            Sense::Below => Boring { high: self.levels.1, ..Boring::EVERYTHING },
-            Sense::Above => Boring { low: self.levels.1, ..Boring::EVERYTHING },
-        };
-        Odds {
-            hit: law.interesting_probability(&self.quiet()),
-            miss: law.interesting_probability(&hits),
-            nothing: law.interesting_probability(&everything),
+        let (below, above, nothing) = law.split(self.levels.1, self.levels.0 == Sense::Below);
+        match self.levels.0 {
+            Sense::Below => Odds { hit: below, miss: above, nothing },
+            Sense::Above => Odds { hit: above, miss: below, nothing },
         }
     }
 
@@ -298,14 +338,14 @@ mod tests {
         for (number, (statistic, rule, dropped)) in setups.into_iter().enumerate() {
             let detector = detector(statistic, rule, dropped);
             let chain = QuietChain::new(&detector, 0.1).expect("covered");
-            let (mut mass, mut room) = (Vec::new(), Vec::new());
+            let mut mass = Mass::default();
             assert!(chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass));
             for sample in 0..14 {
                 let odds = chain.odds(&law(sample));
                 assert!((odds.hit + odds.miss + odds.nothing - 1.0).abs() < 1e-12);
-                chain.step(odds, &mut mass, &mut room);
+                chain.step(odds, &mut mass, 0.0);
             }
-            let exact: f64 = mass.iter().sum();
+            let exact = mass.total();
             let mut stream = Source::new(21, number as u64, "approach").stream(0);
             let (n, mut stayed) = (20_000, 0);
             for _ in 0..n {

@@ -7,7 +7,8 @@
 //!
 //! The bounds are rigorous. A body that moves through a stretch always lies inside its *outer* box (everything it
 //! sweeps) and always covers its *inner* box (what it covers all the time): what is nearer, larger and better visible
-//! than the body follows from the outer box, what is farther and smaller from the inner one.
+//! than the body follows from the outer box, what is farther and smaller from the inner one, or from both ends of its
+//! way (see [`super::sight::Cone::extent`]).
 
 use super::law::{Boring, Law, Spurious, Target};
 use super::reading::{Eye, Seeing, Surroundings, breaks, echo_valid, load_on, optical_valid};
@@ -22,6 +23,8 @@ pub struct Hull {
     pub outer: Body,
     /// What it covers all the time; none if it moves by more than its own length.
     pub inner: Option<Body>,
+    /// The body at both ends of the stretch, between which it moves straight.
+    pub ends: [Body; 2],
 }
 
 impl Hull {
@@ -32,7 +35,7 @@ impl Hull {
         let (x, y) = (tight(first.x_m, last.x_m), tight(first.y_m, last.y_m));
         let inner = (x.0 < x.1 && y.0 < y.1).then_some(Body { x_m: x, y_m: y, ..*first });
         let outer = Body { x_m: wide(first.x_m, last.x_m), y_m: wide(first.y_m, last.y_m), ..*first };
-        Hull { outer, inner }
+        Hull { outer, inner, ends: [*first, *last] }
     }
 }
 
@@ -85,6 +88,37 @@ impl Eye {
         }
     }
 
+    /// Distance in the ground plane to the nearest part of a body that a ranger can see.
+    pub fn flat_distance_m(&self, body: &Body) -> Option<f64> {
+        self.cone.as_ref().and_then(|cone| cone.flat_distance_m(body))
+    }
+
+    /// How far a body at `distance_m` may still move before a ranger's readings of it come within three standard
+    /// deviations of one that is not boring; `towards` says which way it moves, if that is known. A guess for how long a
+    /// stretch to ask a bound for, not a bound; none where there is nothing to go by.
+    pub fn quiet_way_m(
+        &self,
+        around: &Surroundings,
+        distance_m: f64,
+        towards: Option<bool>,
+        boring: &Boring,
+    ) -> Option<f64> {
+        if !matches!(self.sensor.kind, SensorKind::OpticalRange { .. } | SensorKind::UltrasonicRange { .. }) {
+            return None;
+        }
+        let reading = around.seeing.scale * distance_m + around.seeing.offset;
+        let reach = 3.0 * self.sigma(distance_m, around.noise_factor);
+        let low = match towards {
+            Some(false) if reading - boring.low >= reach => f64::INFINITY,
+            _ => reading - boring.low - reach,
+        };
+        let high = match towards {
+            Some(true) if boring.high - reading >= reach => f64::INFINITY,
+            _ => boring.high - reading - reach,
+        };
+        Some(low.min(high).max(0.0))
+    }
+
     /// The true quantity lies between two values; its noise is at most that of the larger.
     fn analogue_bound(&self, quantity: (f64, f64), around: &Surroundings, boring: &Boring, drop: f64) -> f64 {
         let offset = around.seeing.offset - around.zero;
@@ -113,7 +147,7 @@ impl Eye {
         let mut valid_least = 0.0;
         let mut visible = 0;
         for hull in hulls {
-            let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref()) else { continue };
+            let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref(), hull.ends.each_ref()) else { continue };
             visible += 1;
             nearest_m = nearest_m.min(extent.nearest_m);
             farthest_m = extent.farthest_m;
@@ -188,6 +222,11 @@ fn beyond(gap: f64, sigma: f64) -> f64 {
 fn load_between(hulls: &[Hull], span_m: (f64, f64)) -> (f64, f64) {
     hulls.iter().fold((0.0, 0.0), |(low, high), hull| {
         let length = |body: &Body| (body.x_m.1 - body.x_m.0).max(1e-6);
+        let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
+        if hull.outer.x_m.0 >= from && hull.outer.x_m.1 <= to {
+            // All of it is on the span all the time.
+            return (low + hull.outer.mass_kg, high + hull.outer.mass_kg);
+        }
         // Shares refer to the body's own length, which lies between those of the two boxes.
         let least = hull.inner.as_ref().map_or(0.0, |inner| {
             let over = load_on(&[*inner], span_m) * length(inner);

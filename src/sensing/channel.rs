@@ -12,8 +12,11 @@
 use super::approach::Evidence;
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
+use super::runs::Runs;
+use super::window::Windows;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
+use crate::scenario::strategy::{Dropped, RunRule};
 
 /// Which samples are drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,10 +41,25 @@ enum Next {
     Candidate(f64),
     /// End of a stretch that was skipped: nothing is drawn, the next stretch is planned.
     Checkpoint,
+    /// Perhaps the end of a run that began after sample `began` on an empty window; everything between is left open.
+    Completion { runs: Runs, began: i64 },
+    /// All samples from here to this one speak, and this one changes the detector over.
+    Change,
+    /// All samples from here to this one speak, but not this one.
+    Break,
 }
+
+/// Above this probability that a sample speaks, the samples that do so in a row are drawn as one number.
+const ROW_ABOVE: f64 = 0.5;
+
+/// Rules over more samples than this are not drawn as runs: their windows are too many.
+const MOST_WINDOW: usize = 12;
 
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
+
+/// Shorter stretches than this, in samples, are drawn rather than asked a bound for.
+const WORTH_A_BOUND: i64 = 4;
 
 /// Where no bound is of use, so many samples are drawn before another is asked for.
 const DRAWS_BETWEEN_BOUNDS: u32 = 3;
@@ -67,6 +85,7 @@ pub struct Channel {
     stream: Stream,
     law: Law,
     moving: bool,
+    seen: bool,
     detectors: Vec<DetectorState>,
     boring: Boring,
     memory: usize,
@@ -90,6 +109,12 @@ pub struct Channel {
     wait: u32,
     /// Readings since they were last asked for, if somebody looks on.
     drawn: Option<Vec<Drawn>>,
+    /// How often in a row none was of use.
+    in_vain: u32,
+    /// The windows of the rule of the last candidate for a complete run.
+    windows: Option<(RunRule, Windows)>,
+    /// The probability of an interesting reading under the present law, if it has been worked out.
+    odds: Option<f64>,
 }
 
 impl Channel {
@@ -107,6 +132,7 @@ impl Channel {
             stream,
             law: Law::SILENT,
             moving: false,
+            seen: false,
             detectors,
             boring: Boring::EVERYTHING,
             memory,
@@ -120,6 +146,9 @@ impl Channel {
             stretch: 0,
             wait: 0,
             drawn: None,
+            in_vain: 0,
+            windows: None,
+            odds: None,
         };
         channel.refresh_boring();
         channel.plan();
@@ -190,45 +219,81 @@ impl Channel {
     }
 
     /// From `now` on readings follow `law`; samples at `now` or later are not drawn yet. `moving` says that the law
-    /// changes from sample to sample, so that [`Channel::sample`] asks for it each time.
-    pub fn set_law(&mut self, now: Instant, law: Law, moving: bool) {
+    /// changes from sample to sample, so that [`Channel::sample`] asks for it each time; `in_view` that something moves in
+    /// view.
+    pub fn set_law(&mut self, now: Instant, law: Law, moving: bool, in_view: bool) {
         // While things move, the law of this moment says nothing about the next: the old plan ends in any case.
-        if law == self.law && !moving && !self.moving {
+        if law == self.law && !moving && !self.moving && in_view == self.seen {
             return;
         }
-        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).max(self.clock);
-        self.skip_to(first);
+        let first = self.first_sample(now).max(self.clock);
+        self.reveal(first);
         debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
         let constant = self.law;
         self.recall(|_| constant);
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
+        self.odds = None;
         self.moving = moving;
-        self.wait = 0;
+        self.seen = in_view;
+        (self.wait, self.in_vain) = (0, 0);
         self.plan();
     }
 
     /// The controller restarts at `now`: the detectors begin anew; the readings go on as they would have.
     pub fn forget(&mut self, now: Instant, detectors: Vec<DetectorState>) {
         let first = self.first_sample(now).max(self.clock);
-        self.skip_to(first);
+        self.reveal(first);
         self.unseen = 0;
         self.detectors = detectors;
-        self.wait = 0;
+        (self.wait, self.in_vain) = (0, 0);
         self.refresh_boring();
         self.plan();
     }
 
-    /// From now on the detectors chosen by `which` need one sample less to go on, or as many as usual. What is boring
-    /// stays so, and a settled detector stays settled: the plan holds.
-    pub fn shorten(&mut self, which: impl Iterator<Item = bool>, shorter: bool) {
+    /// From `now` on the detectors chosen by `which` need one sample less to go on, or as many as usual. What is boring
+    /// stays so, and a settled detector stays settled: a plan for single samples holds, one for runs is made anew.
+    pub fn shorten(&mut self, now: Instant, which: impl Iterator<Item = bool>, shorter: bool) {
+        let runs = matches!(self.next, Next::Completion { .. } | Next::Change | Next::Break);
+        if runs {
+            self.reveal(self.first_sample(now).max(self.clock));
+        }
         for (detector, chosen) in self.detectors.iter_mut().zip(which) {
             detector.shorten(chosen && shorter);
         }
+        if runs {
+            self.plan();
+        }
+    }
+
+    /// Accounts for all samples before `now`, so that what the detectors remember can be read.
+    pub fn catch_up_runs(&mut self, now: Instant) {
+        if matches!(self.next, Next::Completion { .. } | Next::Change | Next::Break) {
+            self.reveal(self.first_sample(now).max(self.clock));
+            self.plan();
+        }
+    }
+
+    /// Accounts for the samples before number `first`, and fills in what was left open of a run.
+    fn reveal(&mut self, first: i64) {
+        let samples = (first - self.clock) as u64;
+        match self.next {
+            Next::Completion { runs, began } => {
+                let window = runs.window_after((first - began) as u64, &mut self.stream);
+                self.detectors.iter_mut().for_each(|detector| detector.remember(window));
+            }
+            Next::Change | Next::Break => self.detectors.iter_mut().for_each(|detector| detector.spoke(samples)),
+            _ => {}
+        }
+        self.skip_to(first);
     }
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
-    pub fn last_reading(&mut self) -> Reading {
+    pub fn last_reading(&mut self, now: Instant) -> Reading {
+        self.catch_up_runs(now);
+        if matches!(self.next, Next::Completion { .. }) {
+            return self.law.draw_boring(&self.boring, &mut self.stream);
+        }
         if self.next == Next::Interesting && self.settled() {
             self.law.draw_boring(&self.boring, &mut self.stream)
         } else {
@@ -240,7 +305,7 @@ impl Channel {
     fn skip_to(&mut self, first: i64) {
         let skipped = (first - self.clock) as u64;
         self.unseen += skipped;
-        if self.moving && skipped > 0 {
+        if self.seen && skipped > 0 {
             self.in_view.0 += skipped;
             self.in_view.1 += skipped as f64 * self.law.nothing_weight();
         }
@@ -251,6 +316,9 @@ impl Channel {
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
     pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
+        if let Some(changed) = self.sample_of_run() {
+            return changed;
+        }
         self.skip_to(self.due);
         let reading = match self.next {
             Next::Checkpoint => {
@@ -260,7 +328,12 @@ impl Channel {
             Next::Interesting => {
                 let constant = self.law;
                 self.recall(|_| constant);
-                self.draw_interesting()
+                let reading = self.draw_interesting();
+                if self.seen {
+                    self.in_view.0 += 1;
+                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                }
+                reading
             }
             Next::Candidate(bound) => {
                 self.law = law_at(self.time_of(self.due));
@@ -288,7 +361,14 @@ impl Channel {
                 self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
                 reading
             }
-            Next::Draw => self.law.draw(&mut self.stream),
+            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break => {
+                let reading = self.law.draw(&mut self.stream);
+                if self.seen {
+                    self.in_view.0 += 1;
+                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                }
+                reading
+            }
         };
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
@@ -306,11 +386,119 @@ impl Channel {
         changed
     }
 
+    /// Takes the sample that is due if runs are drawn rather than samples.
+    fn sample_of_run(&mut self) -> Option<u64> {
+        let changes = match self.next {
+            Next::Completion { runs, began } => {
+                let lag = (self.due - began) as u64;
+                let p = self.completes(&runs, lag);
+                debug_assert!(p <= runs.at_most() * (1.0 + 1e-9), "{p} above its bound {}", runs.at_most());
+                if self.stream.uniform() * runs.at_most() >= p {
+                    self.skip_to(self.due + 1);
+                    self.plan_completion(runs, began);
+                    return Some(0);
+                }
+                true
+            }
+            Next::Change => true,
+            Next::Break => {
+                // A sample without a reading is left out, if that is the convention.
+                let open = self.detectors[0].runs().is_some_and(|(_, dropped)| dropped == Dropped::Hold);
+                let left_out = open && {
+                    let nothing = self.law.nothing_probability();
+                    self.stream.uniform() * (1.0 - self.odds()) < nothing
+                };
+                self.reveal(self.due);
+                if !left_out {
+                    self.detectors[0].stayed_quiet();
+                }
+                false
+            }
+            _ => return None,
+        };
+        self.skip_to(self.due + 1);
+        if changes {
+            self.detectors[0].change_over();
+            self.refresh_boring();
+        }
+        self.plan();
+        Some(u64::from(changes))
+    }
+
+    /// Probability that the sample that is due completes a run, given that none did before.
+    fn completes(&mut self, runs: &Runs, lag: u64) -> f64 {
+        let Some((rule, _)) = self.detectors[0].runs() else { return runs.at_most() };
+        if self.windows.as_ref().is_none_or(|(other, _)| *other != rule) {
+            self.windows = Windows::new(rule).ok().map(|windows| (rule, windows));
+        }
+        self.windows.as_ref().map_or(runs.at_most(), |(_, windows)| runs.completes(lag, windows))
+    }
+
+    fn plan_completion(&mut self, runs: Runs, began: i64) {
+        self.next = Next::Completion { runs, began };
+        let gap = self.stream.failures_before_success(runs.at_most());
+        self.due_after(gap);
+    }
+
+    /// The next sample due comes after `gap` others, or never.
+    fn due_after(&mut self, gap: u64) {
+        let room = self.never() - self.clock;
+        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
+    }
+
+    /// Draws runs rather than samples, where the only detector remembers nothing but which samples spoke.
+    fn plan_runs(&mut self, p: f64) -> bool {
+        let [detector] = &self.detectors[..] else { return false };
+        let Some((rule, dropped)) = detector.runs() else { return false };
+        if p >= ROW_ABOVE {
+            let needs = detector.needs();
+            if needs < 2 {
+                return false;
+            }
+            let row = self.stream.failures_before_success(1.0 - p);
+            self.next = if row >= needs { Next::Change } else { Next::Break };
+            self.due = self.clock + row.min(needs - 1) as i64;
+            // A row of exactly one less than needed is broken by the sample that would have completed it.
+            return true;
+        }
+        if detector.bits() != 0 || rule.n > MOST_WINDOW {
+            return false;
+        }
+        let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
+        let runs = Runs::new(rule, dropped, p, nothing);
+        if let Some(runs) = runs {
+            self.plan_completion(runs, self.clock);
+        }
+        runs.is_some()
+    }
+
+    /// Whether samples could be skipped while things move.
+    pub fn could_skip(&self) -> bool {
+        self.moving && self.sampling == Sampling::Exact && self.settled()
+    }
+
+    /// The readings that no detector reacts to now.
+    pub fn boring(&self) -> &Boring {
+        &self.boring
+    }
+
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
-    /// not boring, for every moment of the stretch from its first to its second argument.
-    pub fn plan_ahead(&mut self, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
-        if !self.moving || self.sampling == Sampling::Every || !self.settled() {
+    /// not boring, for every moment of the stretch from its first to its second argument; `undisturbed` is a guess for how
+    /// long that may be small.
+    pub fn plan_ahead(&mut self, undisturbed: Option<Span>, mut bound: impl FnMut(Instant, Instant, &Boring) -> f64) {
+        if !self.could_skip() {
             return;
+        }
+        if let Some(span) = undisturbed {
+            let stretch = span.0 / self.period.0;
+            if stretch < WORTH_A_BOUND {
+                return;
+            }
+            let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
+            if p < SKIP_BELOW && p * stretch as f64 <= 1.0 {
+                self.skip_within(stretch, p);
+                return;
+            }
         }
         if self.wait > 0 {
             self.wait -= 1;
@@ -322,20 +510,29 @@ impl Channel {
             let shortest = place + 1 == STRETCHES.len();
             if p < SKIP_BELOW && (p * stretch as f64 <= 1.0 || shortest) {
                 self.stretch = place;
-                let gap = self.stream.failures_before_success(p);
-                (self.due, self.next) = if gap >= stretch as u64 {
-                    (self.clock + stretch, Next::Checkpoint)
-                } else {
-                    (self.clock + gap as i64, Next::Candidate(p))
-                };
+                self.in_vain = 0;
+                self.skip_within(stretch, p);
                 return;
             }
         }
         self.stretch = STRETCHES.len() - 1;
-        self.wait = DRAWS_BETWEEN_BOUNDS;
+        // A draw costs less than a bound: what was in vain is tried again later and later.
+        self.wait = DRAWS_BETWEEN_BOUNDS << self.in_vain.min(3);
+        self.in_vain += 1;
+    }
+
+    /// Skips within a stretch in which a reading is not boring with probability `p` at most.
+    fn skip_within(&mut self, stretch: i64, p: f64) {
+        let gap = self.stream.failures_before_success(p);
+        (self.due, self.next) = if gap >= stretch as u64 {
+            (self.clock + stretch, Next::Checkpoint)
+        } else {
+            (self.clock + gap as i64, Next::Candidate(p))
+        };
     }
 
     fn refresh_boring(&mut self) {
+        self.odds = None;
         self.boring = self.detectors.iter().map(DetectorState::boring).fold(Boring::EVERYTHING, Boring::and);
     }
 
@@ -347,23 +544,33 @@ impl Channel {
     fn plan(&mut self) {
         self.next = Next::Draw;
         self.due = self.clock;
-        if self.moving || self.sampling == Sampling::Every || !self.settled_or_silent() {
+        if self.moving || self.sampling == Sampling::Every {
             return;
         }
-        let p = self.interesting();
-        if p >= SKIP_BELOW {
+        let plain = matches!(&self.detectors[..], [detector] if detector.runs().is_some());
+        if !plain && !self.settled_or_silent() {
+            return;
+        }
+        let p = self.odds();
+        if (plain && self.plan_runs(p)) || !self.settled_or_silent() || p >= SKIP_BELOW {
             return;
         }
         self.next = Next::Interesting;
         let gap = self.stream.failures_before_success(p);
-        let room = self.never() - self.clock;
-        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
+        self.due_after(gap);
     }
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
     fn settled_or_silent(&self) -> bool {
         self.settled()
             || (self.law == Law::SILENT && self.boring.nothing && self.detectors.iter().all(|d| d.bits() == 0))
+    }
+
+    /// The same as [`Channel::interesting`], worked out once for each law and state of the detectors.
+    fn odds(&mut self) -> f64 {
+        let p = self.odds.unwrap_or_else(|| self.interesting());
+        self.odds = Some(p);
+        p
     }
 
     /// Probability of an interesting reading under the present law.
@@ -492,7 +699,7 @@ mod tests {
         for (piece, law) in laws.iter().enumerate() {
             let start = Instant(piece as i64 * samples * period.0);
             let end = start + Span(samples * period.0);
-            channel.set_law(start, *law, false);
+            channel.set_law(start, *law, false, false);
             while channel.next_time() < end {
                 let now = channel.next_time();
                 let changed = channel.sample(|_| unreachable!("nothing moves here"));
@@ -554,6 +761,37 @@ mod tests {
         ];
         for (statistic, rule, dropped) in setups {
             agree(&laws, 700, || detectors(statistic, rule, dropped), &format!("{statistic:?} {rule:?} {dropped:?}"));
+        }
+    }
+
+    /// The same for a level alone on its sensor, where runs are drawn rather than samples: false runs of rare hits, rows of
+    /// frequent ones, and laws that change long before a window is full of them.
+    #[test]
+    fn runs_agree_with_every_sample() {
+        let laws = |count: usize| -> Vec<Law> {
+            let mut often = noisy(1.05, 0.1);
+            often.targets[0].sigma = 0.05;
+            let law = |i: usize| match i % 6 {
+                0 => noisy(2.0, 0.02),
+                1 => noisy(1.4, 0.01),
+                2 => noisy(1.0, 0.2),
+                3 => often,
+                4 => Law::SILENT,
+                _ => noisy(1.33, 0.1),
+            };
+            (0..count).map(law).collect()
+        };
+        for (pieces, samples) in [(30, 700), (600, 4), (300, 11)] {
+            for (rule, dropped) in [
+                (RunRule { k: 3, n: 6 }, Dropped::Quiet),
+                (RunRule { k: 2, n: 2 }, Dropped::Quiet),
+                (RunRule { k: 3, n: 4 }, Dropped::Hold),
+                (RunRule { k: 5, n: 5 }, Dropped::Hold),
+                (RunRule { k: 2, n: 3 }, Dropped::Reset),
+            ] {
+                let alone = || detectors(Statistic::Level, rule, dropped).into_iter().take(1).collect();
+                agree(&laws(pieces), samples, alone, &format!("{samples} {rule:?} {dropped:?}"));
+            }
         }
     }
 
@@ -629,7 +867,7 @@ mod tests {
         for seed in 0..n {
             let detectors = detectors(Statistic::Level, RunRule { k: 2, n: 2 }, Dropped::Quiet);
             let mut channel = Channel::new(Span(1_000), Source::new(seed, 0, "eye"), detectors, Sampling::Exact);
-            channel.set_law(Instant::START, law, false);
+            channel.set_law(Instant::START, law, false, false);
             while channel.sample(|_| law) & 1 == 0 {}
             waits.push(channel.clock as f64);
         }

@@ -52,6 +52,15 @@ impl DetectorState {
         self.shorter = shorter;
     }
 
+    /// The run rule that would change it over now.
+    fn in_force(&self) -> RunRule {
+        match (self.on, self.shorter) {
+            (true, _) => self.release,
+            (false, false) => self.rule,
+            (false, true) => RunRule { k: self.rule.k.saturating_sub(1).max(1), n: self.rule.n },
+        }
+    }
+
     /// Whether it is on.
     pub fn is_on(&self) -> bool {
         self.on
@@ -81,13 +90,10 @@ impl DetectorState {
             Reading::Value(value) => self.statistic.take(value, self.on),
         };
         self.bits = self.bits << 1 | u64::from(speaks);
-        let RunRule { k, n } = if self.on { self.release } else { self.rule };
-        let k = if self.shorter && !self.on { k.saturating_sub(1).max(1) } else { k };
+        let RunRule { k, n } = self.in_force();
         let mask = u64::MAX >> (64 - n.clamp(1, 64));
         if (self.bits & mask).count_ones() as usize >= k {
-            self.on = !self.on;
-            self.bits = 0;
-            self.statistic.changed_over();
+            self.change_over();
             return true;
         }
         false
@@ -138,6 +144,52 @@ impl DetectorState {
     /// Whether nothing of an earlier excitement is left in its windows and sums.
     pub fn settled(&self) -> bool {
         self.bits == 0 && self.statistic.settled(self.on)
+    }
+
+    /// The run rule in force and what a sample without a reading does to it, for a detector that remembers nothing but
+    /// which samples spoke and never forgets them all at once.
+    pub fn runs(&self) -> Option<(RunRule, Dropped)> {
+        let plain = matches!(self.statistic, Memory::Level(_)) && self.dropped != Dropped::Reset;
+        plain.then_some((self.in_force(), self.dropped))
+    }
+
+    /// Samples that must speak in a row from now on to change it over.
+    pub fn needs(&self) -> u64 {
+        let RunRule { k, n } = self.in_force();
+        let mask = u64::MAX >> (64 - n.clamp(1, 64));
+        let mut bits = self.bits;
+        let mut needs = 0;
+        loop {
+            bits = bits << 1 | 1;
+            needs += 1;
+            if (bits & mask).count_ones() as usize >= k {
+                return needs;
+            }
+        }
+    }
+
+    /// The window of its run rule holds these samples, newest lowest: 1 = spoke.
+    pub fn remember(&mut self, bits: u64) {
+        self.bits = bits;
+    }
+
+    /// `samples` samples spoke, too few to change it over.
+    pub fn spoke(&mut self, samples: u64) {
+        self.bits = if samples >= 64 { u64::MAX } else { self.bits << samples | ((1 << samples) - 1) };
+        self.trim();
+    }
+
+    /// A sample with a reading did not speak.
+    pub fn stayed_quiet(&mut self) {
+        self.bits <<= 1;
+        self.trim();
+    }
+
+    /// Its run is complete.
+    pub fn change_over(&mut self) {
+        self.on = !self.on;
+        self.bits = 0;
+        self.statistic.changed_over();
     }
 
     /// What it remembers, as a run of hits; none while it is on, while a median's window is not full, and for statistics

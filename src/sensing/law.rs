@@ -278,6 +278,35 @@ impl Law {
         (1.0 - self.targets[0].weight - self.targets[1].weight - self.spurious.weight - self.far).max(0.0)
     }
 
+    /// Probabilities of a value on the lower side of `level`, of one on its upper side ("far" among them), and of nothing,
+    /// each accurate by itself. The level belongs to the lower side if `included` says so, otherwise to the upper one.
+    pub fn split(&self, level: f64, included: bool) -> (f64, f64, f64) {
+        let lowest = self.raw_lower(self.lowest, true);
+        let highest = self.raw_upper(self.highest, true);
+        let cut = if included { self.raw_lower(level, false) } else { self.raw_upper(level, false) };
+        let far_below = included && level == f64::INFINITY;
+        let cut = cut.clamp(lowest, highest.max(lowest));
+        let (mut below, mut above, mut nothing, mut far) = (0.0, 0.0, self.nothing_weight(), self.far);
+        for target in self.targets.iter().filter(|target| target.weight > 0.0) {
+            below += target.weight * target.between(lowest, cut);
+            above += target.weight * target.between(cut, highest);
+            nothing += target.weight * target.between(f64::NEG_INFINITY, lowest);
+            far += target.weight * target.between(highest, f64::INFINITY);
+        }
+        if self.spurious.weight > 0.0 {
+            below += self.spurious.weight * self.spurious_between(lowest, cut);
+            above += self.spurious.weight * self.spurious_between(cut, highest);
+            nothing += self.spurious.weight * self.spurious_between(f64::NEG_INFINITY, lowest);
+            far += self.spurious.weight * self.spurious_between(highest, f64::INFINITY);
+        }
+        if far_below { (below + far, above, nothing) } else { (below, above + far, nothing) }
+    }
+
+    /// Probability of nothing, the blind zone included.
+    pub fn nothing_probability(&self) -> f64 {
+        self.interesting_parts(&Boring { nothing: false, ..Boring::EVERYTHING })[7]
+    }
+
     /// Draws a reading given that it is not boring.
     ///
     /// # Panics

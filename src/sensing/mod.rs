@@ -12,6 +12,7 @@ pub mod physics;
 pub mod reading;
 pub mod roc;
 pub mod runrule;
+pub mod runs;
 pub mod sight;
 pub mod statistic;
 pub mod window;

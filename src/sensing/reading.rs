@@ -150,6 +150,11 @@ impl Eye {
         }
     }
 
+    /// Whether a body breaks this beam; never for other sensors.
+    pub fn is_broken_by(&self, body: &Body) -> bool {
+        matches!(&self.sensor.kind, SensorKind::BreakBeam { x_m, z_m, span_m, .. } if breaks(body, *x_m, *z_m, *span_m))
+    }
+
     /// What weather and light do to this sensor.
     pub fn seeing(&self, sky: &Sky) -> Seeing {
         let errors = &self.sensor.errors;

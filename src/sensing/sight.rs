@@ -59,6 +59,8 @@ struct PlanView {
     fill: f64,
     /// Tangent of the bearing of the nearest point against the axis.
     tangent: f64,
+    /// Tangents of the outermost bearings at which it is met; none if the window is in or over the body.
+    bearings: Option<(f64, f64)>,
 }
 
 /// Largest off-axis share that a sight reports.
@@ -171,9 +173,13 @@ impl Cone {
         })
     }
 
-    /// Bounds on what can be seen of a body that always stays within `outer` and always covers `inner`; none if it can't
-    /// be seen at all.
-    pub fn extent(&self, outer: &Body, inner: Option<&Body>) -> Option<Extent> {
+    /// Bounds on what can be seen of a body that moves straight between the places `ends`, always stays within `outer` and
+    /// always covers `inner`; none if it can't be seen at all.
+    ///
+    /// The moments and points at which a body that moves straight lies within the wedge form a convex set. Its distance
+    /// is therefore a convex function of time, largest at one of the ends; and a bearing that meets it at both ends
+    /// meets it all the way.
+    pub fn extent(&self, outer: &Body, inner: Option<&Body>, ends: [&Body; 2]) -> Option<Extent> {
         if let Some(down) = self.down {
             let seen = self.look_down(down, outer)?;
             let fill_least = inner.and_then(|body| self.look_down(down, body)).map_or(0.0, |sight| sight.fill);
@@ -183,17 +189,31 @@ impl Cone {
         let near = self.look_from_above(outer)?;
         // What is seen is at least as far as its foot.
         let unknown = Extent { nearest_m: near.flat_m, farthest_m: f64::INFINITY, fill_least: 0.0 };
-        let Some((body, far)) = inner.and_then(|body| Some((body, self.look_from_above(body)?))) else {
-            return Some(unknown);
+        let always = match ends.map(|body| self.look_from_above(body)) {
+            [
+                Some(PlanView { flat_m: a, bearings: Some(first), .. }),
+                Some(PlanView { flat_m: b, bearings: Some(last), .. }),
+            ] => {
+                let share = (first.1.min(last.1) - first.0.max(last.0)) / (2.0 * self.tan_half);
+                Some((a.max(b), share.clamp(0.0, 1.0)))
+            }
+            _ => inner.and_then(|body| self.look_from_above(body)).map(|far| (far.flat_m, far.fill)),
         };
-        let height = body.height_m;
-        // The horizontal share is least for the inner box, the vertical one at one of the ends.
-        let vertical = self.vertical_share(near.flat_m, height).min(self.vertical_share(far.flat_m, height));
+        let Some((far_m, fill)) = always else { return Some(unknown) };
+        let height = outer.height_m;
+        // The horizontal share is least as said, the vertical one at one of the ends.
+        let vertical = self.vertical_share(near.flat_m, height).min(self.vertical_share(far_m, height));
         Some(Extent {
-            farthest_m: libm::hypot(far.flat_m, self.rise_at_most(far.flat_m, height)),
-            fill_least: far.fill * vertical,
+            farthest_m: libm::hypot(far_m, self.rise_at_most(far_m, height)),
+            fill_least: fill * vertical,
             ..unknown
         })
+    }
+
+    /// Distance in the ground plane to the nearest part of a body within the cone; none if there is none, or for a window
+    /// that looks down.
+    pub fn flat_distance_m(&self, body: &Body) -> Option<f64> {
+        if self.down.is_some() { None } else { self.look_from_above(body).map(|view| view.flat_m) }
     }
 
     /// Looks at a body in the ground plane only; none if it is outside the horizontal wedge.
@@ -202,7 +222,7 @@ impl Cone {
         let within = |span: (f64, f64), at: f64| at >= span.0 - CLOSEST_M && at <= span.1 + CLOSEST_M;
         if within(body.x_m, sx) && within(body.y_m, sy) {
             // The window is in or over the body.
-            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0 });
+            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0, bearings: None });
         }
         let (c, s) = self.forward;
         let corners =
@@ -231,7 +251,7 @@ impl Cone {
             return None;
         }
         let fill = ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0);
-        Some(PlanView { flat_m: libm::sqrt(nearest), fill, tangent })
+        Some(PlanView { flat_m: libm::sqrt(nearest), fill, tangent, bearings: Some((low, high)) })
     }
 
     /// Largest height difference between the window and the visible point of something `height_m` high that is up to

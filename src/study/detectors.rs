@@ -5,23 +5,38 @@ use super::summary::estimate_counts;
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, DetectorTally, SeasonRecord};
 
-/// Sums up the detectors of `names` (indices into the scenario's, with their names).
-pub fn detectors(names: &[(usize, String)], seasons: &[SeasonRecord], confidence: f64) -> Vec<DetectorResult> {
-    let hours: [f64; CONDITIONS.len()] =
-        std::array::from_fn(|condition| seasons.iter().map(|record| record.condition_h[condition]).sum());
-    let all_h: f64 = hours.iter().sum();
-    names
-        .iter()
-        .map(|(index, name)| {
-            let tallies: Vec<&DetectorTally> =
-                seasons.iter().filter_map(|record| record.detectors.get(*index)).collect();
-            let mut sum = DetectorTally::default();
-            tallies.iter().for_each(|tally| sum.merge(tally));
+/// What the detectors of a strategy did, added up season by season.
+#[derive(Clone, Debug, Default)]
+pub struct DetectorSums {
+    seasons: u64,
+    hours: [f64; CONDITIONS.len()],
+    tallies: Vec<DetectorTally>,
+}
+
+impl DetectorSums {
+    /// Adds a season.
+    pub fn add(&mut self, record: &SeasonRecord) {
+        self.seasons += 1;
+        self.hours.iter_mut().zip(record.condition_h).for_each(|(sum, hours)| *sum += hours);
+        self.tallies.resize_with(record.detectors.len().max(self.tallies.len()), DetectorTally::default);
+        self.tallies.iter_mut().zip(&record.detectors).for_each(|(sum, tally)| sum.merge(tally));
+    }
+
+    /// The detectors of `names` (indices into the scenario's, with their names); `false_runs` gives the false runs of a
+    /// detector in each season, by condition.
+    pub fn results(
+        &self,
+        names: &[(usize, String)],
+        false_runs: impl Fn(usize, usize) -> Vec<f64>,
+        confidence: f64,
+    ) -> Vec<DetectorResult> {
+        let all_h: f64 = self.hours.iter().sum();
+        let result = |(index, name): &(usize, String)| {
+            let sum = self.tallies.get(*index).cloned().unwrap_or_default();
             let rate = |condition: usize| {
                 // Per season as it is estimated, then per day of that condition.
-                let counts: Vec<f64> = tallies.iter().map(|tally| tally.false_runs[condition] as f64).collect();
-                let per_season = estimate_counts(&counts, Key::FalseOpenings, confidence);
-                let days = hours[condition] / 24.0 / seasons.len().max(1) as f64;
+                let per_season = estimate_counts(&false_runs(*index, condition), Key::FalseOpenings, confidence);
+                let days = self.hours[condition] / 24.0 / self.seasons.max(1) as f64;
                 let per_day = |value: f64| value / days;
                 (days > 0.0)
                     .then(|| (per_day(per_season.mean), per_season.interval.map(|i| (per_day(i.low), per_day(i.high)))))
@@ -31,12 +46,13 @@ pub fn detectors(names: &[(usize, String)], seasons: &[SeasonRecord], confidence
                 false_per_day: std::array::from_fn(rate),
                 noticed: sum.after.total(),
                 unnoticed: sum.unnoticed,
+                uptime: if all_h > 0.0 { 1.0 - sum.blind_h / all_h } else { 1.0 },
                 after: sum.after,
                 left: sum.left,
-                uptime: if all_h > 0.0 { 1.0 - sum.blind_h / all_h } else { 1.0 },
             }
-        })
-        .collect()
+        };
+        names.iter().map(result).collect()
+    }
 }
 
 #[cfg(test)]
@@ -56,7 +72,10 @@ mod tests {
             record.detectors = vec![DetectorTally::default(), tally];
             record
         };
-        let got = &detectors(&[(1, "eye".into())], &[record(3), record(1)], 0.95)[0];
+        let mut sums = DetectorSums::default();
+        [3, 1].into_iter().for_each(|runs| sums.add(&record(runs)));
+        let runs = |_: usize, condition: usize| if condition == 0 { vec![3.0, 1.0] } else { vec![0.0, 0.0] };
+        let got = &sums.results(&[(1, "eye".into())], runs, 0.95)[0];
         let (mean, interval) = got.false_per_day[0].expect("it rained");
         assert!((mean - 0.4).abs() < 1e-12);
         let (low, high) = interval.expect("four runs");

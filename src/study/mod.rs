@@ -22,6 +22,7 @@ pub mod run;
 pub mod selection;
 pub mod sensitivity;
 pub mod sobol;
+pub mod store;
 pub mod summary;
 pub mod sweep;
 pub mod tune;

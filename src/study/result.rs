@@ -1,6 +1,11 @@
 //! What a study hands to the reports.
 
+use std::borrow::Cow;
+use std::io;
+use std::sync::Arc;
+
 use super::interval::Interval;
+use super::store::{Records, Store};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, HOURS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
@@ -133,8 +138,55 @@ pub struct StrategyResult {
     pub detectors: Vec<DetectorResult>,
     /// Limits with their decisions.
     pub limits: Vec<LimitVerdict>,
-    /// The seasons themselves, in order.
+    /// The seasons themselves, in order; only the first one where they are in `store`.
     pub seasons: Vec<SeasonRecord>,
+    /// Where the seasons are if there may be too many of them for the memory.
+    pub store: Option<Stored>,
+}
+
+/// A store that results share.
+#[derive(Clone, Debug)]
+pub struct Stored(pub Arc<Store>);
+
+impl PartialEq for Stored {
+    /// The same store, not one with the same content.
+    fn eq(&self, other: &Stored) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
+impl StrategyResult {
+    /// The seasons in order, perhaps without their days, events and durations.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn records(&self) -> io::Result<Records<'_>> {
+        Ok(match &self.store {
+            Some(stored) => Box::new(stored.0.rows()?.map(|record| record.map(Cow::Owned))),
+            None => self.kept(),
+        })
+    }
+
+    /// The seasons in order with days and events, perhaps without their durations.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn diaries(&self) -> io::Result<Records<'_>> {
+        Ok(match &self.store {
+            Some(stored) => Box::new(stored.0.diaries()?.map(|record| record.map(Cow::Owned))),
+            None => self.kept(),
+        })
+    }
+
+    fn kept(&self) -> Records<'_> {
+        Box::new(self.seasons.iter().map(|record| Ok(Cow::Borrowed(record))))
+    }
+
+    /// Whether any season has an event log.
+    pub fn has_events(&self) -> bool {
+        let kept = self.seasons.iter().any(|season| !season.events.is_empty());
+        kept || self.store.as_ref().is_some_and(|stored| stored.0.has_events())
+    }
 }
 
 impl StrategyResult {

@@ -3,6 +3,7 @@
 //! Seasons are handed out to threads one by one and gathered by number: what comes out does not depend on how many
 //! threads there are. Every strategy plays in the same outside world, season by season.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -10,13 +11,14 @@ use thiserror::Error;
 
 use super::alarm::alarms;
 use super::decide::judge;
-use super::detectors::detectors;
-use super::result::{RunResult, StrategyResult};
+use super::detectors::DetectorSums;
+use super::result::{RunResult, Stored, StrategyResult};
+use super::store::Store;
 use super::summary::{estimate_counts, summarise};
-use super::worst::{hours, worst};
+use super::worst::WorstSoFar;
 use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::metric::Key;
-use crate::ledger::record::{Histogram, SeasonRecord};
+use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
 use crate::sensing::channel::Sampling;
 
@@ -58,13 +60,16 @@ pub enum StudyError {
     /// The scenario can't be played.
     #[error(transparent)]
     Plan(#[from] PlanError),
+    /// The seasons can't be stored for the time of the study.
+    #[error("the seasons can't be stored in the folder for temporary files: {0}")]
+    Store(#[from] std::io::Error),
     /// The threads could not be started.
     #[error("the threads could not be started: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
 }
 
-/// Plays the seasons. When `stop` turns true, seasons under way are finished and no further one is begun; the result
-/// then holds the seasons from the first up to the first one that is missing.
+/// Plays the seasons and keeps them in memory. When `stop` turns true, seasons under way are finished and no further one
+/// is begun; the result then holds the seasons from the first up to the first one that is missing.
 ///
 /// # Errors
 /// If the weather file or time zone can't be used, or no threads can be had.
@@ -73,6 +78,32 @@ pub fn run(
     scenario_hash: &str,
     settings: &RunSettings,
     progress: &(dyn Fn(Progress) + Sync),
+) -> Result<RunResult, StudyError> {
+    play_all(scenario, scenario_hash, settings, progress, Sum::in_memory)
+}
+
+/// The same with the seasons in temporary files, so that their number is no matter of memory.
+///
+/// # Errors
+/// As [`run`], and if the temporary files can't be written.
+pub fn run_stored(
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<RunResult, StudyError> {
+    play_all(scenario, scenario_hash, settings, progress, Sum::stored)
+}
+
+/// Seasons played per thread before they are gathered: enough that threads seldom wait for each other.
+const BLOCK: usize = 16;
+
+fn play_all(
+    scenario: &Scenario,
+    scenario_hash: &str,
+    settings: &RunSettings,
+    progress: &(dyn Fn(Progress) + Sync),
+    empty: fn() -> Result<Sum, StudyError>,
 ) -> Result<RunResult, StudyError> {
     let plan = Plan::new(scenario)?;
     let options = Options { sampling: settings.sampling, events: settings.events };
@@ -97,17 +128,21 @@ pub fn run(
     if let Some(threads) = settings.threads {
         pool = pool.num_threads(threads);
     }
-    let seasons: Vec<Option<Result<Vec<SeasonRecord>, PlanError>>> = pool
-        .build()?
-        .install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| play_season(n as u64)).collect());
-    let mut by_strategy: Vec<Vec<SeasonRecord>> = vec![Vec::new(); settings.strategies.len()];
-    for season in seasons {
-        let Some(season) = season else { break };
-        for (records, record) in by_strategy.iter_mut().zip(season?) {
-            records.push(record);
+    let pool = pool.build()?;
+    let mut sums: Vec<Sum> = settings.strategies.iter().map(|_| empty()).collect::<Result<_, _>>()?;
+    let block = (BLOCK * pool.current_num_threads()) as u64;
+    'blocks: for from in (0..all).step_by(block as usize) {
+        let numbers = from as usize..(from + block).min(all) as usize;
+        let seasons: Vec<_> =
+            pool.install(|| numbers.into_par_iter().with_max_len(1).map(|number| play_season(number as u64)).collect());
+        for season in seasons {
+            let Some(season) = season else { break 'blocks };
+            for (sum, record) in sums.iter_mut().zip(season?) {
+                sum.add(record)?;
+            }
         }
     }
-    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+    sum_up_all(&plan, scenario, scenario_hash, settings, sums)
 }
 
 /// The result of seasons that were played before, one list per strategy of `settings`.
@@ -121,7 +156,13 @@ pub fn assemble(
     by_strategy: Vec<Vec<SeasonRecord>>,
 ) -> Result<RunResult, StudyError> {
     let plan = Plan::new(scenario)?;
-    Ok(sum_up_all(&plan, scenario, scenario_hash, settings, by_strategy))
+    let sum = |records: Vec<SeasonRecord>| {
+        let mut sum = Sum::in_memory()?;
+        records.into_iter().try_for_each(|record| sum.add(record))?;
+        Ok(sum)
+    };
+    let sums = by_strategy.into_iter().map(sum).collect::<Result<_, StudyError>>()?;
+    sum_up_all(&plan, scenario, scenario_hash, settings, sums)
 }
 
 fn sum_up_all(
@@ -129,18 +170,17 @@ fn sum_up_all(
     scenario: &Scenario,
     scenario_hash: &str,
     settings: &RunSettings,
-    by_strategy: Vec<Vec<SeasonRecord>>,
-) -> RunResult {
-    let seasons_played = by_strategy.first().map_or(0, Vec::len) as u64;
-    let strategies: Vec<StrategyResult> = settings
-        .strategies
-        .iter()
-        .zip(by_strategy)
-        .map(|(strategy, records)| sum_up(plan, *strategy, records, settings.confidence))
-        .collect();
+    sums: Vec<Sum>,
+) -> Result<RunResult, StudyError> {
+    let seasons_played = sums.first().map_or(0, |sum| sum.played);
     let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
-    warnings.extend(strategies.iter().flat_map(|strategy| alarms(&strategy.name, &strategy.seasons)));
-    RunResult {
+    let mut strategies = Vec::new();
+    for (strategy, sum) in settings.strategies.iter().zip(sums) {
+        let (result, alarms) = sum.result(plan, *strategy, settings.confidence)?;
+        strategies.push(result);
+        warnings.extend(alarms);
+    }
+    Ok(RunResult {
         scenario: scenario.clone(),
         scenario_hash: scenario_hash.to_string(),
         seed: settings.seed,
@@ -150,42 +190,120 @@ fn sum_up_all(
         confidence: settings.confidence,
         warnings,
         strategies,
+    })
+}
+
+/// The seasons of one strategy as they come.
+struct Sum {
+    played: u64,
+    seasons: Vec<SeasonRecord>,
+    store: Option<Store>,
+    waits: Histogram,
+    opening_strokes: Histogram,
+    closing_strokes: Histogram,
+    detectors: DetectorSums,
+    worst: WorstSoFar,
+}
+
+impl Sum {
+    fn in_memory() -> Result<Sum, StudyError> {
+        Ok(Sum {
+            played: 0,
+            seasons: Vec::new(),
+            store: None,
+            waits: Histogram::new(100),
+            opening_strokes: Histogram::new(50),
+            closing_strokes: Histogram::new(50),
+            detectors: DetectorSums::default(),
+            worst: WorstSoFar::default(),
+        })
+    }
+
+    fn stored() -> Result<Sum, StudyError> {
+        Ok(Sum { store: Some(Store::new()?), ..Sum::in_memory()? })
+    }
+
+    fn add(&mut self, record: SeasonRecord) -> Result<(), StudyError> {
+        self.played += 1;
+        self.waits.merge(&record.waits);
+        self.opening_strokes.merge(&record.opening_strokes);
+        self.closing_strokes.merge(&record.closing_strokes);
+        self.detectors.add(&record);
+        self.worst.add(&record);
+        if let Some(store) = &mut self.store {
+            store.push(&record)?;
+            if !self.seasons.is_empty() {
+                return Ok(());
+            }
+        }
+        self.seasons.push(record);
+        Ok(())
+    }
+
+    /// The result, and what a reader must know before.
+    fn result(
+        mut self,
+        plan: &Plan,
+        strategy: usize,
+        confidence: f64,
+    ) -> Result<(StrategyResult, Vec<String>), StudyError> {
+        if let Some(store) = &mut self.store {
+            store.finish()?;
+        }
+        let spec = &plan.scenario.strategies[strategy];
+        let mut result = StrategyResult {
+            name: spec.name.clone(),
+            about: spec.about.clone(),
+            estimates: Vec::new(),
+            false_causes: Vec::new(),
+            missed_causes: Vec::new(),
+            contact_causes: Vec::new(),
+            hours: self.worst.hours(),
+            worst: self.worst.worst(),
+            waits: self.waits,
+            opening_strokes: self.opening_strokes,
+            closing_strokes: self.closing_strokes,
+            detectors: Vec::new(),
+            limits: Vec::new(),
+            seasons: self.seasons,
+            store: self.store.map(|store| Stored(Arc::new(store))),
+        };
+        // Metrics alone: everything else of the seasons stays where it is.
+        let mut metrics: Vec<SeasonRecord> = Vec::with_capacity(self.played as usize);
+        let [mut wrong, mut missed, mut touched] =
+            [&plan.false_causes, &plan.missed_causes, &plan.contact_causes].map(|names| columns(names.len()));
+        let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
+        for record in result.records()? {
+            let record = record?;
+            metrics.push(SeasonRecord { values: record.values.clone(), ..SeasonRecord::empty(record.season, 0, 0, 0) });
+            let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
+            extend(&mut wrong, record.false_by_cause.iter());
+            extend(&mut missed, record.missed_by_cause.iter());
+            extend(&mut touched, record.contacts_by_cause.iter());
+            extend(&mut runs, all_runs);
+        }
+        let causes = |names: &[String], key: Key, counts: &[Vec<f64>]| {
+            let cause = |(name, counts): (&String, &Vec<f64>)| (name.clone(), estimate_counts(counts, key, confidence));
+            names.iter().zip(counts).map(cause).collect()
+        };
+        result.false_causes = causes(&plan.false_causes, Key::FalseOpenings, &wrong);
+        result.missed_causes = causes(&plan.missed_causes, Key::MissedArrivals, &missed);
+        result.contact_causes = causes(&plan.contact_causes, Key::Contacts, &touched);
+        let false_runs = |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
+        result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
+        result.estimates = summarise(&metrics, confidence);
+        result.limits = plan.scenario.limits.iter().map(|limit| judge(limit, &metrics)).collect();
+        let alarms = alarms(&result.name, &metrics);
+        Ok((result, alarms))
     }
 }
 
-fn sum_up(plan: &Plan, strategy: usize, seasons: Vec<SeasonRecord>, confidence: f64) -> StrategyResult {
-    let spec = &plan.scenario.strategies[strategy];
-    let causes = |names: &[String], key: Key, of: fn(&SeasonRecord) -> &Vec<u64>| {
-        names
-            .iter()
-            .enumerate()
-            .map(|(index, name)| {
-                let counts: Vec<f64> = seasons.iter().map(|record| of(record)[index] as f64).collect();
-                (name.clone(), estimate_counts(&counts, key, confidence))
-            })
-            .collect()
-    };
-    let merged = |of: fn(&SeasonRecord) -> &Histogram| {
-        let mut sum = Histogram::new(seasons.first().map_or(100, |record| of(record).bin_ms));
-        seasons.iter().for_each(|record| sum.merge(of(record)));
-        sum
-    };
-    StrategyResult {
-        name: spec.name.clone(),
-        about: spec.about.clone(),
-        estimates: summarise(&seasons, confidence),
-        false_causes: causes(&plan.false_causes, Key::FalseOpenings, |record| &record.false_by_cause),
-        missed_causes: causes(&plan.missed_causes, Key::MissedArrivals, |record| &record.missed_by_cause),
-        contact_causes: causes(&plan.contact_causes, Key::Contacts, |record| &record.contacts_by_cause),
-        hours: hours(&seasons),
-        worst: worst(&seasons),
-        waits: merged(|record| &record.waits),
-        opening_strokes: merged(|record| &record.opening_strokes),
-        closing_strokes: merged(|record| &record.closing_strokes),
-        detectors: detectors(&own_detectors(plan, strategy), &seasons, confidence),
-        limits: plan.scenario.limits.iter().map(|limit| judge(limit, &seasons)).collect(),
-        seasons,
-    }
+fn columns(count: usize) -> Vec<Vec<f64>> {
+    vec![Vec::new(); count]
+}
+
+fn extend<'a>(columns: &mut [Vec<f64>], counts: impl Iterator<Item = &'a u64>) {
+    columns.iter_mut().zip(counts).for_each(|(column, count)| column.push(*count as f64));
 }
 
 /// Detectors that the strategy's rules name.

@@ -19,49 +19,55 @@ const WRONG: [Wrong; 6] = [
     (Key::WetFloorTime, |day| day.wet_floor_min),
 ];
 
-/// The worst seasons, then the worst days, of each thing that goes wrong; the worst first, of equals the earliest. What
-/// never happened has none.
-pub fn worst(seasons: &[SeasonRecord]) -> Vec<Worst> {
-    let mut all = Vec::new();
-    for (key, _) in WRONG {
-        let values = seasons.iter().map(|record| (record.season, None, record.value(key)));
-        all.extend(ranked(key, values));
-    }
-    for (key, of) in WRONG {
-        let values = seasons.iter().flat_map(|record| {
-            record.days.iter().enumerate().map(move |(index, day)| (record.season, Some(index), of(day)))
-        });
-        all.extend(ranked(key, values));
-    }
-    all
+/// What seasons leave for these lists, one season after another.
+#[derive(Clone, Debug, Default)]
+pub struct WorstSoFar {
+    seasons: [Vec<Worst>; WRONG.len()],
+    days: [Vec<Worst>; WRONG.len()],
+    hours: [HourUse; HOURS],
 }
 
-/// The largest values above nothing. One pass that keeps the few largest: there are as many days as seasons have.
-fn ranked(key: Key, values: impl Iterator<Item = (u64, Option<usize>, f64)>) -> Vec<Worst> {
-    let mut kept: Vec<Worst> = Vec::with_capacity(NAMED + 1);
-    for (season, day, value) in values.filter(|(.., value)| *value > 0.0) {
-        let place = kept.partition_point(|other| other.value >= value);
-        if place < NAMED {
-            kept.insert(place, Worst { key, rank: 0, season, day, value });
-            kept.truncate(NAMED);
+impl WorstSoFar {
+    /// Takes the next season in order.
+    pub fn add(&mut self, record: &SeasonRecord) {
+        for (place, (key, of)) in WRONG.into_iter().enumerate() {
+            keep(&mut self.seasons[place], key, record.season, None, record.value(key));
+            for (index, day) in record.days.iter().enumerate() {
+                keep(&mut self.days[place], key, record.season, Some(index), of(day));
+            }
         }
-    }
-    kept.iter_mut().enumerate().for_each(|(index, one)| one.rank = index + 1);
-    kept
-}
-
-/// Door use by hour of the local day, summed over seasons.
-pub fn hours(seasons: &[SeasonRecord]) -> [HourUse; HOURS] {
-    let mut sum = [HourUse::default(); HOURS];
-    for record in seasons {
-        for (all, one) in sum.iter_mut().zip(&record.hours) {
+        for (all, one) in self.hours.iter_mut().zip(&record.hours) {
             all.openings += u64::from(one.openings);
             all.false_openings += u64::from(one.false_openings);
             all.arrivals += u64::from(one.arrivals);
             all.missed += u64::from(one.missed);
         }
     }
-    sum
+
+    /// The worst seasons, then the worst days, of each thing that goes wrong; the worst first, of equals the earliest.
+    /// What never happened has none.
+    pub fn worst(&self) -> Vec<Worst> {
+        let lists = self.seasons.iter().chain(&self.days);
+        let ranked = |list: &Vec<Worst>| {
+            list.iter().cloned().enumerate().map(|(index, one)| Worst { rank: index + 1, ..one }).collect::<Vec<_>>()
+        };
+        lists.flat_map(ranked).collect()
+    }
+
+    /// Door use by hour of the local day, summed over seasons.
+    pub fn hours(&self) -> [HourUse; HOURS] {
+        self.hours
+    }
+}
+
+/// Keeps the few largest values above nothing.
+fn keep(kept: &mut Vec<Worst>, key: Key, season: u64, day: Option<usize>, value: f64) {
+    if value <= 0.0 || kept.last().is_some_and(|last| kept.len() == NAMED && last.value >= value) {
+        return;
+    }
+    let place = kept.partition_point(|other| other.value >= value);
+    kept.insert(place, Worst { key, rank: 0, season, day, value });
+    kept.truncate(NAMED);
 }
 
 #[cfg(test)]
@@ -80,7 +86,9 @@ mod tests {
             record
         };
         let seasons = [record(4, [1, 0]), record(5, [0, 3]), record(6, [1, 1]), record(7, [1, 0])];
-        let got: Vec<_> = worst(&seasons).iter().map(|one| (one.rank, one.season, one.day, one.value)).collect();
+        let mut so_far = WorstSoFar::default();
+        seasons.iter().for_each(|record| so_far.add(record));
+        let got: Vec<_> = so_far.worst().iter().map(|one| (one.rank, one.season, one.day, one.value)).collect();
         let expected = [
             (1, 5, None, 3.0),
             (2, 6, None, 2.0),
@@ -90,6 +98,6 @@ mod tests {
             (3, 6, Some(0), 1.0),
         ];
         assert_eq!(got, expected);
-        assert_eq!(hours(&seasons)[7].missed, 3);
+        assert_eq!(so_far.hours()[7].missed, 3);
     }
 }

@@ -94,6 +94,7 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         detectors: vec![detector(index)],
         estimates,
         seasons: records,
+        store: None,
     }
 }
 

@@ -1,12 +1,14 @@
 //! `distribution.svg`: how the main metrics vary from season to season.
 
+use std::io;
+
 use super::bins::Bins;
 use super::canvas::{HEADING, sheet};
 use super::strips::{self, Bar, Panel, Strip};
 use super::{Figure, PlotError};
 use crate::ledger::metric::{Key, Kind};
 use crate::report::{csv, groups, number, words};
-use crate::study::result::RunResult;
+use crate::study::result::{RunResult, StrategyResult};
 
 /// Width of the sheet.
 const WIDTH: u32 = 960;
@@ -15,7 +17,8 @@ const ACROSS: u32 = 2;
 
 /// Draws the distribution over seasons of the main metrics, one panel each.
 pub fn distribution(result: &RunResult) -> Result<Figure, PlotError> {
-    let panels: Vec<(Key, Bins, Vec<Vec<u64>>)> = groups::DRAWN.iter().map(|&key| counted(result, key)).collect();
+    let panels: Vec<(Key, Bins, Vec<Vec<u64>>)> =
+        groups::DRAWN.iter().map(|&key| counted(result, key)).collect::<io::Result<_>>()?;
     let down = (panels.len() as u32).div_ceil(ACROSS);
     let panel_height = strips::height(result.strategies.len()) + 8;
     let seasons = number::counted(result.seasons_played, "season");
@@ -34,15 +37,18 @@ pub fn distribution(result: &RunResult) -> Result<Figure, PlotError> {
 }
 
 /// Bins over all strategies, and the seasons of each strategy in them.
-fn counted(result: &RunResult, key: Key) -> (Key, Bins, Vec<Vec<u64>>) {
-    let values = result.strategies.iter().flat_map(|strategy| &strategy.seasons).map(|season| season.value(key));
+fn counted(result: &RunResult, key: Key) -> io::Result<(Key, Bins, Vec<Vec<u64>>)> {
+    let values = |strategy: &StrategyResult| -> io::Result<Vec<f64>> {
+        strategy.records()?.map(|season| Ok(season?.value(key))).collect()
+    };
+    let values = result.strategies.iter().map(values).collect::<io::Result<Vec<_>>>()?;
+    let all = values.iter().flatten();
     let (low, high) =
-        values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+        all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(*value), high.max(*value)));
     let (low, high) = if low <= high { (low, high) } else { (0.0, 0.0) };
     let bins = if key.metric().kind == Kind::Count { Bins::whole(low, high) } else { Bins::amount(low, high) };
-    let per_strategy =
-        result.strategies.iter().map(|strategy| bins.counts(strategy.seasons.iter().map(|season| season.value(key))));
-    (key, bins, per_strategy.collect())
+    let per_strategy = values.iter().map(|values| bins.counts(values.iter().copied()));
+    Ok((key, bins, per_strategy.collect()))
 }
 
 fn panel(result: &RunResult, key: Key, bins: Bins, counts: &[Vec<u64>]) -> Panel {
