@@ -6,7 +6,7 @@ use super::number::{self, GLUE};
 use super::table::{Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
-use crate::study::lifetime::{Cause, LifetimeResult, Ranged};
+use crate::study::lifetime::{Cause, LawLife, LifetimeResult, Ranged};
 
 /// A cause in words.
 pub fn cause(cause: Cause) -> &'static str {
@@ -15,6 +15,26 @@ pub fn cause(cause: Cause) -> &'static str {
         Cause::FalseOpenings => "false openings",
         Cause::Retries => "strokes turned back or tried again",
         Cause::Wind => "wind on top of all",
+        Cause::Ice => "tearing off a frozen seal",
+        Cause::Duty => "heat of its duty (the winding's insulation)",
+    }
+}
+
+/// A law in words, after "if".
+fn law(law: &LawLife) -> &'static str {
+    match law.exponent {
+        0.0 => "every stroke counts in full, whatever its load",
+        1.0 => "life goes with the load, as sliding wear does (Archard)",
+        _ => "the scenario's exponents hold at every load",
+    }
+}
+
+/// The same as the head of a column.
+pub fn short_law(law: &LawLife) -> &'static str {
+    match law.exponent {
+        0.0 => "every stroke in full",
+        1.0 => "sliding wear",
+        _ => "as the scenario says",
     }
 }
 
@@ -29,49 +49,57 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     };
     paragraph(&mut out, &format!("{}: how long the drive lasts ({behind})", result.name), width);
     paragraph(&mut out, &answer(result), width);
+    if !result.moved {
+        return out;
+    }
     heading(&mut out, "Chance to survive", setting);
-    let mut table = Table::new(&["seasons", "chance", "low to high"]);
-    for (seasons, chance) in &result.survival {
-        table.row(vec![
-            number::significant(*seasons, 3),
-            number::percent(chance.value),
-            between(chance, number::percent),
-        ]);
+    let answer = result.answer();
+    let others = || result.laws.iter().filter(|law| law.exponent != answer.exponent);
+    let mut head = vec!["seasons", short_law(answer), "low to high"];
+    head.extend(others().map(short_law));
+    let mut table = Table::new(&head);
+    for (index, (seasons, chance)) in answer.survival.iter().enumerate() {
+        let mut row =
+            vec![number::significant(*seasons, 3), number::percent(chance.value), between(chance, number::percent)];
+        row.extend(others().map(|law| number::percent(law.survival[index].1.value)));
+        table.row(row);
     }
     out.push_str(&table.render(width, rule));
     heading(&mut out, "Life in seasons", setting);
-    let mut table = Table::new(&["", "seasons", "low to high"]);
-    table.row(vec!["nine in ten survive (B10)".to_string(), life(result.b10.value), between(&result.b10, life)]);
-    table.row(vec!["half survive (median)".to_string(), life(result.median.value), between(&result.median, life)]);
-    out.push_str(&table.render(width, rule));
-    heading(&mut out, "Parts in series", setting);
-    let mut table = Table::new(&["part", "life used per season", "its own B10, seasons"]);
-    for part in &result.parts {
-        table.row(vec![part.name.clone(), percent(part.damage.value), life(part.b10)]);
+    let mut table = Table::new(&["if ...", "nine in ten (B10)", "low to high", "half (median)"]);
+    for law in &result.laws {
+        table.row(vec![
+            self::law(law).to_string(),
+            life(law.b10.value),
+            between(&law.b10, life),
+            life(law.median.value),
+        ]);
     }
     out.push_str(&table.render(width, rule));
+    paragraph(
+        &mut out,
+        "An exponent of life over load is measured near the rated load; under light loads it promises lives that no drive has. \
+         Plan with the shortest.",
+        width,
+    );
+    heading(&mut out, "Parts in series", setting);
+    let mut head = vec!["part", short_law(answer), "its B10, seasons"];
+    let both = answer.exponent.is_finite();
+    if both {
+        head.extend(["as the scenario says", "its B10, seasons"]);
+    }
+    let mut table = Table::new(&head);
+    for (part, own) in answer.parts.iter().zip(&result.parts) {
+        let mut row = vec![part.name.clone(), percent(part.damage.value), life(part.b10)];
+        if both {
+            row.extend([percent(own.damage.value), life(own.b10)]);
+        }
+        table.row(row);
+    }
+    out.push_str(&table.render(width, rule));
+    paragraph(&mut out, "Under each law: life used per season, 100 % at the rated life.", width);
     if !result.causes.is_empty() {
         causes(&mut out, result, width, rule, setting);
-    }
-    heading(&mut out, "What the exponent promises", setting);
-    let mut table = Table::new(&["if the drive's life goes with", "its B10, seasons"]);
-    for (index, (exponent, b10)) in result.by_exponent.iter().enumerate() {
-        let words = match index {
-            0 => "strokes, whatever their load".to_string(),
-            1 => "load, as sliding wear does (Archard)".to_string(),
-            _ => format!("load to the power of {}, as the scenario says", number::significant(*exponent, 2)),
-        };
-        table.row(vec![words, life(*b10)]);
-    }
-    out.push_str(&table.render(width, rule));
-    let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
-    if light > 0.5 {
-        let words = format!(
-            "{} of the way is under a fifth of the rated force. There a fatigue exponent promises too much: sliding wear governs, \
-             so plan with the smaller figures.",
-            percent(light)
-        );
-        paragraph(&mut out, &words, width);
     }
     heading(&mut out, "Load spectrum", setting);
     let mut table = Table::new(&["load over rated", "share of the way", "share of the drive's damage"]);
@@ -107,39 +135,67 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
 }
 
 fn answer(result: &LifetimeResult) -> String {
-    let mut causes = result.causes.clone();
-    causes.sort_by(|one, other| other.1.value.total_cmp(&one.1.value));
-    let weakest = result.parts.iter().min_by(|one, other| one.b10.total_cmp(&other.b10));
-    let first =
-        format!("Nine in ten last {} seasons, half last {}.", life(result.b10.value), life(result.median.value));
-    let part = weakest
-        .filter(|_| result.parts.len() > 1)
-        .map_or(String::new(), |part| format!(" The weakest part is {}.", part.name));
-    let worst = causes
-        .first()
-        .filter(|(_, damage)| damage.value > 0.0)
-        .map_or(String::new(), |(worst, _)| format!(" Most of the drive's life goes to {}.", cause(*worst)));
+    if !result.moved {
+        return format!(
+            "The door never moved: of {} strokes per season that were begun or refused none got anywhere, so there is no life to tell. \
+             The check of the scenario names what holds it.",
+            number::significant(result.strokes.value, 4)
+        );
+    }
+    let answer = result.answer();
+    let mut out = format!(
+        "Nine in ten last {} seasons, half last {}, if {}.",
+        life(answer.b10.value),
+        life(answer.median.value),
+        law(answer)
+    );
     // The headline must not promise what a fatigue law says of loads that it is not valid for.
-    let floor = result.by_exponent.first().map_or(String::new(), |(_, b10)| {
-        format!(" If every stroke counted in full, nine in ten would last {}.", life(*b10))
+    for other in result.laws.iter().filter(|other| other.exponent != answer.exponent) {
+        out.push_str(&format!(" If {}, nine in ten would last {}.", law(other), life(other.b10.value)));
+    }
+    let weakest = result.weakest.as_ref().map(|(name, causes)| (name.as_str(), causes.clone()));
+    let (name, mut causes) = weakest.unwrap_or_else(|| {
+        let of_drive = result.causes.iter().filter(|(of, _)| *of != Cause::Duty);
+        ("drive", of_drive.map(|(of, damage)| (*of, damage.value)).collect())
     });
-    format!("{first}{floor}{part}{worst}")
+    if result.parts.len() > 1 {
+        out.push_str(&format!(" The weakest part is {name}."));
+    }
+    causes.sort_by(|one, other| other.1.total_cmp(&one.1));
+    if let Some((worst, _)) = causes.first().filter(|(_, damage)| *damage > 0.0) {
+        out.push_str(&format!(" Most of its life goes to {}.", cause(*worst)));
+    }
+    out
 }
 
 fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, setting: Setting) {
     heading(out, "What takes the drive's life", setting);
-    let whole: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
-    let mut table = Table::new(&["cause", "life used per season", "low to high", "share"]);
+    let summed = |of: &Cause| *of != Cause::Duty;
+    let whole: f64 = result.causes.iter().filter(|(of, _)| summed(of)).map(|(_, damage)| damage.value).sum();
+    let mut head = vec!["cause", "life used per season", "low to high", "share"];
+    let of_weakest = result.weakest.as_ref().map(|(name, causes)| (format!("share of {name}"), causes));
+    if let Some((words, _)) = &of_weakest {
+        head.push(words);
+    }
+    let mut table = Table::new(&head);
+    let share = |part: f64, whole: f64| if whole > 0.0 { percent(part / whole) } else { number::WITHHELD.to_string() };
     for (of, damage) in &result.causes {
-        let share = if whole > 0.0 { percent(damage.value / whole) } else { number::WITHHELD.to_string() };
-        table.row(vec![cause(*of).to_string(), percent(damage.value), between(damage, percent), share]);
+        let own = if summed(of) { share(damage.value, whole) } else { number::WITHHELD.to_string() };
+        let mut row = vec![cause(*of).to_string(), percent(damage.value), between(damage, percent), own];
+        if let Some((_, causes)) = &of_weakest {
+            let all: f64 = causes.iter().map(|(_, damage)| damage).sum();
+            let part = causes.iter().find(|(other, _)| other == of).map_or(0.0, |(_, damage)| *damage);
+            row.push(if summed(of) { share(part, all) } else { number::WITHHELD.to_string() });
+        }
+        table.row(row);
     }
     out.push_str(&table.render(width, rule));
     let strokes = number::significant(result.strokes.value, 4);
     paragraph(
         out,
         &format!(
-            "{strokes} strokes per season. Ice acts on the first millimetre only: it shows as failed strokes, not as damage."
+            "{strokes} strokes per season; damage with the scenario's own exponents. Ice acts on the first millimetre only: mostly it \
+             shows as failed strokes. The insulation ages by its temperature (half the life for every 10 K) beside the drive's wear."
         ),
         width,
     );
@@ -161,7 +217,7 @@ fn between(ranged: &Ranged, show: fn(f64) -> String) -> String {
 }
 
 /// The answer as one JSON document of the layout `dooryard-lifetime/1`; keys are only ever added under this name. A figure without
-/// end or without interval is `null`.
+/// end or without interval is `null`. `b10_seasons`, `median_seasons` and `survival` are those of the cautious `law`.
 pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serde_json::Result<String> {
     let document = Document {
         layout: "dooryard-lifetime/1",
@@ -173,13 +229,23 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
         warnings,
         cautions: CAUTIONS,
         strokes_per_season: figure(&result.strokes),
-        b10_seasons: figure(&result.b10),
-        median_seasons: figure(&result.median),
-        survival: result
-            .survival
+        moved: result.moved,
+        law: result.moved.then(|| short_law(result.answer())),
+        b10_seasons: figure_if(result.moved, &result.answer().b10),
+        median_seasons: figure_if(result.moved, &result.answer().median),
+        survival: survival(result.moved, result.answer()),
+        laws: result
+            .laws
             .iter()
-            .map(|(seasons, chance)| Survival { seasons: *seasons, chance: figure(chance) })
+            .filter(|_| result.moved)
+            .map(|law| LawOf {
+                law: short_law(law),
+                b10_seasons: figure(&law.b10),
+                median_seasons: figure(&law.median),
+                survival: survival(true, law),
+            })
             .collect(),
+        weakest_part: result.weakest.as_ref().map_or("drive", |(name, _)| name),
         parts: result
             .parts
             .iter()
@@ -190,9 +256,9 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
             })
             .collect(),
         drive_b10_by_exponent: result
-            .by_exponent
+            .laws
             .iter()
-            .map(|(exponent, b10)| ByExponent { exponent: *exponent, b10_seasons: finite(*b10) })
+            .map(|law| ByExponent { exponent: finite(law.exponent), b10_seasons: finite(law.parts[0].b10) })
             .collect(),
         causes: result
             .causes
@@ -211,6 +277,18 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
 
 fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
+}
+
+fn survival(moved: bool, law: &LawLife) -> Vec<Survival> {
+    law.survival
+        .iter()
+        .map(|(seasons, chance)| Survival { seasons: *seasons, chance: figure_if(moved, chance) })
+        .collect()
+}
+
+/// A door that never moved has no life: its figures are withheld.
+fn figure_if(moved: bool, ranged: &Ranged) -> Figure {
+    if moved { figure(ranged) } else { Figure { value: None, low: None, high: None } }
 }
 
 fn figure(ranged: &Ranged) -> Figure {
@@ -235,6 +313,14 @@ struct Survival {
 }
 
 #[derive(Serialize)]
+struct LawOf {
+    law: &'static str,
+    b10_seasons: Figure,
+    median_seasons: Figure,
+    survival: Vec<Survival>,
+}
+
+#[derive(Serialize)]
 struct PartOf<'a> {
     name: &'a str,
     damage_per_season: Figure,
@@ -243,7 +329,8 @@ struct PartOf<'a> {
 
 #[derive(Serialize)]
 struct ByExponent {
-    exponent: f64,
+    /// `null`: as the scenario says.
+    exponent: Option<f64>,
     b10_seasons: Option<f64>,
 }
 
@@ -271,9 +358,13 @@ struct Document<'a> {
     warnings: &'a [String],
     cautions: &'a [&'a str],
     strokes_per_season: Figure,
+    moved: bool,
+    law: Option<&'static str>,
     b10_seasons: Figure,
     median_seasons: Figure,
     survival: Vec<Survival>,
+    laws: Vec<LawOf>,
+    weakest_part: &'a str,
     parts: Vec<PartOf<'a>>,
     drive_b10_by_exponent: Vec<ByExponent>,
     causes: Vec<CauseOf>,

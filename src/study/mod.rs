@@ -22,6 +22,7 @@ pub mod sensitivity;
 pub mod sobol;
 pub mod summary;
 pub mod sweep;
+pub mod thermal;
 pub mod tune;
 pub mod variance;
 pub mod weather_fit;
