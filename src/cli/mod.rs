@@ -4,9 +4,11 @@ pub mod check;
 pub mod clock;
 pub mod compare;
 pub mod exit;
+pub mod file;
 pub mod interrupt;
 pub mod lifetime;
 pub mod merge;
+pub mod misses;
 pub mod nearest;
 pub mod new;
 pub mod output;
@@ -48,6 +50,7 @@ enum Command {
     Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
+    Misses(misses::Arguments),
     Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -71,6 +74,7 @@ pub fn main() -> Exit {
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
+        Command::Misses(arguments) => misses::misses(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),
