@@ -104,6 +104,14 @@ fn a_bad_design_fails_for_its_reasons_and_passes_once_repaired() {
     // atan(0.2) = 11.31 deg: 0.52 m (1 - cos) = 10.1 mm.
     assert!((jam.value.expect("a length") - 0.52 * (1.0 - 0.2_f64.atan().cos())).abs() < 1e-5);
     assert_eq!(jam.key, "door.mechanism.drive_at");
+    // Next to a dead zone more force is no cure, and a motor that stands is no matter of the whole drive.
+    for id in ["force_closing", "force_closing_wind", "duty", "stroke_time"] {
+        assert_eq!(
+            (verdict(&bad, id), row(&bad, id).key.as_str()),
+            (Verdict::Fails, "door.mechanism.drive_at"),
+            "{id}"
+        );
+    }
     let dead = |id: &str| bad.choices.iter().find(|choice| choice.id == id).expect("a choice").dead_deg;
     assert!(dead("vertical") > 20.0 && dead("chain") == 0.0 && dead("horizontal") == 0.0);
     assert!(dead("wheels") < 3.0 && dead("wheels") > 0.0);

@@ -159,7 +159,8 @@ fn answer(result: &LifetimeResult) -> String {
         ("drive", of_drive.map(|(of, damage)| (*of, damage.value)).collect())
     });
     if result.parts.len() > 1 {
-        out.push_str(&format!(" The weakest part is {name}."));
+        let article = if result.weakest.is_none() { "the " } else { "" };
+        out.push_str(&format!(" The weakest part is {article}{name}."));
     }
     causes.sort_by(|one, other| other.1.total_cmp(&one.1));
     if let Some((worst, _)) = causes.first().filter(|(_, damage)| *damage > 0.0) {
