@@ -4,13 +4,17 @@ mod support;
 
 use std::path::Path;
 
-use dooryard::ledger::metric::METRICS;
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::{Key, METRICS};
 use dooryard::report::check::{json, text};
 use dooryard::report::plots::door;
 use dooryard::report::text::Setting;
-use dooryard::scenario::door::{Mechanism, VerticalLift};
-use dooryard::scenario::{Scenario, load};
-use dooryard::study::check::{CheckResult, Drawings, Verdict, check};
+use dooryard::scenario::door::{Mechanism, RollerCurtain, VerticalLift};
+use dooryard::scenario::limits::Bound;
+use dooryard::scenario::sensor::SensorKind;
+use dooryard::scenario::{Scenario, load, starter as template};
+use dooryard::sensing::channel::Sampling;
+use dooryard::study::check::{Change, CheckResult, Drawings, Row, Verdict, check};
 
 fn read(path: &str) -> Scenario {
     let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
@@ -21,8 +25,52 @@ fn failing(result: &CheckResult) -> Vec<&'static str> {
     result.rows.iter().filter(|row| row.verdict == Verdict::Fails).map(|row| row.id).collect()
 }
 
+fn row<'r>(result: &'r CheckResult, id: &str) -> &'r Row {
+    result.rows.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no row {id}"))
+}
+
 fn verdict(result: &CheckResult, id: &str) -> Verdict {
-    result.rows.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no row {id}")).verdict
+    row(result, id).verdict
+}
+
+/// The starter as `dooryard new` writes it.
+fn starter() -> Scenario {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("hedge.toml");
+    std::fs::write(&file, template::starter("hedge")).expect("a file");
+    read(file.to_str().expect("a path"))
+}
+
+/// Sets keys of a scenario file as a user would: an entry of a list goes by its name, its sensor or its metric.
+fn edited(path: &str, changes: &[Change]) -> Scenario {
+    let mut table: toml::Table = std::fs::read_to_string(path).expect("a file").parse().expect("TOML");
+    for change in changes {
+        let words: Vec<&str> = change.key.split('.').collect();
+        let (last, way) = words.split_last().expect("a key");
+        let mut place = &mut table;
+        let mut way = way.iter();
+        while let Some(word) = way.next() {
+            place = match place.get_mut(*word).unwrap_or_else(|| panic!("no {word} for {}", change.key)) {
+                toml::Value::Table(inner) => inner,
+                toml::Value::Array(list) => {
+                    let name = *way.next().expect("a name");
+                    let meant = |entry: &toml::Value| {
+                        let is = |key: &str| entry.get(key).and_then(toml::Value::as_str) == Some(name);
+                        (is("name") || is("sensor") || is("metric")) && (!is("metric") || entry.get(last).is_some())
+                    };
+                    let entry = list.iter_mut().find(|entry| meant(entry)).expect("an entry of that name");
+                    entry.as_table_mut().expect("a table")
+                }
+                other => panic!("{word} is {other}"),
+            };
+        }
+        let value: toml::Table = format!("value = {}", change.value).parse().expect("a value as TOML");
+        place.insert((*last).to_string(), value["value"].clone());
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("edited.toml");
+    std::fs::write(&file, toml::to_string(&table).expect("TOML")).expect("a file");
+    read(file.to_str().expect("a path"))
 }
 
 #[test]
@@ -56,26 +104,198 @@ fn a_bad_design_fails_for_its_reasons_and_passes_once_repaired() {
     // atan(0.2) = 11.31 deg: 0.52 m (1 - cos) = 10.1 mm.
     assert!((jam.value.expect("a length") - 0.52 * (1.0 - 0.2_f64.atan().cos())).abs() < 1e-5);
     assert_eq!(jam.key, "door.mechanism.drive_at");
+    // Next to a dead zone more force is no cure, and a motor that stands is no matter of the whole drive.
+    for id in ["force_closing", "force_closing_wind", "duty", "stroke_time"] {
+        assert_eq!(
+            (verdict(&bad, id), row(&bad, id).key.as_str()),
+            (Verdict::Fails, "door.mechanism.drive_at"),
+            "{id}"
+        );
+    }
     let dead = |id: &str| bad.choices.iter().find(|choice| choice.id == id).expect("a choice").dead_deg;
     assert!(dead("vertical") > 20.0 && dead("chain") == 0.0 && dead("horizontal") == 0.0);
     assert!(dead("wheels") < 3.0 && dead("wheels") > 0.0);
-    let good = check(&read("tests/scenarios/free-panel.toml")).expect("weather is there");
+    // Exactly the changes that the rows name, made in the file, and nothing else.
+    assert!(bad.mended && !bad.changes.is_empty());
+    let report = text(&bad, Setting::default()).split_whitespace().collect::<Vec<_>>().join(" ");
+    for change in &bad.changes {
+        assert!(row(&bad, change.row).verdict == Verdict::Fails, "{} asks for a change and does not fail", change.row);
+        let named = [": ", ", "].map(|before| format!("{before}{} = {}", change.key, change.value));
+        assert!(named.iter().any(|words| report.contains(words)), "{change:?} is named by no row");
+    }
+    for expected in ["door.mechanism.drive_at", "supply.class", "drive.current_limit", "bus.device.beam.address"] {
+        assert!(bad.changes.iter().any(|change| change.key == expected), "{expected}: {:?}", bad.changes);
+    }
+    let good = check(&edited("tests/scenarios/stuck-panel.toml", &bad.changes)).expect("weather is there");
     assert_eq!(failing(&good), Vec::<&str>::new());
+    assert!(good.changes.is_empty());
     // The panel lies over the docked mower, which is no fault.
     assert_eq!(verdict(&good, "sweep_inside"), Verdict::Fits);
+    // None of them is idle: without any one something fails.
+    for index in 0..bad.changes.len() {
+        let mut fewer = bad.changes.clone();
+        fewer.remove(index);
+        let without = check(&edited("tests/scenarios/stuck-panel.toml", &fewer)).expect("weather is there");
+        assert!(!failing(&without).is_empty(), "{:?} is not needed", bad.changes[index]);
+    }
 }
 
-/// A lift balanced in full on a cord does not come down; pushed by a rod it does.
+/// What `check` calls in time is in time when the season is played: the rows speak of a mower two standard deviations quicker
+/// and further aside than the mean, in the dark and in the sun, so that one arrival in twenty may still be late.
+#[test]
+fn in_time_on_paper_is_in_time_in_the_season() {
+    let shipped = ["coast", "hillside", "orchard"].map(|name| read(&format!("scenarios/{name}.toml")));
+    for scenario in shipped.into_iter().chain([starter()]) {
+        let result = check(&scenario).expect("weather is there");
+        let plan = Plan::new(&scenario).expect("a plan");
+        let outside = Outside::draw(&plan, 1, 0).expect("weather");
+        let mut looked = 0;
+        for (index, strategy) in scenario.strategies.iter().enumerate() {
+            let fits = |row: &&Row| row.question.starts_with(&format!("strategy {}:", strategy.name));
+            let row = result.rows.iter().find(fits).expect("a row for each strategy");
+            if row.verdict != Verdict::Fits {
+                continue;
+            }
+            looked += 1;
+            let record = play(&plan, &outside, index, 1, Options { sampling: Sampling::Exact, events: false });
+            let (late, arrivals) = (record.value(Key::LateOpenings), record.value(Key::Arrivals));
+            assert!(
+                arrivals > 50.0 && late <= 0.05 * arrivals,
+                "{} {}: {late} of {arrivals}",
+                scenario.name,
+                strategy.name
+            );
+        }
+        assert!(looked > 0, "{}: no strategy is in time", scenario.name);
+    }
+}
+
+/// A new scenario is a sound one: nothing fails, and what it would accept is met with room to spare.
+#[test]
+fn the_starter_is_sound() {
+    let scenario = starter();
+    let result = check(&scenario).expect("weather is there");
+    assert_eq!(failing(&result), Vec::<&str>::new());
+    let plan = Plan::new(&scenario).expect("a plan");
+    let seasons: Vec<_> = (0..4).map(|season| Outside::draw(&plan, 1, season).expect("weather")).collect();
+    for index in 0..scenario.strategies.len() {
+        let options = Options { sampling: Sampling::Exact, events: false };
+        let records: Vec<_> = seasons.iter().map(|outside| play(&plan, outside, index, 1, options)).collect();
+        for limit in &scenario.limits {
+            let at = METRICS.iter().position(|metric| metric.key == limit.metric).expect("a metric");
+            let key = dooryard::ledger::metric::KEYS[at];
+            let mean = records.iter().map(|record| record.value(key)).sum::<f64>() / 4.0;
+            assert!(limit.bound == Bound::AtMost && mean <= 0.5 * limit.value, "{}: {mean}", limit.metric);
+        }
+    }
+    // Its comments speak of 2.6 m and of 7 s.
+    let seen = row(&result, "detection_distance").value.expect("a distance");
+    assert!((2.55..2.7).contains(&seen), "{seen}");
+    let lasts = row(&result, "stroke_time").value.expect("a time");
+    assert!((6.9..7.2).contains(&lasts), "{lasts}");
+}
+
+/// A cone wider than the mower sees it late however far its level reaches: the row names the cone, and its value helps.
+#[test]
+fn a_wide_cone_is_named_not_the_level() {
+    let mut scenario = starter();
+    let SensorKind::OpticalRange { aim, farthest_sun_m, .. } = &mut scenario.sensors[0].kind else { panic!("an eye") };
+    (aim.half_cone_deg, aim.farthest_m, *farthest_sun_m) = (7.5, 4.0, 4.0);
+    let result = check(&scenario).expect("weather is there");
+    for id in ["stroke_time", "detection_distance"] {
+        assert_eq!((verdict(&result, id), row(&result, id).key.as_str()), (Verdict::Fails, "sensor.eye.cone"), "{id}");
+    }
+    let named: Vec<&str> = result.changes.iter().map(|change| change.key.as_str()).collect();
+    assert_eq!((result.mended, named), (true, vec!["sensor.eye.cone"]));
+    // Raising the level does nothing.
+    let seen = row(&result, "detection_distance").value;
+    (scenario.detectors[0].on, scenario.detectors[0].off) = (3.4, 3.7);
+    assert_eq!(row(&check(&scenario).expect("a result"), "detection_distance").value, seen);
+    // A mower that has to wait at every arrival is not tight.
+    scenario.mower.shut_door.patience_s = 600.0;
+    let patient = check(&scenario).expect("a result");
+    let late = row(&patient, "stroke_time");
+    assert!(
+        late.verdict == Verdict::Fails && late.margin().expect("a margin") < 0.0 && late.note.contains("waits outside")
+    );
+}
+
+/// A lift balanced in full on a cord does not come down: a lighter counterweight helps, the place of the drive does not.
 #[test]
 fn a_balanced_lift_on_a_cord_does_not_close() {
     let mut scenario = support::base();
     let Mechanism::VerticalLift(lift) = scenario.door.mechanism.clone() else { panic!("a lift") };
-    scenario.door.mechanism = Mechanism::VerticalLift(VerticalLift { counterweight_kg: scenario.door.mass_kg, ..lift });
+    let with = |counterweight_kg| Mechanism::VerticalLift(VerticalLift { counterweight_kg, ..lift });
+    scenario.door.mechanism = with(scenario.door.mass_kg);
     scenario.drive.pushes = false;
     let result = check(&scenario).expect("a result");
-    assert_eq!(verdict(&result, "closes_by_itself"), Verdict::Fails);
+    for id in ["closes_by_itself", "jam_closing", "force_closing"] {
+        assert_eq!(verdict(&result, id), Verdict::Fails, "{id}");
+        assert_eq!(row(&result, id).key, "door.mechanism.counterweight", "{id}");
+        let words = format!("{} {}", row(&result, id).question, row(&result, id).note);
+        assert!(words.contains("push") && !words.contains("jams"), "{words}");
+    }
+    let change = result.changes.iter().find(|change| change.key == "door.mechanism.counterweight").expect("a change");
+    change.apply(&mut scenario);
+    let lighter = check(&scenario).expect("a result");
+    assert_eq!(verdict(&lighter, "closes_by_itself"), Verdict::Fits);
+    assert_eq!(verdict(&lighter, "jam_closing"), Verdict::Fits);
+    // A step more would hang again.
+    let Mechanism::VerticalLift(now) = &scenario.door.mechanism else { panic!("a lift") };
+    scenario.door.mechanism = with(now.counterweight_kg + 0.1);
+    assert_eq!(verdict(&check(&scenario).expect("a result"), "closes_by_itself"), Verdict::Fails);
     scenario.drive.pushes = true;
     assert_eq!(verdict(&check(&scenario).expect("a result"), "closes_by_itself"), Verdict::Fits);
+}
+
+/// Nothing pushes a hanging curtain, whatever the file says of its drive: no blow of the rotor, and a light bar hangs up.
+#[test]
+fn a_curtain_cannot_be_pushed() {
+    let mut scenario = support::base();
+    let curtain = |bar_kg| {
+        Mechanism::RollerCurtain(RollerCurtain {
+            stroke_m: 0.38,
+            bar_kg,
+            tube_radius_m: 0.025,
+            thickness_m: 0.004,
+            guide_friction: 0.2,
+        })
+    };
+    (scenario.door.mechanism, scenario.door.mass_kg, scenario.door.seal_n) = (curtain(2.0), 4.0, 5.0);
+    let force = |scenario: &Scenario| row(&check(scenario).expect("a result"), "contact_force").value.expect("a force");
+    scenario.drive.pushes = true;
+    let pushed = force(&scenario);
+    scenario.drive.pushes = false;
+    assert_eq!(pushed, force(&scenario));
+    // An edge stopped by its obstacle carries the curtain's weight and its blow, no more.
+    assert!(pushed < 200.0, "{pushed}");
+    (scenario.door.mechanism, scenario.door.mass_kg) = (curtain(0.01), 0.02);
+    scenario.drive.pushes = true;
+    let light = check(&scenario).expect("a result");
+    assert_eq!(
+        (verdict(&light, "closes_by_itself"), row(&light, "closes_by_itself").key.as_str()),
+        (Verdict::Fails, "door.mechanism.bar")
+    );
+}
+
+/// Every row names a key that a user can find: never a whole section.
+#[test]
+fn keys_are_not_vague() {
+    let files = ["scenarios/coast.toml", "scenarios/orchard.toml", "tests/scenarios/stuck-panel.toml"];
+    for scenario in files.map(read) {
+        for row in check(&scenario).expect("weather is there").rows {
+            let sections = [
+                "drive",
+                "drive.heat",
+                "strategy.open",
+                "door.mechanism",
+                "supply",
+                "sensor.eye",
+                "bus.device.address",
+            ];
+            assert!(!sections.contains(&row.key.as_str()), "{}: {}", row.id, row.key);
+        }
+    }
 }
 
 /// One figure changed for the worse moves its own row and no sound one to a failure.
@@ -119,8 +339,55 @@ fn reports_and_drawings() {
     assert_eq!(document["rows"].as_array().expect("rows").len(), result.rows.len());
     let drawings = Drawings::new(&scenario, &result.climate).expect("drawings");
     assert!(!drawings.zones.is_empty() && drawings.winding.len() > 100);
+    // Every start is refused by the supply: the sheet says so rather than show a cool motor.
+    assert_eq!(drawings.strokes, 0);
+    let figures = door::all(&drawings).expect("figures");
+    assert!(figures.iter().any(|figure| figure.svg.contains("the supply refuses them all")));
     for figure in door::all(&drawings).expect("figures") {
         assert!(figure.svg.starts_with("<svg") && figure.svg.contains("</svg>") && !figure.svg.contains("NaN"));
         assert!(figure.csv.len() > 100 && !figure.alt.is_empty());
     }
+}
+
+/// The day that is drawn is the one on which the season's book has its hottest winding, whatever the number of its strokes; a motor
+/// that stalls against the ice, or a jam, heats too.
+#[test]
+fn the_hottest_day_is_drawn() {
+    let sound = read("scenarios/orchard.toml");
+    let mut stalled = read("tests/scenarios/stuck-panel.toml");
+    stalled.supply.limit_w = 500.0;
+    for scenario in [sound, stalled] {
+        let result = check(&scenario).expect("weather is there");
+        let drawings = Drawings::new(&scenario, &result.climate).expect("drawings");
+        let plan = Plan::new(&scenario).expect("a plan");
+        let outside = Outside::draw(&plan, 1, 0).expect("weather");
+        let record = play(&plan, &outside, 0, 1, Options { sampling: Sampling::Exact, events: false });
+        let booked = record.value(Key::WindingPeak);
+        let drawn = drawings.winding.iter().map(|point| point.1).fold(f64::NEG_INFINITY, f64::max);
+        assert!(drawings.strokes > 0, "{}", scenario.name);
+        // The replay takes the means of whole strokes for cut-short ones.
+        assert!((drawn - booked).abs() < 2.0, "{}: {drawn} against {booked}", scenario.name);
+    }
+}
+
+/// What acts on batteries and glass is named as what acts on fingers.
+#[test]
+fn cautions_name_what_can_hurt() {
+    let all = dooryard::shelter::cautions::CAUTIONS.join(" ").to_lowercase();
+    for word in ["force", "shear", "mains", "battery", "glass", "local codes", "licensed"] {
+        assert!(all.contains(word), "{word}");
+    }
+}
+
+/// A shelter far from the mains is held to the sun it gets: the shipped one by its panel and battery.
+#[test]
+fn a_solar_supply_is_checked() {
+    let mut scenario = read("scenarios/coast.toml");
+    let result = check(&scenario).expect("weather is there");
+    assert!(verdict(&result, "solar_balance") != Verdict::Fails && verdict(&result, "battery_dark") != Verdict::Fails);
+    // Standby of 0.8 W over 0.9 for 24 hours takes 21.3 Wh before the motor; 20 W x 0.65 x 3 h bring 39 Wh.
+    let balance = row(&result, "solar_balance");
+    assert!(balance.value.expect("energy") > 21.3 && (balance.limit.expect("sun") - 39.0).abs() < 1e-9);
+    scenario.supply.standby_w = 4.0;
+    assert_eq!(verdict(&check(&scenario).expect("a result"), "solar_balance"), Verdict::Fails);
 }

@@ -10,7 +10,8 @@ use dooryard::report::lifetime::{json, text};
 use dooryard::report::plots::life::life;
 use dooryard::report::text::Setting;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::Part;
+use dooryard::scenario::door::{Drive, Part, Wear};
+use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
 use dooryard::shelter::wear::Weibull;
 use dooryard::study::lifetime::{CAUSES, Cause, LifetimeResult, from_history, lifetime};
@@ -56,34 +57,115 @@ fn damage_agrees_with_the_book() {
     assert!(damage > 0.0);
     assert!((result.parts[0].damage.value - damage).abs() < 1e-6 * damage, "{} {damage}", result.parts[0].damage.value);
     assert_eq!(result.strokes.value, strokes);
-    let of_causes: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
+    let load_life = |cause: Cause| !matches!(cause, Cause::Duty);
+    let of_causes: f64 = result.causes.iter().filter(|it| load_life(it.0)).map(|(_, damage)| damage.value).sum();
     assert!((of_causes - damage).abs() < 1e-6 * damage);
     assert_eq!(result, played(&scenario, 1), "threads never change a result");
 }
 
-/// The drive alone: B10, median and survival are Weibull's of the mean damage.
+/// The drive alone, by its own exponent: B10, median and survival are Weibull's of the mean damage.
 #[test]
 fn one_part_follows_weibull() {
     let scenario = windy();
     let result = played(&scenario, 2);
+    let own = &result.laws[2];
     let law = Weibull::of_drive(&scenario.drive.wear).per(result.parts[0].damage.value);
-    assert!((result.b10.value - law.b_life(0.1)).abs() < 1e-9 * result.b10.value);
-    assert!((result.median.value - law.b_life(0.5)).abs() < 1e-9 * result.median.value);
-    for (seasons, chance) in &result.survival {
+    assert!((own.b10.value - law.b_life(0.1)).abs() < 1e-9 * own.b10.value);
+    assert!((own.median.value - law.b_life(0.5)).abs() < 1e-9 * own.median.value);
+    for (seasons, chance) in &own.survival {
         assert!((chance.value - law.survival(*seasons)).abs() < 1e-12);
         let interval = chance.interval.expect("four seasons support one");
         assert!(interval.low <= chance.value && chance.value <= interval.high);
     }
-    // Its own exponent gives the figure above; no exponent gives the rated strokes, which all count in full.
-    let by = &result.by_exponent;
-    assert!((by[2].1 - result.b10.value).abs() < 1e-6 * result.b10.value);
+    // No exponent gives the rated strokes, which all count in full.
+    let by: Vec<f64> = result.laws.iter().map(|law| law.b10.value).collect();
     let strokes = scenario.drive.wear.rated_strokes / result.strokes.value;
-    assert!(
-        by[0].1 >= 0.99 * strokes && by[0].1 < 1.2 * strokes && by[0].1 < by[1].1 && by[1].1 < by[2].1,
-        "{by:?} {strokes}"
-    );
+    assert!(by[0] >= 0.99 * strokes && by[0] < 1.2 * strokes && by[0] < by[1] && by[1] < by[2], "{by:?} {strokes}");
     let shares = result.spectrum.iter().fold((0.0, 0.0), |sum, bin| (sum.0 + bin.0, sum.1 + bin.1));
     assert!((shares.0 - 1.0).abs() < 1e-9 && (shares.1 - 1.0).abs() < 1e-9);
+}
+
+/// Under light loads the answer is the life of strokes counted in full, in headline, table, document and drawing; under loads
+/// above the rating the load-life law is the shorter one.
+#[test]
+fn the_shortest_life_leads() {
+    let mut scenario = windy();
+    let light = played(&scenario, 2);
+    assert_eq!((light.cautious, light.answer().exponent), (0, 0.0));
+    let report = text(&light, Setting::default());
+    let lead = format!("Nine in ten last {}", dooryard::report::number::significant(light.laws[0].b10.value, 3));
+    assert!(report.replace('\n', " ").contains(&lead), "{lead}: {report}");
+    let document: serde_json::Value = serde_json::from_str(&json(&light, "0", &[]).expect("JSON")).expect("JSON");
+    assert_eq!(document["b10_seasons"]["value"].as_f64(), Some(light.laws[0].b10.value));
+    let figure = life(&light).expect("a drawing");
+    // The sheet ends with the cautious law, not where a fatigue law would.
+    let last = light.laws[0].curve.last().expect("points")[0];
+    assert!(
+        last <= 20.0 * light.laws[0].b10.value && light.laws.iter().all(|law| law.curve.last().unwrap()[0] == last)
+    );
+    assert!(
+        ["every stroke in full", "sliding wear", "as the scenario says"].iter().all(|law| figure.svg.contains(law))
+    );
+    scenario.drive.rated_force_n = 2.0;
+    let heavy = played(&scenario, 2);
+    assert_eq!(heavy.cautious, 2);
+}
+
+/// Brushes that last a tenth of the drive are the weakest part: the headline names them, and what takes their life.
+#[test]
+fn the_weakest_part_leads() {
+    let mut scenario = windy();
+    let brushes =
+        Part { name: "brushes".into(), rated_strokes: 2_000.0, mean_life: true, exponent: 0.0, weibull_shape: 3.0 };
+    scenario.drive.parts.push(brushes);
+    let result = played(&scenario, 2);
+    let (name, causes) = result.weakest.as_ref().expect("not the drive");
+    assert_eq!(name, "brushes");
+    // Strokes count whatever the wind: it takes none of their life, and all causes together take what the part's row says.
+    let of = |cause: Cause| causes.iter().find(|it| it.0 == cause).expect("a cause").1;
+    assert_eq!((of(Cause::Wind), of(Cause::Ice)), (0.0, 0.0));
+    let all: f64 = causes.iter().map(|it| it.1).sum();
+    assert!((all - result.parts[1].damage.value).abs() < 1e-9 * all);
+    assert!(text(&result, Setting::default()).replace('\n', " ").contains("The weakest part is brushes"));
+}
+
+/// A door that never moves has no life: no figure pretends that it lasts for ever.
+#[test]
+fn a_door_that_never_moves_has_no_life() {
+    let mut scenario = support::base();
+    // Refused by its supply, and held by its own load.
+    scenario.supply.limit_w = 3.0;
+    let refused = played(&scenario, 2);
+    scenario.supply.limit_w = 500.0;
+    scenario.drive.stall_force_n = 1.0;
+    scenario.drive.rated_force_n = 0.5;
+    for result in [refused, played(&scenario, 2)] {
+        assert!(!result.moved);
+        let report = text(&result, Setting::default());
+        assert!(report.contains("never moved") && !report.contains("100 %") && !report.contains("no end"), "{report}");
+        let document: serde_json::Value = serde_json::from_str(&json(&result, "0", &[]).expect("JSON")).expect("JSON");
+        assert!(document["moved"] == false && document["survival"][0]["chance"]["value"].is_null());
+        assert!(life(&result).expect("a drawing").svg.contains("never moved"));
+    }
+}
+
+/// Frost on a wet seal costs the drive something, a warm season nothing; the insulation of a motor whose cut-out opens lower
+/// is used up sooner, by two for every ten kelvin.
+#[test]
+fn ice_and_duty_take_their_share() {
+    let of =
+        |result: &LifetimeResult, cause: Cause| result.causes.iter().find(|it| it.0 == cause).expect("a cause").1.value;
+    let mut scenario = windy();
+    let warm = played(&scenario, 2);
+    assert_eq!(of(&warm, Cause::Ice), 0.0);
+    let Weather::Generated(weather) = &mut scenario.weather else { panic!("generated") };
+    weather.temperature_c = [-6.0; 12];
+    (scenario.door.ice_n, scenario.door.ice_below_c) = (60.0, 0.0);
+    assert!(of(&played(&scenario, 2), Cause::Ice) > 0.0);
+    let mut cooler = windy();
+    cooler.drive.heat.trips_at_c -= 10.0;
+    let (usual, less) = (of(&warm, Cause::Duty), of(&played(&cooler, 2), Cause::Duty));
+    assert!(usual > 0.0 && (less / usual - 2.0).abs() < 1e-9, "{usual} {less}");
 }
 
 /// A twin part with the drive's own law takes the drive's damage and halves nothing but the hazard: the series' B10 is that of two
@@ -107,8 +189,9 @@ fn parts_stand_in_series() {
     scenario.drive.parts.push(switch);
     let both = played(&scenario, 2);
     assert!((both.parts[1].damage.value - both.parts[0].damage.value).abs() < 1e-6 * both.parts[0].damage.value);
-    let expected = alone.b10.value * 2.0_f64.powf(-1.0 / wear.weibull_shape);
-    assert!((both.b10.value - expected).abs() < 1e-5 * expected, "{} {expected}", both.b10.value);
+    let (alone_b10, both_b10) = (alone.laws[2].b10.value, both.laws[2].b10.value);
+    let expected = alone_b10 * 2.0_f64.powf(-1.0 / wear.weibull_shape);
+    assert!((both_b10 - expected).abs() < 1e-5 * expected, "{both_b10} {expected}");
     // Full strokes per season over the rating: nearly the strokes begun, as few are cut short.
     let strokes = both.parts[2].damage.value * 1e12;
     assert!(strokes <= both.strokes.value + 1e-6 && strokes > 0.9 * both.strokes.value, "{strokes}");
@@ -145,17 +228,30 @@ fn causes_follow_what_causes_them() {
 fn a_logged_history() {
     let drive = support::base().drive;
     let history = [0.0, 100.0, 0.0, 200.0, 0.0, 200.0, 0.0];
-    let result = from_history("log", &drive, &history, 0.5, 0.95);
+    let result = from_history("log", &drive, &history, 0.5, 0.95).expect("cycles");
     let by_hand = ((100.0_f64 / 200.0).powi(3) + 2.0) / 20_000.0 / 0.5;
     assert!((result.parts[0].damage.value - by_hand).abs() < 1e-12 * by_hand, "{}", result.parts[0].damage.value);
     assert!((result.strokes.value - 6.0).abs() < 1e-12);
     let law = Weibull::of_drive(&drive.wear).per(by_hand);
-    assert!((result.b10.value - law.b_life(0.1)).abs() < 1e-9 * result.b10.value);
+    assert!((result.laws[2].b10.value - law.b_life(0.1)).abs() < 1e-9 * result.laws[2].b10.value);
+    // A force that never changes moves nothing.
+    assert_eq!(from_history("log", &drive, &[80.0; 20], 1.0, 0.95), None);
+    // Figures at the ends of what is accepted stay figures.
+    let hard = [0.0, 1e7, -1e7, 0.0];
+    let steep =
+        Drive { wear: Wear { exponent: 20.0, rated_strokes: 1.0, ..drive.wear }, rated_force_n: 0.1, ..drive.clone() };
+    let extreme = from_history("log", &steep, &hard, 1e-6, 0.95).expect("cycles");
+    let report = text(&extreme, Setting::default());
+    assert!(!report.contains("NaN") && !report.contains(" inf") && !report.contains("no end"), "{report}");
+    assert!(extreme.laws.iter().all(|law| law.survival.iter().all(|(_, chance)| (0.0..=1.0).contains(&chance.value))));
 }
 
 #[test]
 fn reports_and_the_drawing() {
-    for result in [played(&windy(), 2), from_history("log", &support::base().drive, &[0.0, 150.0, 0.0], 1.0, 0.95)] {
+    for result in [
+        played(&windy(), 2),
+        from_history("log", &support::base().drive, &[0.0, 150.0, 0.0], 1.0, 0.95).expect("cycles"),
+    ] {
         let report = text(&result, Setting::default());
         assert!(report.lines().all(|line| line.chars().count() <= 80 && line.trim_end() == line), "{report}");
         assert!(report.contains("Nine in ten") && !report.contains("NaN"), "{report}");
@@ -163,5 +259,40 @@ fn reports_and_the_drawing() {
         assert_eq!(document["survival"].as_array().expect("a list").len(), 4);
         let figure = life(&result).expect("a drawing");
         assert!(figure.svg.contains("</svg>") && !figure.svg.contains("NaN"));
+    }
+}
+
+/// What no drive can do is refused at the door: forces beyond belief, a log without a cycle, ratings of no stroke and no force.
+#[test]
+fn impossible_figures_are_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str, content: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, content).expect("a file");
+        path
+    };
+    let starter = dooryard::scenario::starter("hedge");
+    let sound = at("sound.toml", &starter);
+    let run = |arguments: &[&std::ffi::OsStr]| {
+        let mut command = assert_cmd::Command::cargo_bin("dooryard").expect("the binary");
+        let output = command.arg("lifetime").args(arguments).output().expect("it runs");
+        (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+    };
+    for (name, forces, words) in [
+        ("huge.csv", "0\n1e300\n0\n", "line 3: `1e300` is not a force"),
+        ("nan.csv", "0\nNaN\n0\n", "is not a force"),
+        ("alike.csv", "80\n80\n80\n", "there is no cycle"),
+    ] {
+        let log = at(name, &format!("force_n\n{forces}"));
+        let (code, said) = run(&[sound.as_os_str(), "--from".as_ref(), log.as_os_str()]);
+        assert!(code == Some(2) && said.contains(words), "{name}: {code:?} {said}");
+    }
+    for (name, was, now) in [
+        ("strokes.toml", "rated_strokes = 20000", "rated_strokes = 1e-300"),
+        ("force.toml", "rated_force = \"200 N\"", "rated_force = \"1e-300 N\""),
+    ] {
+        assert!(starter.contains(was), "{was}");
+        let (code, said) = run(&[at(name, &starter.replace(was, now)).as_os_str()]);
+        assert!(code == Some(2) && said.contains("1e-300"), "{name}: {code:?} {said}");
     }
 }

@@ -61,7 +61,10 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
     let result = match &arguments.from {
         Some(file) => {
             let history = history(file)?;
-            from_history(&scenario.name, &scenario.drive, &history, arguments.from_seasons, arguments.confidence)
+            let (name, seasons, confidence) = (&scenario.name, arguments.from_seasons, arguments.confidence);
+            from_history(name, &scenario.drive, &history, seasons, confidence).ok_or_else(|| {
+                refused(file, "there is no cycle: all its forces are alike, and nothing was moved".to_string())
+            })?
         }
         None => {
             let settings = RunSettings {
@@ -113,9 +116,16 @@ fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> R
     Ok(if interrupted { Exit::Interrupted } else { Exit::Fine })
 }
 
+/// Largest force of a logged history that is believed, N: a hundred times what any drive of a scenario may have.
+const MOST_N: f64 = 1e7;
+
+fn refused(file: &Path, what: String) -> Failure {
+    Failure::Message(format!("`{}`: {what}", file.display()))
+}
+
 /// The forces of a logged history, N.
 fn history(file: &Path) -> Result<Vec<f64>, Failure> {
-    let refused = |what: String| Failure::Message(format!("`{}`: {what}", file.display()));
+    let refused = |what: String| refused(file, what);
     let mut reader = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .trim(csv::Trim::All)
@@ -131,8 +141,10 @@ fn history(file: &Path) -> Result<Vec<f64>, Failure> {
         let record = record.map_err(|error| refused(error.to_string()))?;
         let line = record.position().map_or(0, csv::Position::line);
         let text = record.get(column).unwrap_or("");
-        let force = text.parse::<f64>().ok().filter(|force| force.is_finite());
-        forces.push(force.ok_or_else(|| refused(format!("line {line}: `{text}` is not a force in newtons")))?);
+        let force = text.parse::<f64>().ok().filter(|force| force.abs() <= MOST_N);
+        forces.push(force.ok_or_else(|| {
+            refused(format!("line {line}: `{text}` is not a force in newtons of at most {MOST_N:.0}"))
+        })?);
     }
     if forces.len() < 2 {
         return Err(refused("a history needs two values at least".to_string()));

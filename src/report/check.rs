@@ -10,7 +10,7 @@ use super::table::{Cell, Table, hang};
 use super::text::{Setting, heading, paragraph};
 use super::words::capital;
 use crate::shelter::cautions::CAUTIONS;
-use crate::study::check::{CheckResult, Choice, Row, Side, Verdict};
+use crate::study::check::{Change, CheckResult, Choice, Row, Side, Verdict};
 
 /// The word of a verdict.
 pub fn word(verdict: Verdict) -> &'static str {
@@ -31,9 +31,10 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
         let rows: Vec<&Row> = result.rows.iter().filter(|row| row.verdict == verdict).collect();
         if !rows.is_empty() {
             heading(&mut out, if verdict == Verdict::Fails { "What fails" } else { "What is tight" }, setting);
-            rows.iter().for_each(|row| explained(&mut out, row, width));
+            rows.iter().for_each(|row| explained(&mut out, row, result, width));
         }
     }
+    mending(&mut out, result, width, setting);
     heading(&mut out, "All questions", setting);
     out.push_str(&questions(result).render(setting));
     if !result.choices.is_empty() {
@@ -129,12 +130,17 @@ pub(super) fn told(choice: &Choice) -> String {
 }
 
 /// A row with its reasons and the key to change.
-fn explained(out: &mut String, row: &Row, width: usize) {
+fn explained(out: &mut String, row: &Row, result: &CheckResult, width: usize) {
     out.push_str(&hang("- ", &headline(row), width));
     if !row.note.is_empty() {
         out.push_str(&hang("  ", &row.note, width));
     }
-    if !row.key.is_empty() {
+    // The value that another row asked of the same key serves this row, too; what it asks for itself may only show once that is made.
+    let named = |change: &&Change| change.row == row.id || change.key == row.key;
+    let values: Vec<String> = result.changes.iter().filter(named).map(set_to).collect();
+    if !values.is_empty() {
+        out.push_str(&hang("  change: ", &values.join(", "), width));
+    } else if !row.key.is_empty() {
         out.push_str(&hang("  change: ", &row.key, width));
     }
 }
@@ -147,6 +153,29 @@ pub(super) fn headline(row: &Row) -> String {
         _ => String::new(),
     };
     format!("{}{figures}", capital(&row.question))
+}
+
+/// `drive.current_limit = "2.5 A"`.
+fn set_to(change: &Change) -> String {
+    format!("{} = {}", change.key, change.value)
+}
+
+/// The changes that together leave nothing failing.
+fn mending(out: &mut String, result: &CheckResult, width: usize, setting: Setting) {
+    if result.changes.is_empty() {
+        return;
+    }
+    heading(out, "What would mend it", setting);
+    let words = if result.mended {
+        "With these changes together nothing fails; other choices may suit you better."
+    } else {
+        "These changes mend what they can; for what is left, no value can be named."
+    };
+    paragraph(out, words, width);
+    for change in &result.changes {
+        let question = result.rows.iter().find(|row| row.id == change.row).map_or("", |row| row.question.as_str());
+        out.push_str(&hang("- ", &format!("{} ({question})", set_to(change)), width));
+    }
 }
 
 /// A figure with its unit; two digits beyond what is needed help nobody.
@@ -203,6 +232,12 @@ pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_j
         warnings,
         cautions: CAUTIONS,
         rows: rows.collect(),
+        changes: result
+            .changes
+            .iter()
+            .map(|change| ChangePart { row: change.row, key: &change.key, value: &change.value })
+            .collect(),
+        mended: result.mended,
         choices: choices.collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")
@@ -221,6 +256,8 @@ struct Document<'a> {
     warnings: &'a [String],
     cautions: &'a [&'a str],
     rows: Vec<RowPart<'a>>,
+    changes: Vec<ChangePart<'a>>,
+    mended: bool,
     choices: Vec<ChoicePart<'a>>,
 }
 
@@ -236,6 +273,13 @@ struct RowPart<'a> {
     verdict: &'static str,
     key: &'a str,
     note: &'a str,
+}
+
+#[derive(Serialize)]
+struct ChangePart<'a> {
+    row: &'static str,
+    key: &'a str,
+    value: &'a str,
 }
 
 #[derive(Serialize)]

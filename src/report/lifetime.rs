@@ -10,7 +10,7 @@ use super::table::{Cell, Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::interval::Interval;
-use crate::study::lifetime::{Cause, LifetimeResult, Ranged};
+use crate::study::lifetime::{Cause, LawLife, LifetimeResult, Ranged};
 
 /// A cause in words.
 pub fn cause(cause: Cause) -> &'static str {
@@ -19,6 +19,26 @@ pub fn cause(cause: Cause) -> &'static str {
         Cause::FalseOpenings => "false openings",
         Cause::Retries => "strokes turned back or tried again",
         Cause::Wind => "wind on top of all",
+        Cause::Ice => "tearing off a frozen seal",
+        Cause::Duty => "heat of its duty (the winding's insulation)",
+    }
+}
+
+/// A law in words, after "if".
+fn law(law: &LawLife) -> &'static str {
+    match law.exponent {
+        0.0 => "every stroke counts in full, whatever its load",
+        1.0 => "life goes with the load, as sliding wear does (Archard)",
+        _ => "the scenario's exponents hold at every load",
+    }
+}
+
+/// The same as the head of a column.
+pub fn short_law(law: &LawLife) -> &'static str {
+    match law.exponent {
+        0.0 => "every stroke in full",
+        1.0 => "sliding wear",
+        _ => "as the scenario says",
     }
 }
 
@@ -28,6 +48,9 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     let mut out = String::new();
     paragraph(&mut out, &format!("{}: how long the drive lasts ({})", result.name, behind(result)), width);
     paragraph(&mut out, &answer(result), width);
+    if !result.moved {
+        return out;
+    }
     for (title, table, notes) in sections(result) {
         heading(&mut out, title, setting);
         out.push_str(&table.render(setting));
@@ -43,100 +66,175 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
 }
 
 pub(super) fn answer(result: &LifetimeResult) -> String {
-    let mut causes = result.causes.clone();
-    causes.sort_by(|one, other| other.1.value.total_cmp(&one.1.value));
-    let weakest = result.parts.iter().min_by(|one, other| one.b10.total_cmp(&other.b10));
-    let first =
-        format!("Nine in ten last {} seasons, half last {}.", life(result.b10.value), life(result.median.value));
-    let part = weakest
-        .filter(|_| result.parts.len() > 1)
-        .map_or(String::new(), |part| format!(" The weakest part is {}.", part.name));
-    let worst = causes
-        .first()
-        .filter(|(_, damage)| damage.value > 0.0)
-        .map_or(String::new(), |(worst, _)| format!(" Most of the drive's life goes to {}.", cause(*worst)));
-    // The headline must not promise what a fatigue law says of loads that it is not valid for.
-    let floor = result.by_exponent.first().map_or(String::new(), |(_, b10)| {
-        format!(" If every stroke counted in full, nine in ten would last {}.", life(*b10))
-    });
-    format!("{first}{floor}{part}{worst}")
-}
-
-/// The tables with their titles and what is to be said of them. Their figures are those of `lifetime.csv`.
-pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec<String>)> {
-    let table = |headings: &[&str]| Table::new(headings).of("lifetime.csv", &["figure", "of"]);
-    let ranged = |cell: Cell, of: &Ranged| cell.perhaps("value", finite(of.value));
-    let ends = |text: String, of: &Ranged| {
-        let end = |side: fn(&Interval) -> f64| of.interval.as_ref().map(side);
-        Cell::new(text).perhaps("low", end(|it| it.low)).perhaps("high", end(|it| it.high))
-    };
-    let key = |figure: &str, of: &str| vec![figure.to_string(), of.to_string()];
-    let mut all = Vec::new();
-    let mut survival = table(&["seasons", "chance", "low to high"]);
-    for (seasons, chance) in &result.survival {
-        let cells = vec![
-            Cell::new(number::significant(*seasons, 3)),
-            ranged(Cell::new(number::percent(chance.value)), chance),
-            ends(between(chance, number::percent), chance),
-        ];
-        survival.keyed(key("survival", &number::exact(*seasons)), cells);
-    }
-    all.push(("Chance to survive", survival, Vec::new()));
-    let mut lives = table(&["", "seasons", "low to high"]);
-    for (name, of, words) in
-        [("b10", &result.b10, "nine in ten survive (B10)"), ("median", &result.median, "half survive (median)")]
-    {
-        let cells = vec![Cell::new(words), ranged(Cell::new(life(of.value)), of), ends(between(of, life), of)];
-        lives.keyed(key("life_seasons", name), cells);
-    }
-    all.push(("Life in seasons", lives, Vec::new()));
-    let mut parts = table(&["part", "life used per season", "its own B10, seasons"]);
-    for part in &result.parts {
-        let damage = ranged(Cell::new(percent(part.damage.value)), &part.damage);
-        let cells =
-            vec![Cell::new(&part.name), damage, Cell::new(life(part.b10)).perhaps("b10_seasons", finite(part.b10))];
-        parts.keyed(key("part_damage", &part.name), cells);
-    }
-    all.push(("Parts in series", parts, Vec::new()));
-    if !result.causes.is_empty() {
-        let whole: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
-        let mut causes = table(&["cause", "life used per season", "low to high", "share"]);
-        for (of, damage) in &result.causes {
-            let share = if whole > 0.0 { percent(damage.value / whole) } else { number::WITHHELD.to_string() };
-            let name = cause(*of);
-            let cells = vec![
-                Cell::new(name),
-                ranged(Cell::new(percent(damage.value)), damage),
-                ends(between(damage, percent), damage),
-                share.into(),
-            ];
-            causes.keyed(key("cause_damage", name), cells);
-        }
-        let strokes = format!(
-            "{} strokes per season. Ice acts on the first millimetre only: it shows as failed strokes, not as damage.",
+    if !result.moved {
+        return format!(
+            "The door never moved: of {} strokes per season that were begun or refused none got anywhere, so there is no life to tell. \
+             The check of the scenario names what holds it.",
             number::significant(result.strokes.value, 4)
         );
-        all.push(("What takes the drive's life", causes, vec![strokes]));
     }
-    let mut exponents = table(&["if the drive's life goes with", "its B10, seasons"]);
-    for (index, (exponent, b10)) in result.by_exponent.iter().enumerate() {
-        let words = match index {
-            0 => "strokes, whatever their load".to_string(),
-            1 => "load, as sliding wear does (Archard)".to_string(),
-            _ => format!("load to the power of {}, as the scenario says", number::significant(*exponent, 2)),
-        };
-        let cells = vec![Cell::new(words), Cell::new(life(*b10)).perhaps("value", finite(*b10))];
-        exponents.keyed(key("drive_b10_seasons", EXPONENTS[index.min(2)]), cells);
+    let answer = result.answer();
+    let mut out = format!(
+        "Nine in ten last {} seasons, half last {}, if {}.",
+        life(answer.b10.value),
+        life(answer.median.value),
+        law(answer)
+    );
+    // The headline must not promise what a fatigue law says of loads that it is not valid for.
+    for other in result.laws.iter().filter(|other| other.exponent != answer.exponent) {
+        out.push_str(&format!(" If {}, nine in ten would last {}.", law(other), life(other.b10.value)));
     }
-    let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
-    let warning = (light > 0.5).then(|| {
-        format!(
-            "{} of the way is under a fifth of the rated force. There a fatigue exponent promises too much: sliding wear governs, \
-             so plan with the smaller figures.",
-            percent(light)
-        )
+    let weakest = result.weakest.as_ref().map(|(name, causes)| (name.as_str(), causes.clone()));
+    let (name, mut causes) = weakest.unwrap_or_else(|| {
+        let of_drive = result.causes.iter().filter(|(of, _)| *of != Cause::Duty);
+        ("drive", of_drive.map(|(of, damage)| (*of, damage.value)).collect())
     });
-    all.push(("What the exponent promises", exponents, warning.into_iter().collect()));
+    if result.parts.len() > 1 {
+        let article = if result.weakest.is_none() { "the " } else { "" };
+        out.push_str(&format!(" The weakest part is {article}{name}."));
+    }
+    causes.sort_by(|one, other| other.1.total_cmp(&one.1));
+    if let Some((worst, _)) = causes.first().filter(|(_, damage)| *damage > 0.0) {
+        out.push_str(&format!(" Most of its life goes to {}.", cause(*worst)));
+    }
+    out
+}
+
+/// The tables with their titles and what is to be said of them. Their figures are those of `lifetime.csv`. A door that
+/// never moved has none.
+pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec<String>)> {
+    if !result.moved {
+        return Vec::new();
+    }
+    let mut all = vec![
+        ("Chance to survive", survival_table(result), Vec::new()),
+        (
+            "Life in seasons",
+            lives_table(result),
+            vec![
+                "An exponent of life over load is measured near the rated load; under light loads it promises lives that no drive \
+                 has. Plan with the shortest."
+                    .to_string(),
+            ],
+        ),
+        (
+            "Parts in series",
+            parts_table(result),
+            vec!["Under each law: life used per season, 100 % at the rated life.".to_string()],
+        ),
+    ];
+    if !result.causes.is_empty() {
+        let strokes = number::significant(result.strokes.value, 4);
+        let note = format!(
+            "{strokes} strokes per season; damage with the scenario's own exponents. Ice acts on the first millimetre only: mostly it \
+             shows as failed strokes. The insulation ages by its temperature (half the life for every 10 K) beside the drive's wear."
+        );
+        all.push(("What takes the drive's life", causes_table(result), vec![note]));
+    }
+    all.push(("Load spectrum", spectrum_table(result), Vec::new()));
+    all
+}
+
+fn table(headings: &[&str]) -> Table {
+    Table::new(headings).of("lifetime.csv", &["figure", "of", "law"])
+}
+
+fn key(figure: &str, of: &str, law: &str) -> Vec<String> {
+    [figure, of, law].map(str::to_string).to_vec()
+}
+
+fn ranged(cell: Cell, of: &Ranged) -> Cell {
+    cell.perhaps("value", finite(of.value))
+}
+
+fn ends(of: &Ranged, show: fn(f64) -> String) -> Cell {
+    let end = |side: fn(&Interval) -> f64| of.interval.as_ref().map(side);
+    Cell::new(between(of, show)).perhaps("low", end(|it| it.low)).perhaps("high", end(|it| it.high))
+}
+
+fn survival_table(result: &LifetimeResult) -> Table {
+    let answer = result.answer();
+    let others = || result.laws.iter().filter(|law| law.exponent != answer.exponent);
+    let mut head = vec!["seasons", short_law(answer), "low to high"];
+    head.extend(others().map(short_law));
+    let mut survival = table(&head);
+    for (index, (seasons, chance)) in answer.survival.iter().enumerate() {
+        let mut cells = vec![
+            Cell::new(number::significant(*seasons, 3)),
+            ranged(Cell::new(number::percent(chance.value)), chance),
+            ends(chance, number::percent),
+        ];
+        cells.extend(others().map(|law| Cell::new(number::percent(law.survival[index].1.value))));
+        survival.keyed(key("survival", &number::exact(*seasons), short_law(answer)), cells);
+    }
+    survival
+}
+
+fn lives_table(result: &LifetimeResult) -> Table {
+    let mut lives = table(&["if ...", "nine in ten (B10)", "low to high", "half (median)"]);
+    for law in &result.laws {
+        let cells = vec![
+            Cell::new(self::law(law)),
+            ranged(Cell::new(life(law.b10.value)), &law.b10),
+            ends(&law.b10, life),
+            Cell::new(life(law.median.value)),
+        ];
+        lives.keyed(key("life_seasons", "b10", short_law(law)), cells);
+    }
+    lives
+}
+
+fn parts_table(result: &LifetimeResult) -> Table {
+    let answer = result.answer();
+    let mut head = vec!["part", short_law(answer), "its B10, seasons"];
+    let both = answer.exponent.is_finite();
+    if both {
+        head.extend(["as the scenario says", "its B10, seasons"]);
+    }
+    let mut parts = table(&head);
+    for (part, own) in answer.parts.iter().zip(&result.parts) {
+        let mut cells = vec![
+            Cell::new(&part.name),
+            ranged(Cell::new(percent(part.damage.value)), &part.damage),
+            Cell::new(life(part.b10)).perhaps("b10_seasons", finite(part.b10)),
+        ];
+        if both {
+            cells.extend([percent(own.damage.value), life(own.b10)].map(Cell::new));
+        }
+        parts.keyed(key("part_damage", &part.name, short_law(answer)), cells);
+    }
+    parts
+}
+
+fn causes_table(result: &LifetimeResult) -> Table {
+    let summed = |of: &Cause| *of != Cause::Duty;
+    let whole: f64 = result.causes.iter().filter(|(of, _)| summed(of)).map(|(_, damage)| damage.value).sum();
+    let mut head = vec!["cause", "life used per season", "low to high", "share"];
+    let of_weakest = result.weakest.as_ref().map(|(name, causes)| (format!("share of {name}"), causes));
+    if let Some((words, _)) = &of_weakest {
+        head.push(words);
+    }
+    let mut causes = table(&head);
+    let share = |part: f64, whole: f64| if whole > 0.0 { percent(part / whole) } else { number::WITHHELD.to_string() };
+    for (of, damage) in &result.causes {
+        let own = if summed(of) { share(damage.value, whole) } else { number::WITHHELD.to_string() };
+        let mut cells = vec![
+            Cell::new(cause(*of)),
+            ranged(Cell::new(percent(damage.value)), damage),
+            ends(damage, percent),
+            Cell::new(own),
+        ];
+        if let Some((_, weakest)) = &of_weakest {
+            let all: f64 = weakest.iter().map(|(_, damage)| damage).sum();
+            let part = weakest.iter().find(|(other, _)| other == of).map_or(0.0, |(_, damage)| *damage);
+            cells.push(Cell::new(if summed(of) { share(part, all) } else { number::WITHHELD.to_string() }));
+        }
+        causes.keyed(key("cause_damage", cause(*of), SCENARIO), cells);
+    }
+    causes
+}
+
+fn spectrum_table(result: &LifetimeResult) -> Table {
     let mut spectrum = table(&["load over rated", "share of the way", "share of the drive's damage"]);
     let last = result.spectrum.len() - 1;
     for (bin, (way, damage)) in result.spectrum.iter().enumerate().filter(|(_, shares)| shares.0 > 0.0) {
@@ -144,14 +242,13 @@ pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec
         let range = if bin == last { format!("{from:.1} and more") } else { format!("{from:.1} to {:.1}", from + 0.1) };
         let way = Cell::new(percent(*way)).figure("value", *way);
         let cells = vec![Cell::new(range), way, Cell::new(percent(*damage)).figure("damage_share", *damage)];
-        spectrum.keyed(key("way_share", &number::exact(from)), cells);
+        spectrum.keyed(key("way_share", &number::exact(from), SCENARIO), cells);
     }
-    all.push(("Load spectrum", spectrum, Vec::new()));
-    all
+    spectrum
 }
 
-/// What the drive's life may go with, as `lifetime.csv` names it.
-const EXPONENTS: [&str; 3] = ["every stroke in full", "load", "load to the scenario's exponent"];
+/// The law of what the scenario says, as `lifetime.csv` names it.
+const SCENARIO: &str = "as the scenario says";
 
 /// What is to be said of all of it.
 pub(super) fn notes(result: &LifetimeResult) -> Vec<String> {
@@ -177,33 +274,34 @@ pub(super) fn behind(result: &LifetimeResult) -> String {
     }
 }
 
-/// `lifetime.csv`: one row per figure; what has no end or no interval is empty.
+/// `lifetime.csv`: one row per figure and law; what has no end or no interval is empty. Of a door that never moved it
+/// holds the strokes alone.
 pub fn csv(result: &LifetimeResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
-    out.write_record(["figure", "of", "value", "low", "high", "b10_seasons", "damage_share"])?;
-    let mut row = |figure: &str, of: &str, ranged: &Ranged, more: [Option<f64>; 2]| {
+    out.write_record(["figure", "of", "law", "value", "low", "high", "b10_seasons", "damage_share"])?;
+    let mut row = |name: [&str; 3], ranged: &Ranged, more: [Option<f64>; 2]| {
         let ends = [ranged.interval.map(|it| it.low), ranged.interval.map(|it| it.high)];
         let figures = [finite(ranged.value), ends[0], ends[1], more[0], more[1]].map(exact_or_empty);
-        out.write_record([figure.to_string(), of.to_string()].into_iter().chain(figures))
+        out.write_record(name.map(str::to_string).into_iter().chain(figures))
     };
     let alone = |value: f64| Ranged { value, interval: None };
-    row("strokes_per_season", "all", &result.strokes, [None; 2])?;
-    row("life_seasons", "b10", &result.b10, [None; 2])?;
-    row("life_seasons", "median", &result.median, [None; 2])?;
-    for (seasons, chance) in &result.survival {
-        row("survival", &number::exact(*seasons), chance, [None; 2])?;
+    row(["strokes_per_season", "all", ""], &result.strokes, [None; 2])?;
+    for law in result.laws.iter().filter(|_| result.moved) {
+        let name = short_law(law);
+        row(["life_seasons", "b10", name], &law.b10, [None; 2])?;
+        row(["life_seasons", "median", name], &law.median, [None; 2])?;
+        for (seasons, chance) in &law.survival {
+            row(["survival", &number::exact(*seasons), name], chance, [None; 2])?;
+        }
+        for part in &law.parts {
+            row(["part_damage", &part.name, name], &part.damage, [finite(part.b10), None])?;
+        }
     }
-    for part in &result.parts {
-        row("part_damage", &part.name, &part.damage, [finite(part.b10), None])?;
+    for (of, damage) in result.causes.iter().filter(|_| result.moved) {
+        row(["cause_damage", cause(*of), SCENARIO], damage, [None; 2])?;
     }
-    for (of, damage) in &result.causes {
-        row("cause_damage", cause(*of), damage, [None; 2])?;
-    }
-    for ((_, b10), name) in result.by_exponent.iter().zip(EXPONENTS) {
-        row("drive_b10_seasons", name, &alone(*b10), [None; 2])?;
-    }
-    for (bin, (way, damage)) in result.spectrum.iter().enumerate() {
-        row("way_share", &number::exact(bin as f64 / 10.0), &alone(*way), [None, Some(*damage)])?;
+    for (bin, (way, damage)) in result.spectrum.iter().enumerate().filter(|_| result.moved) {
+        row(["way_share", &number::exact(bin as f64 / 10.0), SCENARIO], &alone(*way), [None, Some(*damage)])?;
     }
     out.flush()
 }
@@ -224,7 +322,7 @@ fn between(ranged: &Ranged, show: fn(f64) -> String) -> String {
 }
 
 /// The answer as one JSON document of the layout `dooryard-lifetime/1`; keys are only ever added under this name. A figure without
-/// end or without interval is `null`.
+/// end or without interval is `null`. `b10_seasons`, `median_seasons` and `survival` are those of the cautious `law`.
 pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serde_json::Result<String> {
     let document = Document {
         layout: "dooryard-lifetime/1",
@@ -236,13 +334,23 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
         warnings,
         cautions: CAUTIONS,
         strokes_per_season: figure(&result.strokes),
-        b10_seasons: figure(&result.b10),
-        median_seasons: figure(&result.median),
-        survival: result
-            .survival
+        moved: result.moved,
+        law: result.moved.then(|| short_law(result.answer())),
+        b10_seasons: figure_if(result.moved, &result.answer().b10),
+        median_seasons: figure_if(result.moved, &result.answer().median),
+        survival: survival(result.moved, result.answer()),
+        laws: result
+            .laws
             .iter()
-            .map(|(seasons, chance)| Survival { seasons: *seasons, chance: figure(chance) })
+            .filter(|_| result.moved)
+            .map(|law| LawOf {
+                law: short_law(law),
+                b10_seasons: figure(&law.b10),
+                median_seasons: figure(&law.median),
+                survival: survival(true, law),
+            })
             .collect(),
+        weakest_part: result.weakest.as_ref().map_or("drive", |(name, _)| name),
         parts: result
             .parts
             .iter()
@@ -253,9 +361,9 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
             })
             .collect(),
         drive_b10_by_exponent: result
-            .by_exponent
+            .laws
             .iter()
-            .map(|(exponent, b10)| ByExponent { exponent: *exponent, b10_seasons: finite(*b10) })
+            .map(|law| ByExponent { exponent: finite(law.exponent), b10_seasons: finite(law.parts[0].b10) })
             .collect(),
         causes: result
             .causes
@@ -274,6 +382,18 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
 
 fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
+}
+
+fn survival(moved: bool, law: &LawLife) -> Vec<Survival> {
+    law.survival
+        .iter()
+        .map(|(seasons, chance)| Survival { seasons: *seasons, chance: figure_if(moved, chance) })
+        .collect()
+}
+
+/// A door that never moved has no life: its figures are withheld.
+fn figure_if(moved: bool, ranged: &Ranged) -> Figure {
+    if moved { figure(ranged) } else { Figure { value: None, low: None, high: None } }
 }
 
 fn figure(ranged: &Ranged) -> Figure {
@@ -298,6 +418,14 @@ struct Survival {
 }
 
 #[derive(Serialize)]
+struct LawOf {
+    law: &'static str,
+    b10_seasons: Figure,
+    median_seasons: Figure,
+    survival: Vec<Survival>,
+}
+
+#[derive(Serialize)]
 struct PartOf<'a> {
     name: &'a str,
     damage_per_season: Figure,
@@ -306,7 +434,8 @@ struct PartOf<'a> {
 
 #[derive(Serialize)]
 struct ByExponent {
-    exponent: f64,
+    /// `null`: as the scenario says.
+    exponent: Option<f64>,
     b10_seasons: Option<f64>,
 }
 
@@ -334,9 +463,13 @@ struct Document<'a> {
     warnings: &'a [String],
     cautions: &'a [&'a str],
     strokes_per_season: Figure,
+    moved: bool,
+    law: Option<&'static str>,
     b10_seasons: Figure,
     median_seasons: Figure,
     survival: Vec<Survival>,
+    laws: Vec<LawOf>,
+    weakest_part: &'a str,
     parts: Vec<PartOf<'a>>,
     drive_b10_by_exponent: Vec<ByExponent>,
     causes: Vec<CauseOf>,

@@ -11,6 +11,8 @@ pub const CAUTIONS: &[&str] = &[
     "Do not stand or reach under a raised panel that is held only by a cord, a spring or a drive that is not self-locking.",
     "Counterweights and springs store energy: secure the panel before working on them.",
     "Leave mains wiring to a licensed electrician and keep the shelter side at extra-low voltage.",
+    "A battery can give a short circuit hundreds of amperes and may not be charged in frost: fuse it at its terminal, house it as its maker says, and keep it away from where water stands.",
+    "Glass and acrylic break into edges: a panel, a window or a solar panel within reach needs safety glazing of the kind that local codes ask for in doors.",
     "The mower's blade must stand still before the door moves and while the mower passes it.",
     "Local codes and licensed practice prevail over every number here.",
 ];

@@ -8,7 +8,7 @@
 //!
 //! What moves is more than the panel: a rod or screw drive is stiff, and the rotor behind its gear often weighs far
 //! more than the panel, m = J (2 pi i / lead)^2. A cord goes slack on contact and takes rotor and counterweight out
-//! of the blow. Where the edge moves at another speed than the actuator, mass and speed are those at the actuator for
+//! of the blow; so does a curtain, whatever turns its tube. Where the edge moves at another speed than the actuator, mass and speed are those at the actuator for
 //! the blow's energy, and the static force is multiplied by the mechanism's ratio: near the sill a horizontally driven
 //! double slider squeezes far harder than its drive pulls.
 
@@ -43,8 +43,9 @@ impl Contact {
         reaction_s: f64,
     ) -> Contact {
         let panel = mechanism::panel_inertia_kg(door, position_m);
-        let mass = panel + if drive.pushes { drive.reflected_mass_kg } else { 0.0 };
-        let push = if drive.pushes { available_n } else { 0.0 };
+        let pushes = mechanism::can_push(door, drive);
+        let mass = panel + if pushes { drive.reflected_mass_kg } else { 0.0 };
+        let push = if pushes { available_n } else { 0.0 };
         let statically = mechanism::edge_force_n(door, push, position_m, loads);
         // The blow's energy is the same whether it is counted at the actuator or at the edge.
         let kinetic = kinetic_peak_n(driving_n.max(0.0), door.edge_stiffness_n_m, mass, speed_m_s);

@@ -52,6 +52,23 @@ pub fn dynamic_pressure_pa(density_kg_m3: f64, speed_m_s: f64) -> f64 {
     0.5 * density_kg_m3 * speed_m_s * speed_m_s
 }
 
+/// Force that shears an ice bond, N: shear strength in kPa times the bonded area in m2, of which the share `progressive` is loaded at
+/// a time (1: all at once; a seal that peels, 0.02 to 0.1, a guess of common practice). Strengths of ice on aluminium: 280 kPa of
+/// bulk water ice, 530 of in-cloud ice, 780 of precipitation ice (AIP Advances 9, 055304, 2019); on rubber 20 to 100 (from
+/// memory).
+pub fn ice_bond_n(shear_kpa: f64, width_m: f64, length_m: f64, progressive: f64) -> f64 {
+    1_000.0 * shear_kpa * width_m * length_m * progressive
+}
+
+/// Gust (3 s) over the basic wind speed (10 min mean) at a height above ground of roughness `z0_m`, at least the height of
+/// `least_m` below which the profile is not followed: the root of ce = (1 + 7 Iv) cr^2 with cr = 0.19 (z0/0.05)^0.07 ln(z/z0) and
+/// Iv = 1/ln(z/z0) (EN 1991-1-4, by a worked example).
+pub fn gust_over_basic(height_m: f64, z0_m: f64, least_m: f64) -> f64 {
+    let log = libm::log(height_m.max(least_m) / z0_m);
+    let cr = 0.19 * libm::pow(z0_m / 0.05, 0.07) * log;
+    ((1.0 + 7.0 / log) * cr * cr).sqrt()
+}
+
 /// Whether the seal is frozen: it has been wet (the caller knows: rain or dew since the last thaw) and the air is
 /// colder than the door's freezing threshold.
 pub fn frozen(door: &Door, temperature_c: f64, has_been_wet: bool) -> bool {

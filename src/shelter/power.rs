@@ -48,3 +48,16 @@ pub fn standby_wh(supply: &Supply, hours: f64) -> f64 {
 pub fn day_wh(supply: &Supply, strokes: f64, stroke_j: f64) -> f64 {
     motor_wh(supply, strokes * stroke_j) + standby_wh(supply, 24.0)
 }
+
+/// Capacitance of a buffer, F, that gives a load of `load_w` what a source of `source_w` lacks for `time_s` while its voltage falls
+/// from `full_v` to `least_v`, its own resistance `esr_ohm` included: C = 2 (Pl - Ps) t / (V1^2 - V2^2), with V2 raised by the drop of
+/// the load's current at V2. (Energy of a capacitor.) 0 where the source is enough, infinite where the drop leaves
+/// nothing.
+pub fn buffer_f(load_w: f64, source_w: f64, time_s: f64, full_v: f64, least_v: f64, esr_ohm: f64) -> f64 {
+    let missing_w = load_w - source_w;
+    if missing_w <= 0.0 {
+        return 0.0;
+    }
+    let low_v = least_v + esr_ohm * load_w / least_v;
+    if low_v >= full_v { f64::INFINITY } else { 2.0 * missing_w * time_s / (full_v * full_v - low_v * low_v) }
+}

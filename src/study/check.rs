@@ -7,6 +7,7 @@
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
 
+mod change;
 mod climate;
 mod contact;
 pub mod drawings;
@@ -19,6 +20,7 @@ mod senses;
 mod slider;
 mod timing;
 
+pub use change::Change;
 pub use climate::Climate;
 pub use drawings::Drawings;
 
@@ -63,6 +65,8 @@ pub struct Row {
     pub key: String,
     /// Where, why, what would help.
     pub note: String,
+    /// Changes of keys, with values, that would mend a failing row as far as it can tell; empty where no value is known.
+    pub changes: Vec<Change>,
 }
 
 impl Row {
@@ -95,6 +99,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
+            changes: Vec::new(),
         }
     }
 
@@ -110,6 +115,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
+            changes: Vec::new(),
         }
     }
 
@@ -120,6 +126,15 @@ impl Row {
 
     fn note(mut self, note: impl Into<String>) -> Row {
         self.note = note.into();
+        self
+    }
+
+    fn changes(mut self, changes: Vec<Change>) -> Row {
+        // The first change is what the row names.
+        if let Some(first) = changes.first() {
+            self.key.clone_from(&first.key);
+        }
+        self.changes = changes;
         self
     }
 
@@ -145,6 +160,10 @@ pub struct CheckResult {
     pub climate: Climate,
     /// The rows, in the order of the questions.
     pub rows: Vec<Row>,
+    /// Changes that the rows ask for, one after the other; empty if nothing fails.
+    pub changes: Vec<Change>,
+    /// Whether nothing fails after them.
+    pub mended: bool,
     /// For a double slider: where it could be pushed, and what that would change. They decide nothing.
     pub choices: Vec<Choice>,
 }
@@ -177,15 +196,22 @@ impl CheckResult {
 /// If the scenario's weather file or time zone can't be used.
 pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     let climate = Climate::of(scenario)?;
+    let rows = rows_of(scenario, &climate);
+    let (changes, mended) = change::mend(scenario, &climate, &rows);
+    let choices = slider::choices(scenario, &climate);
+    Ok(CheckResult { name: scenario.name.clone(), climate, rows, changes, mended, choices })
+}
+
+/// All questions in a known climate.
+fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     let mut rows = Vec::new();
     room::rows(scenario, &mut rows);
-    force::rows(scenario, &climate, &mut rows);
-    timing::rows(scenario, &climate, &mut rows);
+    force::rows(scenario, climate, &mut rows);
+    timing::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
-    drive::rows(scenario, &climate, &mut rows);
-    power::rows(scenario, &climate, &mut rows);
+    drive::rows(scenario, climate, &mut rows);
+    power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
-    let choices = slider::choices(scenario, &climate);
-    Ok(CheckResult { name: scenario.name.clone(), climate, rows, choices })
+    rows
 }

@@ -5,6 +5,10 @@
 //! Damage adds up linearly (Palmgren 1924, Miner 1945); lives scatter by Weibull's law; parts stand in series. Over several seasons
 //! the damage is taken to grow at its mean rate: what differs from season to season is small against the scatter of the
 //! lives. The intervals cover the seasons played, not errors of the ratings.
+//!
+//! A load-life exponent is measured near the rated load. Far below it, where a shelter's door mostly works, it promises lives
+//! that no drive has: there sliding wear governs (Archard: life goes with the load), and things that count strokes whatever
+//! their load. So the life is worked out by three laws, and the shortest is the answer.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -18,10 +22,9 @@ use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::metric::Key;
 use crate::scenario::Scenario;
 use crate::scenario::door::Drive;
-use crate::shelter::loads::Loads;
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::rainflow;
-use crate::shelter::stroke::table::{class_profile, wind_class};
+use crate::shelter::stroke::table::class_profile;
 use crate::shelter::wear::{Basis, Series, Weibull};
 
 mod causes;
@@ -55,6 +58,23 @@ pub struct PartLife {
     pub b10: f64,
 }
 
+/// Life by one law: all parts' exponents held to at most one number.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LawLife {
+    /// Largest exponent of life over load; infinite for the parts' own exponents.
+    pub exponent: f64,
+    /// Each part under this law; the drive first.
+    pub parts: Vec<PartLife>,
+    /// Seasons that nine in ten of such shelters survive.
+    pub b10: Ranged,
+    /// Seasons that half of them survive.
+    pub median: Ranged,
+    /// Chance to survive each of [`HORIZONS`].
+    pub survival: Vec<(f64, Ranged)>,
+    /// Curve of the chance to survive over seasons: estimate, low and high; over the same seasons for all laws.
+    pub curve: Vec<[f64; 4]>,
+}
+
 /// The answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LifetimeResult {
@@ -68,25 +88,30 @@ pub struct LifetimeResult {
     pub confidence: f64,
     /// Strokes per season.
     pub strokes: Ranged,
-    /// Damage of the drive per season, by cause.
+    /// Damage of the drive per season, by cause, with its own exponent; of [`Cause::Duty`] the used life of the winding's insulation.
     pub causes: Vec<(Cause, Ranged)>,
+    /// Name of the part that is the weakest by the cautious law, if it is not the drive, and the damage per season that each cause
+    /// does to it with its own exponent.
+    pub weakest: Option<(String, Vec<(Cause, f64)>)>,
     /// Share of the way, and of the drive's damage, at each tenth of the rated force.
     pub spectrum: Vec<(f64, f64)>,
-    /// Each part; the drive first.
+    /// Each part with its own exponent; the drive first.
     pub parts: Vec<PartLife>,
-    /// Seasons that nine in ten, and that half of such shelters survive.
-    pub b10: Ranged,
-    /// Median life, seasons.
-    pub median: Ranged,
-    /// B10 of the drive, seasons, if its life went with the load to the power of 0 (every stroke counts in full), of 1 (sliding wear),
-    /// and of its own exponent. A fatigue exponent promises too much under light loads.
-    pub by_exponent: Vec<(f64, f64)>,
-    /// Chance to survive each of [`HORIZONS`].
-    pub survival: Vec<(f64, Ranged)>,
-    /// Curve of the chance to survive over seasons: estimate, low and high.
-    pub curve: Vec<[f64; 4]>,
+    /// Whether anything moved; if not, there is no life to tell.
+    pub moved: bool,
+    /// Life by each law: every stroke in full, sliding wear, the scenario's exponents.
+    pub laws: Vec<LawLife>,
+    /// Index of the cautious law: the one with the shortest life.
+    pub cautious: usize,
     /// Worst duty against the rating, %, and highest winding temperature, degC, of all seasons; none for a logged history.
     pub hardest: Option<(f64, f64)>,
+}
+
+impl LifetimeResult {
+    /// The answer: life by the cautious law.
+    pub fn answer(&self) -> &LawLife {
+        &self.laws[self.cautious]
+    }
 }
 
 /// Plays seasons of one strategy.
@@ -134,30 +159,122 @@ fn ranged(values: &[f64], confidence: f64) -> Ranged {
     Ranged { value, interval }
 }
 
-/// Way per wind class and direction, and what each exponent makes of it.
+/// A part's law in damage form, and its damage per season.
+type Worn = (String, Weibull, Ranged);
+
+/// Largest exponents of the laws that are compared.
+const LAWS: [f64; 3] = [0.0, 1.0, f64::INFINITY];
+
+/// Name, rated strokes, exponent and law in damage form of the drive and of each part.
+fn rated(drive: &Drive) -> Vec<(String, f64, f64, Weibull)> {
+    let own = ("drive".to_string(), drive.wear.rated_strokes, drive.wear.exponent, Weibull::of_drive(&drive.wear));
+    let part = |part: &crate::scenario::door::Part| {
+        let basis = if part.mean_life { Basis::Mean } else { Basis::B10 };
+        (part.name.clone(), part.rated_strokes, part.exponent, Weibull::of_damage(part.weibull_shape, basis))
+    };
+    std::iter::once(own).chain(drive.parts.iter().map(part)).collect()
+}
+
+/// Damage of a full stroke of a class, at a rating of one stroke, for each exponent asked for so far.
+struct PerStroke<'s> {
+    scenario: &'s Scenario,
+    known: BTreeMap<(Direction, usize, u64), f64>,
+}
+
+impl PerStroke<'_> {
+    fn of(&mut self, direction: Direction, class: usize, exponent: f64) -> f64 {
+        let (door, drive) = (&self.scenario.door, &self.scenario.drive);
+        *self.known.entry((direction, class, exponent.to_bits())).or_insert_with(|| {
+            let profile = class_profile(door, drive, direction, class);
+            profile.damage_by_panel(exponent, drive.rated_force_n).iter().sum::<f64>() / mechanism::stroke_m(door)
+        })
+    }
+}
+
+/// Way per wind class and direction, and what each law makes of it.
 fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f64) -> LifetimeResult {
     let drive = &scenario.drive;
+    let mut per_stroke = PerStroke { scenario, known: BTreeMap::new() };
+    let ratings = rated(drive);
+    let mut laws: Vec<(f64, Vec<Worn>)> = Vec::new();
+    for most in LAWS {
+        let mut worn = Vec::new();
+        for (index, (name, strokes, exponent, law)) in ratings.iter().enumerate() {
+            let exponent = exponent.min(most);
+            let damages: Vec<f64> = if index == 0 && most.is_infinite() {
+                // As the seasons' own books have it.
+                tallies.iter().map(Tally::mechanical).collect()
+            } else {
+                let mut of_season = |tally: &Tally| -> f64 {
+                    tally
+                        .way
+                        .iter()
+                        .map(|((direction, class, _), way)| way * per_stroke.of(*direction, *class, exponent))
+                        .sum()
+                };
+                tallies.iter().map(|tally| of_season(tally) / strokes).collect()
+            };
+            worn.push((name.clone(), *law, ranged(&damages, confidence)));
+        }
+        laws.push((most, worn));
+    }
+    let causes = CAUSES.iter().enumerate().map(|(index, cause)| {
+        let values: Vec<f64> = tallies.iter().map(|tally| tally.damage[index]).collect();
+        (*cause, ranged(&values, confidence))
+    });
+    let strokes: Vec<f64> = tallies.iter().map(|tally| tally.strokes as f64).collect();
+    let peak = |of: fn(&Tally) -> f64| tallies.iter().map(of).fold(0.0, f64::max);
+    let result = LifetimeResult {
+        strategy: Some(strategy.to_string()),
+        seasons: tallies.len() as u64,
+        strokes: ranged(&strokes, confidence),
+        causes: causes.collect(),
+        spectrum: spectrum(scenario, tallies),
+        hardest: Some((peak(|tally| tally.duty), peak(|tally| tally.winding_c))),
+        ..lives(&scenario.name, &laws, confidence)
+    };
+    let weakest = weakest(result.answer());
+    let weakest = (weakest > 0).then(|| {
+        let (name, strokes, exponent, _) = &ratings[weakest];
+        (name.clone(), to_part(&mut per_stroke, tallies, *strokes, *exponent))
+    });
+    LifetimeResult { weakest, ..result }
+}
+
+/// The part that fails first.
+fn weakest(law: &LawLife) -> usize {
+    (0..law.parts.len()).min_by(|one, other| law.parts[*one].b10.total_cmp(&law.parts[*other].b10)).unwrap_or(0)
+}
+
+/// What each cause does to a part in a mean season; wind is what a class adds to calm air.
+fn to_part(per_stroke: &mut PerStroke, tallies: &[Tally], strokes: f64, exponent: f64) -> Vec<(Cause, f64)> {
+    let mut damage = [0.0; CAUSES.len()];
+    for ((direction, class, cause), way) in tallies.iter().flat_map(|tally| &tally.way) {
+        let all = way * per_stroke.of(*direction, *class, exponent);
+        let calm = (way * per_stroke.of(*direction, 0, exponent)).min(all);
+        damage[*cause] += calm;
+        damage[Cause::Wind as usize] += all - calm;
+    }
+    let whole = strokes * tallies.len().max(1) as f64;
+    CAUSES.iter().map(|cause| (*cause, damage[*cause as usize] / whole)).collect()
+}
+
+/// Share of the way, and of the drive's damage, at each tenth of the rated force.
+fn spectrum(scenario: &Scenario, tallies: &[Tally]) -> Vec<(f64, f64)> {
+    let drive = &scenario.drive;
     let mut spectrum = vec![(0.0, 0.0); BINS];
-    let classes: BTreeMap<(Direction, usize), f64> =
-        tallies.iter().flat_map(|tally| &tally.way).fold(BTreeMap::new(), |mut sum, (class, way)| {
-            *sum.entry(*class).or_insert(0.0) += way;
-            sum
-        });
-    // Damage of one full stroke of each class for each part, in its own exponent.
-    let mut per_stroke: BTreeMap<(Direction, usize), Vec<f64>> = BTreeMap::new();
-    let full = mechanism::stroke_m(&scenario.door);
-    for (class, way) in &classes {
-        let profile = class_profile(&scenario.door, drive, class.0, class.1);
-        let damages = drive.parts.iter().map(|part| {
-            profile.damage_by_panel(part.exponent, drive.rated_force_n).iter().sum::<f64>() / full / part.rated_strokes
-        });
-        per_stroke.insert(*class, damages.collect());
+    let mut classes: BTreeMap<(Direction, usize), f64> = BTreeMap::new();
+    for ((direction, class, _), way) in tallies.iter().flat_map(|tally| &tally.way) {
+        *classes.entry((*direction, *class)).or_insert(0.0) += way;
+    }
+    for ((direction, class), way) in &classes {
+        let profile = class_profile(&scenario.door, drive, *direction, *class);
         let wear = profile.damage_by_panel(drive.wear.exponent, drive.rated_force_n);
         for (panel, damage) in profile.panels.iter().zip(wear) {
             let load = 0.5 * (panel.first_n + panel.last_n).abs() / drive.rated_force_n;
             let bin = ((10.0 * load) as usize).min(BINS - 1);
-            spectrum[bin].0 += way * panel.length_m / full;
-            spectrum[bin].1 += way * damage / full;
+            spectrum[bin].0 += way * panel.length_m;
+            spectrum[bin].1 += way * damage;
         }
     }
     let whole = spectrum.iter().fold((0.0, 0.0), |sum, bin| (sum.0 + bin.0, sum.1 + bin.1));
@@ -165,69 +282,27 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
         bin.0 /= f64::max(whole.0, f64::MIN_POSITIVE);
         bin.1 /= f64::max(whole.1, f64::MIN_POSITIVE);
     }
-    let drive_damage: Vec<f64> = tallies.iter().map(|tally| tally.damage.iter().sum()).collect();
-    let mut laws = vec![("drive".to_string(), Weibull::of_drive(&drive.wear), ranged(&drive_damage, confidence))];
-    for (index, part) in drive.parts.iter().enumerate() {
-        let of_season =
-            |tally: &Tally| -> f64 { tally.way.iter().map(|(class, way)| way * per_stroke[class][index]).sum() };
-        let damages: Vec<f64> = tallies.iter().map(of_season).collect();
-        let basis = if part.mean_life { Basis::Mean } else { Basis::B10 };
-        laws.push((part.name.clone(), Weibull::of_damage(part.weibull_shape, basis), ranged(&damages, confidence)));
-    }
-    let law = Weibull::of_drive(&drive.wear);
-    let seasons = tallies.len().max(1) as f64;
-    let by_exponent = exponents(drive).map(|exponent| {
-        let damage: f64 = classes
-            .iter()
-            .map(|(class, way)| {
-                let profile = class_profile(&scenario.door, drive, class.0, class.1);
-                way * profile.damage_by_panel(exponent, drive.rated_force_n).iter().sum::<f64>() / full
-            })
-            .sum();
-        (exponent, b10_of(&law, damage / drive.wear.rated_strokes / seasons))
-    });
-    let by_exponent = by_exponent.to_vec();
-    let causes = CAUSES.iter().enumerate().map(|(index, cause)| {
-        let values: Vec<f64> = tallies.iter().map(|tally| tally.damage[index]).collect();
-        (*cause, ranged(&values, confidence))
-    });
-    let strokes: Vec<f64> = tallies.iter().map(|tally| tally.strokes as f64).collect();
-    let peak = |of: fn(&Tally) -> f64| tallies.iter().map(of).fold(0.0, f64::max);
-    LifetimeResult {
-        strategy: Some(strategy.to_string()),
-        seasons: tallies.len() as u64,
-        strokes: ranged(&strokes, confidence),
-        causes: causes.collect(),
-        spectrum,
-        by_exponent,
-        hardest: Some((peak(|tally| tally.duty), peak(|tally| tally.winding_c))),
-        ..lives(&scenario.name, &laws, confidence)
-    }
+    spectrum
 }
 
-/// Life of parts in series, each with its law in damage form and its damage per season.
-fn lives(name: &str, laws: &[(String, Weibull, Ranged)], confidence: f64) -> LifetimeResult {
-    let series =
-        |of: fn(&Ranged) -> f64| Series { parts: laws.iter().map(|(_, law, damage)| (*law, of(damage))).collect() };
-    let middle = series(|damage| damage.value);
-    // More damage, shorter life: the ends change sides. Parts wear together, so their ends are taken together.
-    let slow = series(|damage| damage.interval.map_or(damage.value, |it| it.low));
-    let fast = series(|damage| damage.interval.map_or(damage.value, |it| it.high));
-    let known = laws.iter().any(|(_, _, damage)| damage.interval.is_some());
-    let method = laws.iter().find_map(|(_, _, damage)| damage.interval).map(|it| it.method);
-    let ranged = |value: f64, low: f64, high: f64| Ranged {
-        value,
-        interval: method.filter(|_| known).map(|method| Interval { low, high, confidence, method }),
-    };
-    let life = |series: &Series, q: f64| series.b_life(q).unwrap_or(f64::INFINITY);
-    let of_life = |q: f64| ranged(life(&middle, q), life(&fast, q), life(&slow, q));
-    let survive = |seasons: f64| ranged(middle.survival(seasons), fast.survival(seasons), slow.survival(seasons));
-    let b10 = of_life(0.1);
-    let end = if b10.value.is_finite() { life(&middle, 0.99).min(20.0 * b10.value.max(1e-9)) } else { 10.0 };
-    let curve = (0..=POINTS).map(|point| {
-        let seasons = end * point as f64 / POINTS as f64;
-        [seasons, middle.survival(seasons), fast.survival(seasons), slow.survival(seasons)]
-    });
+/// Life of parts in series under each law.
+fn lives(name: &str, laws: &[(f64, Vec<Worn>)], confidence: f64) -> LifetimeResult {
+    let mut all: Vec<LawLife> = laws.iter().map(|(exponent, worn)| life(*exponent, worn)).collect();
+    let cautious =
+        (0..all.len()).min_by(|one, other| all[*one].b10.value.total_cmp(&all[*other].b10.value)).unwrap_or(0);
+    // The answer's curve to its end; the others over the same seasons.
+    let series = series_of(&laws[cautious].1, |damage| damage.value);
+    let b10 = all[cautious].b10.value;
+    let end = series.b_life(0.99).filter(|_| b10.is_finite()).map_or(10.0, |end| end.min(20.0 * b10.max(1e-9)));
+    for (law, (_, worn)) in all.iter_mut().zip(laws) {
+        let [middle, fast, slow] = ends(worn);
+        law.curve = (0..=POINTS)
+            .map(|point| {
+                let seasons = end * point as f64 / POINTS as f64;
+                [seasons, middle.survival(seasons), fast.survival(seasons), slow.survival(seasons)]
+            })
+            .collect();
+    }
     LifetimeResult {
         name: name.to_string(),
         strategy: None,
@@ -235,43 +310,73 @@ fn lives(name: &str, laws: &[(String, Weibull, Ranged)], confidence: f64) -> Lif
         confidence,
         strokes: Ranged { value: 0.0, interval: None },
         causes: Vec::new(),
+        weakest: None,
         spectrum: Vec::new(),
-        parts: laws
-            .iter()
-            .map(|(name, law, damage)| PartLife { name: name.clone(), damage: *damage, b10: b10_of(law, damage.value) })
-            .collect(),
-        b10,
-        median: of_life(0.5),
-        by_exponent: Vec::new(),
-        survival: HORIZONS.iter().map(|seasons| (*seasons, survive(*seasons))).collect(),
-        curve: curve.collect(),
+        parts: all.last().map(|law| law.parts.clone()).unwrap_or_default(),
+        // Every stroke that gets anywhere counts under the first law.
+        moved: laws.first().is_some_and(|(_, worn)| worn.iter().any(|(_, _, damage)| damage.value > 0.0)),
+        laws: all,
+        cautious,
         hardest: None,
     }
 }
 
-/// Life from a logged load history, N, that covers `seasons` seasons, counted by rainflow. A cycle counts as a stroke under its
-/// range.
-pub fn from_history(name: &str, drive: &Drive, history: &[f64], seasons: f64, confidence: f64) -> LifetimeResult {
-    let cycles = rainflow::count(history);
-    let per_season =
-        |rated: f64, exponent: f64| rainflow::damage(&cycles, drive.rated_force_n, rated, exponent) / seasons;
-    let known = |value: f64| Ranged { value, interval: None };
-    let mut laws = vec![(
-        "drive".to_string(),
-        Weibull::of_drive(&drive.wear),
-        known(per_season(drive.wear.rated_strokes, drive.wear.exponent)),
-    )];
-    for part in &drive.parts {
-        let basis = if part.mean_life { Basis::Mean } else { Basis::B10 };
-        laws.push((
-            part.name.clone(),
-            Weibull::of_damage(part.weibull_shape, basis),
-            known(per_season(part.rated_strokes, part.exponent)),
-        ));
+fn series_of(worn: &[Worn], of: fn(&Ranged) -> f64) -> Series {
+    Series { parts: worn.iter().map(|(_, law, damage)| (*law, of(damage))).collect() }
+}
+
+/// Parts in series at the mean, the most and the least damage. Parts wear together, so their ends are taken together.
+fn ends(worn: &[Worn]) -> [Series; 3] {
+    [
+        series_of(worn, |damage| damage.value),
+        series_of(worn, |damage| damage.interval.map_or(damage.value, |it| it.high)),
+        series_of(worn, |damage| damage.interval.map_or(damage.value, |it| it.low)),
+    ]
+}
+
+/// Life of parts in series under one law, its curve left out.
+fn life(exponent: f64, worn: &[Worn]) -> LawLife {
+    let [middle, fast, slow] = ends(worn);
+    let known = worn.iter().find_map(|(_, _, damage)| damage.interval);
+    // More damage, shorter life: the ends change sides.
+    let ranged = |of: &dyn Fn(&Series) -> f64| Ranged {
+        value: of(&middle),
+        interval: known.map(|it| Interval { low: of(&fast), high: of(&slow), ..it }),
+    };
+    let of_life = |q: f64| ranged(&|series| series.b_life(q).unwrap_or(f64::INFINITY));
+    LawLife {
+        exponent,
+        parts: worn
+            .iter()
+            .map(|(name, law, damage)| PartLife { name: name.clone(), damage: *damage, b10: b10_of(law, damage.value) })
+            .collect(),
+        b10: of_life(0.1),
+        median: of_life(0.5),
+        survival: HORIZONS.iter().map(|seasons| (*seasons, ranged(&|series| series.survival(*seasons)))).collect(),
+        curve: Vec::new(),
     }
-    let law = Weibull::of_drive(&drive.wear);
-    let by_exponent =
-        exponents(drive).map(|exponent| (exponent, b10_of(&law, per_season(drive.wear.rated_strokes, exponent))));
+}
+
+/// Life from a logged load history, N, that covers `seasons` seasons, counted by rainflow. A cycle counts as a stroke under its
+/// range. None if the history holds no cycle: its forces are all alike.
+pub fn from_history(
+    name: &str,
+    drive: &Drive,
+    history: &[f64],
+    seasons: f64,
+    confidence: f64,
+) -> Option<LifetimeResult> {
+    let cycles = rainflow::count(history);
+    if cycles.is_empty() {
+        return None;
+    }
+    let laws = LAWS.map(|most| {
+        let worn = rated(drive).into_iter().map(|(name, strokes, exponent, law)| {
+            let value = rainflow::damage(&cycles, drive.rated_force_n, strokes, exponent.min(most)) / seasons;
+            (name, law, Ranged { value, interval: None })
+        });
+        (most, worn.collect())
+    });
     let mut spectrum = vec![(0.0, 0.0); BINS];
     let total: f64 = cycles.iter().map(|cycle| cycle.count).sum();
     let damage: f64 = rainflow::damage(&cycles, drive.rated_force_n, 1.0, drive.wear.exponent);
@@ -281,37 +386,13 @@ pub fn from_history(name: &str, drive: &Drive, history: &[f64], seasons: f64, co
         spectrum[bin].0 += cycle.count / total;
         spectrum[bin].1 += cycle.count * libm::pow(load, drive.wear.exponent) / damage.max(f64::MIN_POSITIVE);
     }
-    LifetimeResult {
-        strokes: known(total / seasons),
-        spectrum,
-        by_exponent: by_exponent.to_vec(),
-        ..lives(name, &laws, confidence)
-    }
-}
-
-/// The exponents that are compared.
-fn exponents(drive: &Drive) -> [f64; 3] {
-    [0.0, 1.0, drive.wear.exponent]
+    let strokes = Ranged { value: total / seasons, interval: None };
+    Some(LifetimeResult { strokes, spectrum, ..lives(name, &laws, confidence) })
 }
 
 /// B10 in seasons at a damage per season; infinite if nothing wears.
 fn b10_of(law: &Weibull, damage: f64) -> f64 {
     if damage > 0.0 { law.per(damage).b_life(0.1) } else { f64::INFINITY }
-}
-
-/// Loads of a stroke from the weather at a moment.
-fn loads_at(plan: &Plan, outside: &Outside, at: crate::math::time::Instant) -> Loads {
-    let weather = outside.weather.at(at);
-    Loads {
-        gust_m_s: weather.gust_m_s * plan.scenario.site.wind_factor,
-        temperature_c: weather.temperature_c,
-        frozen: false,
-    }
-}
-
-/// Wind class of the same.
-fn class_at(plan: &Plan, outside: &Outside, at: crate::math::time::Instant) -> usize {
-    wind_class(&loads_at(plan, outside, at))
 }
 
 /// Value of a metric for the extremes.

@@ -25,6 +25,7 @@ pub mod sobol;
 pub mod store;
 pub mod summary;
 pub mod sweep;
+pub mod thermal;
 pub mod tune;
 pub mod variance;
 pub mod weather_fit;

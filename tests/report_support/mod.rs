@@ -79,14 +79,16 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         records.iter().for_each(|record| all.merge(of(record)));
         all
     };
+    let mut worst = dooryard::study::worst::WorstSoFar::default();
+    records.iter().for_each(|record| worst.add(record));
     StrategyResult {
         name: name.to_string(),
         about: format!("invented strategy number {index}"),
         limits: limits(&estimates, index),
         false_causes: causes(&FALSE_CAUSES, Key::FalseOpenings, |record| &record.false_by_cause),
         contact_causes: causes(&CONTACT_CAUSES, Key::Contacts, |record| &record.contacts_by_cause),
-        hours: dooryard::study::worst::hours(&records),
-        worst: dooryard::study::worst::worst(&records),
+        hours: worst.hours(),
+        worst: worst.worst(),
         missed_causes: causes(&MISSED_CAUSES, Key::MissedArrivals, |record| &record.missed_by_cause),
         waits: merged(|record| &record.waits, 100),
         opening_strokes: merged(|record| &record.opening_strokes, 50),

@@ -98,10 +98,10 @@ fn the_starter_says_what_it_means() {
     let eye = &scenario.sensors[0];
     assert_eq!(eye.period, Span(100_000));
     assert_eq!(eye.errors.drift_per_k, 0.0002);
-    assert!(matches!(&eye.kind, SensorKind::OpticalRange { aim, .. } if aim.half_cone_deg == 7.5));
+    assert!(matches!(&eye.kind, SensorKind::OpticalRange { aim, .. } if aim.half_cone_deg == 2.0));
     let near = &scenario.detectors[0];
     assert_eq!((near.statistic, near.sense, near.on), (Statistic::MovingMedian(3), Sense::Below, 2.6));
-    assert_eq!(scenario.detectors[3].says, [StatusCode::Leaving, StatusCode::Returning]);
+    assert_eq!(scenario.detectors[3].says, [StatusCode::Leaving, StatusCode::Mowing, StatusCode::Returning]);
     assert_eq!(
         scenario.strategies[1].open,
         Condition::Any(vec![

@@ -191,10 +191,12 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
     let top = drawings.trips_at_c.max(warmest) + 10.0;
     let bottom = (coldest - 5.0).min(0.0);
     let title = format!("{}: winding temperature on {}", drawings.name, drawings.date);
-    let subtitle = format!(
-        "the day with the most strokes of one season ({}); line: its cut-out opens at {:.0} degC",
-        drawings.strokes, drawings.trips_at_c
-    );
+    let which = match drawings.strokes {
+        0 => "no stroke of the season begins: the supply refuses them all".to_string(),
+        1 => "the day of one season on which it gets hottest (1 stroke)".to_string(),
+        count => format!("the day of one season on which it gets hottest ({count} strokes)"),
+    };
+    let subtitle = format!("{which}; line: its cut-out opens at {:.0} degC", drawings.trips_at_c);
     let svg = sheet((WIDTH, HEIGHT), &title, &subtitle, |area| {
         let mut chart = ChartBuilder::on(area)
             .margin(12)

@@ -6,17 +6,23 @@ use plotters::style::text_anchor::{HPos, VPos};
 use super::canvas::{self, HEADING, PLAIN, Setting, TEXT, sheet};
 use super::palette::{GRID, INK, QUIET, series};
 use super::{Figure, PlotError};
+use crate::report::lifetime::short_law;
 use crate::report::{csv, number};
-use crate::study::lifetime::LifetimeResult;
+use crate::study::lifetime::{LawLife, LifetimeResult};
 
 /// Draws the life distribution.
 ///
 /// # Errors
 /// If it could not be drawn.
 pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
-    let end = result.curve.last().map_or(1.0, |point| point[0]).max(1e-9);
+    let answer = result.answer();
+    let end = answer.curve.last().map_or(1.0, |point| point[0]).max(1e-9);
     let title = format!("{}: chance that the shelter's drive survives", result.name);
-    let subtitle = "line: estimate; band: interval from the seasons played; dots: a tenth and half have failed";
+    let subtitle = if result.moved {
+        "thick: the cautious law, with its interval from the seasons played; thin: the other laws; dots: a tenth and half have failed"
+    } else {
+        "the door never moved: there is no life to tell"
+    };
     let svg = sheet((900, 460), &title, subtitle, |area| {
         let mut chart = ChartBuilder::on(area)
             .margin(12)
@@ -35,13 +41,24 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
             .label_style(canvas::font(11.0).color(&INK))
             .axis_desc_style(canvas::font(TEXT).color(&INK))
             .draw()?;
-        let along = |column: usize| result.curve.iter().map(move |point| (point[0], 100.0 * point[column]));
-        let band: Vec<(f64, f64)> = along(2).chain(along(3).collect::<Vec<_>>().into_iter().rev()).collect();
-        chart.draw_series([Polygon::new(band, series(0).mix(0.25))])?;
-        chart.draw_series([PathElement::new(along(1).collect::<Vec<_>>(), series(0).stroke_width(2))])?;
-        for (life, share, words) in [(result.b10.value, 90.0, "B10"), (result.median.value, 50.0, "median")] {
+        if !result.moved {
+            return Ok(());
+        }
+        let along = |law: &LawLife, column: usize| -> Vec<(f64, f64)> {
+            law.curve.iter().map(|point| (point[0], 100.0 * point[column])).collect()
+        };
+        let band: Vec<(f64, f64)> = along(answer, 2).into_iter().chain(along(answer, 3).into_iter().rev()).collect();
+        chart.draw_series([Polygon::new(band, series(result.cautious).mix(0.25))])?;
+        for (index, law) in result.laws.iter().enumerate() {
+            let stroke = if index == result.cautious { 3 } else { 1 };
+            chart.draw_series([PathElement::new(along(law, 1), series(index).stroke_width(stroke))])?;
+            let row = 30 + 16 * index as i32;
+            area.draw(&PathElement::new(vec![(620, row), (644, row)], series(index).stroke_width(stroke)))?;
+            canvas::text(area, short_law(law), (650, row), Setting { size: 11.0, ..PLAIN })?;
+        }
+        for (life, share, words) in [(answer.b10.value, 90.0, "B10"), (answer.median.value, 50.0, "median")] {
             if life <= end {
-                chart.draw_series([Circle::new((life, share), 4, series(1).filled())])?;
+                chart.draw_series([Circle::new((life, share), 4, series(result.cautious).filled())])?;
                 let place = chart.backend_coord(&(life, share));
                 let label = format!("{words}: {} seasons", number::significant(life, 3));
                 let setting = Setting { across: HPos::Left, upright: VPos::Center, color: QUIET, ..PLAIN };
@@ -51,14 +68,21 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
         Ok(())
     })?;
     let mut out = csv::writer(Vec::new());
-    out.write_record(["seasons", "survival", "low", "high"])?;
-    for point in &result.curve {
-        out.write_record(point.map(number::exact))?;
+    out.write_record(["law", "seasons", "survival", "low", "high"])?;
+    for law in result.laws.iter().filter(|_| result.moved) {
+        for point in &law.curve {
+            let figures = point.map(number::exact);
+            out.write_record(std::iter::once(short_law(law)).chain(figures.iter().map(String::as_str)))?;
+        }
     }
-    let alt = format!(
-        "Chance to survive over seasons; nine in ten survive {} seasons, half {}.",
-        number::significant(result.b10.value, 3),
-        number::significant(result.median.value, 3)
-    );
+    let alt = if result.moved {
+        format!(
+            "Chance to survive over seasons; by the cautious law nine in ten survive {} seasons, half {}.",
+            number::significant(answer.b10.value, 3),
+            number::significant(answer.median.value, 3)
+        )
+    } else {
+        "The door never moved: there is no life to tell.".to_string()
+    };
     Ok(Figure { name: "life", svg, csv: super::finished(out)?, alt })
 }

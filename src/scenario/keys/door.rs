@@ -296,7 +296,7 @@ pub(super) const DRIVE: Section = Section {
             Key::new("no_load_speed", Kind::Quantity(&SPEED, Range::above(0.0, 10.0)), "Speed without load.")
                 .only(FIGURES),
             Key::new("stall_force", Kind::Quantity(&FORCE, SOME_FORCE), "Force at standstill.").only(FIGURES),
-            Key::new("rated_force", Kind::Quantity(&FORCE, SOME_FORCE), "Rated force."),
+            Key::new("rated_force", Kind::Quantity(&FORCE, Range::within(0.1, 100_000.0)), "Rated force."),
             Key::new("no_load_current", Kind::Quantity(&CURRENT, Range::within(0.0, 1000.0)), "Current without load."),
             Key::new("stall_current", Kind::Quantity(&CURRENT, Range::above(0.0, 1000.0)), "Current at standstill."),
             Key::new(
@@ -405,7 +405,7 @@ pub(super) const WEAR: Section = table(
     &[
         Key::new(
             "rated_strokes",
-            Kind::Number(Range::above(0.0, 1e9)),
+            Kind::Number(Range::within(1.0, 1e9)),
             "Full strokes at the rated force that nine in ten drives survive.",
         ),
         Key::new("exponent", Kind::Number(Range::above(0.0, 20.0)), "Exponent of life over load.").default("3"),
@@ -424,7 +424,7 @@ pub(super) const PART: Section = Section {
         Key::new("name", Kind::Name, "Name."),
         Key::new(
             "rated_strokes",
-            Kind::Number(Range::above(0.0, 1e9)),
+            Kind::Number(Range::within(1.0, 1e9)),
             "Full strokes of its rating, at the drive's rated force.",
         ),
         Key::new(

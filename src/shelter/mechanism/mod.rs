@@ -102,9 +102,16 @@ pub fn drive_force(
 ) -> Force {
     let force = asked_force(door, direction, position_m, loads, starting);
     match (force, direction) {
-        (Force::Push(push), Direction::Closing) if push > 0.0 && !drive.pushes => Force::Jammed(Jam::DoesNotClose),
+        (Force::Push(push), Direction::Closing) if push > 0.0 && !can_push(door, drive) => {
+            Force::Jammed(Jam::DoesNotClose)
+        }
         _ => force,
     }
+}
+
+/// Whether the drive can push the panel shut: a rod can, a cord cannot, and nothing pushes a curtain that hangs from its tube.
+pub fn can_push(door: &Door, drive: &Drive) -> bool {
+    drive.pushes && !matches!(door.mechanism, Mechanism::RollerCurtain(_))
 }
 
 /// What the mechanism asks for, whether the drive can push or not.
@@ -218,6 +225,8 @@ pub fn edge_force_n(door: &Door, available_n: f64, position_m: f64, loads: &Load
     // What the drive has left after closing the panel, in the ratio of its travel to the edge's (virtual work). Wind is left
     // out: it may blow the other way.
     let calm = Loads { gust_m_s: 0.0, ..*loads };
+    // A curtain goes slack on its obstacle: whatever its drive could push stays on the tube.
+    let available_n = if matches!(door.mechanism, Mechanism::RollerCurtain(_)) { 0.0 } else { available_n };
     match asked_force(door, Direction::Closing, position_m, &calm, false) {
         Force::Push(push) => {
             (available_n.max(0.0) - push).max(0.0) / edge_gain(door, position_m).max(f64::MIN_POSITIVE)

@@ -54,8 +54,10 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             0.1 * door.contact_energy_limit_j,
             "J",
         )
-        .key("drive.reflected_mass")
-        .note(if stroke.finishes() {
+        .key(if mechanism::can_push(door, drive) { "drive.reflected_mass" } else { "door.mass" })
+        .note(if stroke.finishes() && !mechanism::can_push(door, drive) {
+            "all of it is the panel's: what hangs goes slack on contact and keeps the rotor out of the blow".to_string()
+        } else if stroke.finishes() {
             format!("the panel alone has {share:.0} % of it, the rest is the rotor behind its gear")
         } else {
             "the closing stroke does not end".to_string()

@@ -2,14 +2,15 @@
 
 use super::climate::Climate;
 use crate::engine::{Options, Outside, Plan, PlanError, play};
-use crate::math::time::Instant;
+use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::sensing::channel::Sampling;
-use crate::shelter::actuator::{Actuator, winding_ohm_20};
-use crate::shelter::heat::{Heating, Winding};
+use crate::shelter::actuator::Actuator;
+use crate::shelter::heat::Winding;
 use crate::shelter::loads::Loads;
 use crate::shelter::mechanism::survey::{self, DeadZone};
 use crate::shelter::mechanism::{self, Direction, Force};
+use crate::study::thermal;
 
 /// Panel positions that are drawn, as shares of the stroke.
 const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
@@ -61,7 +62,7 @@ pub struct Drawings {
     pub zones: Vec<(Direction, DeadZone)>,
     /// The hardest day: hours since midnight and winding temperature, degC.
     pub winding: Vec<(f64, f64)>,
-    /// Strokes of that day.
+    /// Strokes of that day; 0 if no stroke of the season draws current, because the supply refuses them all.
     pub strokes: usize,
     /// Its date.
     pub date: String,
@@ -133,77 +134,65 @@ fn curve(scenario: &Scenario, name: &'static str, direction: Direction, loads: &
 /// Date, strokes, and hours with winding temperatures.
 type HardestDay = (String, usize, Vec<(f64, f64)>);
 
-/// Winding temperature over the day with the most strokes of the first season, by replaying its strokes.
+/// The day of the first season on which the winding gets hottest, with its temperatures, by replaying all strokes of the season:
+/// many short strokes may heat less than a few against a gust, or one that stalls.
 fn hardest_day(scenario: &Scenario) -> Result<HardestDay, PlanError> {
     let plan = Plan::new(scenario)?;
     let outside = Outside::draw(&plan, SEED, 0)?;
     let record = play(&plan, &outside, 0, SEED, Options { sampling: Sampling::Exact, events: true });
-    let mut by_day: Vec<usize> = vec![0; plan.clock.days()];
-    let began: Vec<(Instant, Direction)> = record
-        .events
-        .iter()
-        .filter(|event| event.who == "door")
-        .filter_map(|event| match event.what.as_str() {
-            "opening begins" => Some((event.at, Direction::Opening)),
-            "closing begins" => Some((event.at, Direction::Closing)),
-            _ => None,
-        })
-        .collect();
-    for (at, _) in &began {
-        by_day[plan.clock.day_of(*at)] += 1;
+    let strokes = thermal::strokes(&plan, &record);
+    let mut winding = Winding::rested(outside.weather.at(Instant::START).temperature_c);
+    let mut now = Instant::START;
+    // Temperature and motor at the beginning of the hottest day so far.
+    let mut hottest = (f64::NEG_INFINITY, 0, winding);
+    let mut today = (0, winding);
+    for begun in &strokes {
+        let day = plan.clock.day_of(begun.at);
+        if day != today.0 {
+            let start = plan.clock.day_start(day);
+            rest(&mut winding, &plan, &outside, &mut now, start, &mut |_, _| ());
+            today = (day, winding);
+        }
+        rest(&mut winding, &plan, &outside, &mut now, begun.at, &mut |_, _| ());
+        let peak = thermal::heat(&plan, &outside, &mut winding, begun);
+        now = begun.until;
+        if peak > hottest.0 {
+            hottest = (peak, today.0, today.1);
+        }
     }
-    // The first of the days with the most.
-    let most = by_day.iter().copied().max().unwrap_or(0);
-    let day = by_day.iter().position(|count| *count == most).unwrap_or(0);
+    let (_, day, mut winding) = hottest;
     let start = plan.clock.day_start(day);
-    let hour = |at: Instant| at.since(start).hours();
-    let heat = &scenario.drive.heat;
-    let mut winding = Winding::rested(outside.weather.at(start).temperature_c);
+    let end = if day + 1 < plan.clock.days() { plan.clock.day_start(day + 1) } else { plan.clock.end() };
     let mut now = start;
     let mut curve = vec![(0.0, winding.winding_c)];
-    let today: Vec<(Instant, Direction)> =
-        began.iter().copied().filter(|(at, _)| plan.clock.day_of(*at) == day).collect();
-    for (number, (at, direction)) in today.iter().enumerate() {
-        rest(&mut winding, heat, &outside, &mut now, *at, &mut curve, &hour);
-        let weather = outside.weather.at(*at);
-        let loads = Loads {
-            gust_m_s: weather.gust_m_s * scenario.site.wind_factor,
-            temperature_c: weather.temperature_c,
-            frozen: false,
-        };
-        let stroke = plan.strokes.get(*direction, &loads);
-        // A stroke that the next one cuts short heats only until then.
-        let next_s = today.get(number + 1).map_or(f64::INFINITY, |(next, _)| next.since(*at).seconds());
-        let lasts_s = if stroke.finishes() { stroke.time_s.min(next_s) } else { 0.0 };
-        let heating = Heating {
-            current_a: stroke.rms_current_a,
-            resistance_20_ohm: winding_ohm_20(&scenario.drive),
-            housing_w: if stroke.finishes() { stroke.friction_heat_j / stroke.time_s.max(1e-3) } else { 0.0 },
-        };
-        winding.advance(heat, &heating, lasts_s, weather.temperature_c);
-        now = *at + crate::math::time::Span::from_seconds(lasts_s);
-        curve.push((hour(now), winding.winding_c));
+    let mut point = |at: Instant, celsius: f64| curve.push((at.since(start).hours(), celsius));
+    let mut count = 0;
+    for begun in strokes.iter().filter(|begun| plan.clock.day_of(begun.at) == day) {
+        rest(&mut winding, &plan, &outside, &mut now, begun.at, &mut point);
+        let peak = thermal::heat(&plan, &outside, &mut winding, begun);
+        now = begun.until;
+        point(now, peak.max(winding.winding_c));
+        count += 1;
     }
-    let end = if day + 1 < plan.clock.days() { plan.clock.day_start(day + 1) } else { plan.clock.end() };
-    rest(&mut winding, heat, &outside, &mut now, end, &mut curve, &hour);
-    Ok((plan.clock.date(day).to_string(), most, curve))
+    rest(&mut winding, &plan, &outside, &mut now, end, &mut point);
+    Ok((plan.clock.date(day).to_string(), count, curve))
 }
 
 /// Cools until `until`, with a point of the curve every few minutes.
 fn rest(
     winding: &mut Winding,
-    heat: &crate::scenario::door::Heat,
+    plan: &Plan,
     outside: &Outside,
     now: &mut Instant,
     until: Instant,
-    curve: &mut Vec<(f64, f64)>,
-    hour: &dyn Fn(Instant) -> f64,
+    point: &mut dyn FnMut(Instant, f64),
 ) {
-    let step = crate::math::time::Span::from_seconds(120.0);
+    let step = Span::from_seconds(120.0);
     while *now < until {
         let next = (*now + step).min(until);
-        winding.rest(heat, next.since(*now).seconds(), outside.weather.at(*now).temperature_c);
+        let air = outside.weather.at(*now).temperature_c;
+        winding.rest(&plan.scenario.drive.heat, next.since(*now).seconds(), air);
         *now = next;
-        curve.push((hour(next), winding.winding_c));
+        point(next, winding.winding_c);
     }
 }

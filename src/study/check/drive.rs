@@ -1,6 +1,7 @@
 //! Does the motor stand the heat of its duty, by the name-plate and by its thermal model? Do its figures agree with each other?
 
 use super::climate::Climate;
+use super::force::{blocked, force_key};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::Gear;
@@ -17,7 +18,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     let allowed_s = drive.duty_factor * drive.duty_period_s;
     let tries = 1 + retries;
     if cycle_s.is_infinite() {
-        rows.push(Row::stated("duty", "heat of the motor", Verdict::Fails).key("drive").note("a stroke does not end in the strongest gust: the motor stands under current until its time-out or its cut-out"));
+        rows.push(Row::stated("duty", "heat of the motor", Verdict::Fails).key(stopped_key(scenario, climate)).note("a stroke does not end in the strongest gust: the motor stands under current until its time-out or its cut-out"));
         figures(scenario, rows);
         return;
     }
@@ -47,11 +48,19 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         (often - once).max(10.0),
         "degC",
     );
-    rows.push(row.key("drive.heat").note(format!(
+    rows.push(row.key("drive.heat.winding_housing").note(format!(
         "on the warmest day ({:.0} degC) in the strongest gust; {tries} tries without a pause reach {often:.0} degC; the name-plate and the model may disagree: heed the stricter",
         climate.warmest_c
     )));
     figures(scenario, rows);
+}
+
+/// The key that lets a stroke come to its end.
+fn stopped_key(scenario: &Scenario, climate: &Climate) -> String {
+    [Direction::Opening, Direction::Closing]
+        .iter()
+        .find_map(|direction| blocked(scenario, *direction, &climate.windy()))
+        .map_or_else(|| force_key(scenario).to_string(), |(_, key)| key)
 }
 
 /// Opening and closing in the strongest gust with the motor warm.

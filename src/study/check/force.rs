@@ -1,16 +1,19 @@
 //! Is the drive strong enough, does the panel jam, does it close by itself?
 
+use super::change::{Set, ceil_to, floor_to};
 use super::climate::Climate;
-use super::{Row, Side, Verdict};
+use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
-use crate::scenario::door::Mechanism;
+use crate::scenario::door::{Door, DoubleSlider, Gear, Mechanism, PanelDrive};
 use crate::shelter::loads::Loads;
 use crate::shelter::mechanism::survey::{self, DeadZone};
-use crate::shelter::mechanism::{self, Direction, Force};
+use crate::shelter::mechanism::{self, Direction, Force, Jam};
 use crate::shelter::stroke;
 
 /// Available over required force that leaves room for what was guessed (common practice).
-const SAFETY: f64 = 1.5;
+pub(super) const SAFETY: f64 = 1.5;
+/// Share of a guide's locking ratio that a proposed drive offset uses: half of it only doubles the force.
+const OF_LOCK: f64 = 0.5;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let calm = climate.calm();
@@ -54,6 +57,33 @@ fn ratio(scenario: &Scenario, direction: Direction, loads: &Loads) -> (f64, f64)
     (stroke.least_margin, stroke.least_margin_at_m)
 }
 
+/// The least ratio of all directions, in calm air and in the strongest gust.
+pub(super) fn least_ratio(scenario: &Scenario, climate: &Climate) -> f64 {
+    let mut least = f64::INFINITY;
+    for direction in [Direction::Opening, Direction::Closing] {
+        for loads in [climate.calm(), climate.windy()] {
+            least = least.min(ratio(scenario, direction, &loads).0);
+        }
+    }
+    least
+}
+
+/// Why a drive of any strength does not move the panel under these loads, and what to change; none if it does.
+pub(super) fn blocked(scenario: &Scenario, direction: Direction, loads: &Loads) -> Option<(Jam, String)> {
+    let zones = survey::dead_zones(&scenario.door, &scenario.drive, direction, loads);
+    let jam = zones.first().map(|zone| zone.jam).or_else(|| starting_jam(scenario, direction, loads))?;
+    Some((jam, jam_key(scenario, jam)))
+}
+
+/// A panel that moves once it moves may still be locked at rest, where friction is larger.
+fn starting_jam(scenario: &Scenario, direction: Direction, loads: &Loads) -> Option<Jam> {
+    let from = if direction == Direction::Opening { 0.0 } else { mechanism::stroke_m(&scenario.door) };
+    match mechanism::drive_force(&scenario.door, &scenario.drive, direction, from, loads, true) {
+        Force::Jammed(jam) => Some(jam),
+        Force::Push(_) => None,
+    }
+}
+
 fn margin(
     scenario: &Scenario,
     id: &'static str,
@@ -65,31 +95,56 @@ fn margin(
 ) {
     let (ratio, at_m) = ratio(scenario, direction, loads);
     let mut row = Row::judged(id, question, ratio, Side::AtLeast, 1.0, SAFETY - 1.0, "x").key(force_key(scenario));
-    let place = format!(
-        "least at {:.0} mm of the stroke of {:.0} mm; hot motor; 1.5 is comfortable (common practice)",
-        1000.0 * at_m,
-        1000.0 * mechanism::stroke_m(&scenario.door)
-    );
-    if ratio == 0.0 {
-        row.key = jam_key(scenario).to_string();
-    }
-    row.note = if ratio == 0.0 {
-        format!("it jams at {:.0} mm of the stroke: more force does not help", 1000.0 * at_m)
-    } else if ratio.is_infinite() {
-        "the load drives the panel".to_string()
-    } else if note.is_empty() {
-        place
-    } else {
-        format!("{note}; {place}")
+    let stroke = 1000.0 * mechanism::stroke_m(&scenario.door);
+    let at = 1000.0 * at_m;
+    row.note = match blocked(scenario, direction, loads) {
+        Some((jam, key)) if row.verdict == Verdict::Fails => {
+            row.key = key;
+            match jam {
+                Jam::DoesNotClose => format!(
+                    "the panel must be pushed at {at:.0} mm of the stroke of {stroke:.0} mm, and the drive only pulls: more force does not help"
+                ),
+                _ if ratio == 0.0 => {
+                    format!("it jams at {at:.0} mm of the stroke of {stroke:.0} mm: more force does not help")
+                }
+                _ => format!(
+                    "least at {at:.0} mm of the stroke of {stroke:.0} mm, beside a dead zone: more force helps little"
+                ),
+            }
+        }
+        _ if ratio.is_infinite() => "the load drives the panel".to_string(),
+        free => {
+            if row.verdict == Verdict::Fails && free.is_none() {
+                row = row.changes(more_force(scenario, id, ratio));
+            }
+            let place = format!(
+                "least at {at:.0} mm of the stroke of {stroke:.0} mm; hot motor; 1.5 is comfortable (common practice)"
+            );
+            if note.is_empty() { place } else { format!("{note}; {place}") }
+        }
     };
     rows.push(row);
 }
 
+/// A stronger drive, or a current limit that lets it be as strong as it is.
+fn more_force(scenario: &Scenario, id: &'static str, ratio: f64) -> Vec<Change> {
+    let drive = &scenario.drive;
+    let missing = SAFETY / ratio;
+    let needed_a = (drive.current_limit_a - drive.no_load_current_a) * missing + drive.no_load_current_a;
+    if needed_a < drive.stall_current_a {
+        return vec![Set::CurrentLimit(ceil_to(needed_a, 0.01)).of(id, scenario)];
+    }
+    if drive.gear != Gear::Figures || !missing.is_finite() {
+        return Vec::new();
+    }
+    vec![Set::StallForce(ceil_to(drive.stall_force_n * missing, 1.0)).of(id, scenario)]
+}
+
 /// The key that gives more force.
-fn force_key(scenario: &Scenario) -> &'static str {
+pub(super) fn force_key(scenario: &Scenario) -> &'static str {
     match scenario.drive.gear {
-        crate::scenario::door::Gear::Figures => "drive.stall_force",
-        crate::scenario::door::Gear::Screw(..) | crate::scenario::door::Gear::Drum(..) => "drive.gear_ratio",
+        Gear::Figures => "drive.stall_force",
+        Gear::Screw(..) | Gear::Drum(..) => "drive.gear_ratio",
     }
 }
 
@@ -109,6 +164,11 @@ fn frost(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
         .key("door.ice")
         .note(format!("never called fine: {met}; {guess}; a whole bond of 5 mm x 2 m can hold thousands of newtons; heat or a silicone wipe helps, force does not"))
         .at_best(Verdict::Tight);
+    if row.verdict == Verdict::Fails
+        && let Some((_, key)) = blocked(scenario, Direction::Opening, &climate.icy())
+    {
+        row.key = key;
+    }
     if !climate.frost {
         // What the seasons do not hold cannot fail the scenario.
         row.verdict = Verdict::Tight;
@@ -138,8 +198,16 @@ fn jams(scenario: &Scenario, direction: Direction, cases: &[(&str, Loads)], rows
     if let Some((when, zones)) = &found {
         let places: Vec<String> = zones.iter().map(|zone| place(zone, stroke)).collect();
         row.note = format!("{when}: {}", places.join("; "));
+        if zones.iter().all(|zone| zone.jam == Jam::DoesNotClose) {
+            row.question = "the panel comes down without being pushed".to_string();
+        }
     }
-    rows.push(row.key(jam_key(scenario)));
+    let first = found.as_ref().and_then(|(_, zones)| zones.first());
+    row = row.key(jam_key(scenario, first.map_or(Jam::Guide, |zone| zone.jam)));
+    if let Some(zone) = first {
+        row = row.changes(free(scenario, id, zone.jam, cases));
+    }
+    rows.push(row);
 }
 
 fn place(zone: &DeadZone, stroke_m: f64) -> String {
@@ -152,20 +220,82 @@ fn place(zone: &DeadZone, stroke_m: f64) -> String {
     )
 }
 
-fn jam_key(scenario: &Scenario) -> &'static str {
-    match scenario.door.mechanism {
-        Mechanism::VerticalLift(_) | Mechanism::HorizontalSlide(_) => "door.mechanism.drive_offset",
-        Mechanism::DoubleSlider(_) => "door.mechanism.drive_at",
-        Mechanism::TopFlap(_) | Mechanism::SideLeaf(_) => "door.mechanism.rod_frame_out",
-        Mechanism::RollerCurtain(_) => "door.mechanism.bar",
-    }
+/// The key that frees a panel from a jam; for a row that has none, the key that decides whether it jams.
+fn jam_key(scenario: &Scenario, jam: Jam) -> String {
+    let key = match (jam, &scenario.door.mechanism) {
+        (Jam::DoesNotClose, Mechanism::VerticalLift(lift)) if lift.counterweight_kg > 0.0 => {
+            "door.mechanism.counterweight"
+        }
+        (Jam::DoesNotClose, _) => "drive.pushes",
+        (_, Mechanism::VerticalLift(_) | Mechanism::HorizontalSlide(_)) => "door.mechanism.drive_offset",
+        (_, Mechanism::DoubleSlider(_)) => "door.mechanism.drive_at",
+        (_, Mechanism::TopFlap(_) | Mechanism::SideLeaf(_)) => "door.mechanism.rod_frame_out",
+        (_, Mechanism::RollerCurtain(_)) => "door.mechanism.bar",
+    };
+    key.to_string()
+}
+
+/// What frees the panel in all cases; empty where no value is known.
+fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]) -> Vec<Change> {
+    let loads: Vec<Loads> = cases.iter().map(|(_, loads)| *loads).collect();
+    let set = match (jam, &scenario.door.mechanism) {
+        (Jam::DoesNotClose, Mechanism::VerticalLift(_)) => lighter(scenario, &loads).or(Some(Set::Pushes(true))),
+        (Jam::DoesNotClose, _) => Some(Set::Pushes(true)),
+        (Jam::Guide, Mechanism::VerticalLift(lift)) => {
+            let locks_m = lift.guide_length_m / (2.0 * lift.guide_friction * scenario.door.breakaway);
+            Some(Set::DriveOffset(floor_to(OF_LOCK * locks_m, 0.001)))
+        }
+        (Jam::Guide, Mechanism::HorizontalSlide(slide)) => {
+            let locks_m = slide.guide_length_m / (2.0 * slide.side_friction * scenario.door.breakaway);
+            Some(Set::DriveOffset(floor_to(OF_LOCK * locks_m, 0.001)))
+        }
+        (_, Mechanism::DoubleSlider(slider)) => drive_place(scenario, slider, &loads).map(Set::DriveAt),
+        _ => None,
+    };
+    set.map(|set| set.of(id, scenario)).into_iter().collect()
+}
+
+/// The heaviest counterweight, in steps of 0.1 kg, with which a lift comes down by itself.
+fn lighter(scenario: &Scenario, loads: &[Loads]) -> Option<Set> {
+    let Mechanism::VerticalLift(lift) = &scenario.door.mechanism else { return None };
+    let comes_down = |kg: f64| {
+        let mechanism = Mechanism::VerticalLift(crate::scenario::door::VerticalLift { counterweight_kg: kg, ..*lift });
+        let door = Door { mechanism, ..scenario.door.clone() };
+        loads.iter().all(|loads| !mechanism::needs_push_to_close(&door, loads))
+    };
+    let steps = (floor_to(lift.counterweight_kg, 0.1) / 0.1).round() as u32;
+    (0..=steps)
+        .rev()
+        .map(|step| floor_to(f64::from(step) * 0.1, 0.1))
+        .find(|kg| comes_down(*kg))
+        .map(Set::Counterweight)
+}
+
+/// Where to take hold of a double slider so that it moves in both directions; of several places the one that leaves the drive
+/// the most force.
+fn drive_place(scenario: &Scenario, slider: &DoubleSlider, loads: &[Loads]) -> Option<PanelDrive> {
+    let held = |drive| {
+        let mechanism = Mechanism::DoubleSlider(DoubleSlider { drive, ..*slider });
+        Scenario { door: Door { mechanism, ..scenario.door.clone() }, ..scenario.clone() }
+    };
+    let directions = [Direction::Opening, Direction::Closing];
+    let margin = |other: &Scenario| {
+        let each = directions.iter().flat_map(|direction| loads.iter().map(|loads| ratio(other, *direction, loads).0));
+        each.fold(f64::INFINITY, f64::min)
+    };
+    [PanelDrive::BothSliders, PanelDrive::HorizontalSlider, PanelDrive::VerticalSlider]
+        .into_iter()
+        .map(|place| (place, margin(&held(place))))
+        .filter(|(_, margin)| *margin > 0.0)
+        .max_by(|(_, one), (_, other)| one.total_cmp(other))
+        .map(|(place, _)| place)
 }
 
 /// A drive that only pulls needs a panel that comes down by itself.
 fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Row>) {
     let door = &scenario.door;
     let needs = |loads: &Loads| mechanism::needs_push_to_close(door, loads);
-    let (verdict, note) = match (needs(calm), needs(windy), scenario.drive.pushes) {
+    let (verdict, note) = match (needs(calm), needs(windy), mechanism::can_push(door, &scenario.drive)) {
         (false, false, _) => (Verdict::Fits, "the panel closes by its own weight, in the strongest gust too"),
         (true, _, true) | (_, true, true) => {
             (Verdict::Fits, "the panel must be pushed shut somewhere, and the drive pushes")
@@ -178,12 +308,13 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
             (Verdict::Fails, "in the strongest gust the panel must be pushed shut, and the drive only pulls")
         }
     };
-    let key = match door.mechanism {
-        Mechanism::VerticalLift(_) => "door.mechanism.counterweight",
-        Mechanism::RollerCurtain(_) => "door.mechanism.bar",
-        _ => "drive.pushes",
-    };
-    rows.push(Row::stated("closes_by_itself", "the door closes with this drive", verdict).key(key).note(note));
+    let jam = if matches!(door.mechanism, Mechanism::RollerCurtain(_)) { Jam::Slack } else { Jam::DoesNotClose };
+    let mut row = Row::stated("closes_by_itself", "the door closes with this drive", verdict).note(note);
+    row = row.key(jam_key(scenario, jam));
+    if verdict == Verdict::Fails {
+        row = row.changes(free(scenario, "closes_by_itself", jam, &[("", *calm), ("", *windy)]));
+    }
+    rows.push(row);
 }
 
 /// Without power, a gear that does not hold lets go.

@@ -33,7 +33,11 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             wanted - least,
             "m",
         )
-        .key(if mechanism::opens_sideways(door) { "door.mechanism" } else { "door.width" })
+        .key(match door.mechanism {
+            Mechanism::HorizontalSlide(_) => "door.mechanism.stroke",
+            Mechanism::SideLeaf(_) => "door.mechanism.open_angle",
+            _ => "door.width",
+        })
         .note(format!(
             "mower {:.3} m, scatter {:.3} m: 2 standard deviations on either side are needed, 3 are comfortable",
             mower.width_m, sideways

@@ -1,5 +1,6 @@
 //! The two-wire bus: can all its sensors be read as often as the scenario says?
 
+use super::change::Set;
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::shelter::bus;
@@ -22,8 +23,14 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             name(*second),
             shared.devices[*first].address
         ));
+        let taken = |address: u8| shared.devices.iter().any(|device| device.address == address);
+        let after = shared.devices[*second].address;
+        // The next free one upwards, then from the beginning.
+        let free = (after..128).chain(0..after).find(|address| !bus::is_reserved(*address) && !taken(*address));
+        row = row
+            .changes(free.map(|free| Set::Address(*second, free).of("bus_addresses", scenario)).into_iter().collect());
     } else if let Some(device) = reserved {
-        row = row.at_best(Verdict::Tight).note(format!(
+        row = row.at_best(Verdict::Tight).key(format!("bus.device.{}.address", name(device))).note(format!(
             "address {} of {} is reserved",
             shared.devices[device].address,
             name(device)

@@ -1,62 +1,88 @@
 //! Is the door open in time? The stroke against what is left of the approach after detection, strategy by strategy.
+//!
+//! The mower drives in only through a door that stands fully open, so the whole stroke counts, not the part of it that uncovers
+//! the mower's height.
 
+use super::change::{Set, aim, ceil_to, floor_to};
 use super::climate::Climate;
-use super::{Row, Side, Verdict};
+use super::force::{blocked, force_key};
+use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
+use crate::scenario::door::Gear;
 use crate::scenario::mower::Approach;
 use crate::scenario::sensor::{SensorKind, StatusCode};
-use crate::scenario::strategy::{Detector, Sense, Strategy};
+use crate::scenario::strategy::{Detector, Sense, Statistic, Strategy};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::shelter::bus;
 use crate::shelter::condition::detectors_of;
-use crate::shelter::mechanism::{self, Direction, survey};
+use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::stroke;
 
 /// Steps of the nose along the approach.
 const STEP_M: f64 = 0.01;
 /// Standard deviations by which a fast mower, or a short way home, is quicker than the mean.
 const QUICK: f64 = 2.0;
+/// Share of its level from which on a ranger counts as seeing the nose as far as its level says.
+const AS_FAR: f64 = 0.9;
+/// Room that a proposed figure leaves, as a factor.
+const ROOM: f64 = 1.15;
+/// Narrowest cone that is proposed, half angle in degrees (common practice: single-zone modules go down to a few degrees).
+const NARROWEST_DEG: f64 = 1.0;
+/// Beyond this factor a faster drive is another drive.
+const FASTER: f64 = 3.0;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
-    let (door, mower) = (&scenario.door, &scenario.mower);
-    let stroke = stroke::solve(door, &scenario.drive, &scenario.supply, Direction::Opening, &climate.windy(), 0.0);
-    let clears = survey::clears_at_m(door, mower.width_m, mower.height_m);
-    let needs_s = stroke.time_at(clears);
+    let windy = climate.windy();
+    let stroke = stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, Direction::Opening, &windy, 0.0);
+    let needs_s = stroke.time_s;
     for strategy in &scenario.strategies {
         let named = detectors_of(&strategy.open);
         let seen = (0..scenario.detectors.len()).filter(|detector| named >> detector & 1 == 1);
         let best = seen
-            .filter_map(|detector| notice(scenario, &scenario.detectors[detector]))
-            .max_by(|one, other| one.left_s.total_cmp(&other.left_s));
-        rows.push(time_row(scenario, strategy, needs_s, best));
+            .filter_map(|detector| Some((detector, notice(scenario, &scenario.detectors[detector])?)))
+            .max_by(|(_, one), (_, other)| one.left_s.total_cmp(&other.left_s));
+        rows.push(time_row(scenario, climate, strategy, needs_s, best));
     }
     coverage(scenario, needs_s, rows);
 }
 
-fn time_row(scenario: &Scenario, strategy: &Strategy, needs_s: f64, best: Option<Notice>) -> Row {
-    let question = format!("strategy {}: the door clears the mower before it reaches its waiting point", strategy.name);
+fn time_row(
+    scenario: &Scenario,
+    climate: &Climate,
+    strategy: &Strategy,
+    needs_s: f64,
+    best: Option<(usize, Notice)>,
+) -> Row {
+    let question =
+        format!("strategy {}: the door stands open before the mower reaches its waiting point", strategy.name);
     if needs_s.is_infinite() {
-        return Row::stated("stroke_time", question, Verdict::Fails)
-            .key("drive")
-            .note("in the strongest gust the opening stroke does not get that far");
+        let row = Row::stated("stroke_time", question, Verdict::Fails)
+            .note("in the strongest gust the opening stroke does not come to its end");
+        return match blocked(scenario, Direction::Opening, &climate.windy()) {
+            Some((_, key)) => row.key(key),
+            None => row.key(force_key(scenario)),
+        };
     }
-    let Some(notice) = best else {
-        return Row { key: "strategy.open".to_string(), ..Row::stated("stroke_time", question, Verdict::Tight) }
+    let Some((detector, notice)) = best else {
+        return Row::stated("stroke_time", question, Verdict::Tight)
+            .key(format!("strategy.{}.open", strategy.name))
             .note("no detector of its open rule sees an arrival coming: it relies on a timetable or on chance");
     };
-    let patience = scenario.mower.shut_door.patience_s;
     let mut row =
         Row::judged("stroke_time", question, needs_s, Side::AtMost, notice.left_s, 0.1 * needs_s, "s").key(notice.key);
-    if row.verdict == Verdict::Fails && needs_s <= notice.left_s + patience {
-        row.verdict = Verdict::Tight;
+    row.note = notice.note;
+    if row.verdict == Verdict::Fails {
+        let patience = scenario.mower.shut_door.patience_s;
         row.note = format!(
-            "{}; the mower waits outside for {:.1} s of its patience of {patience:.0} s",
-            notice.note,
+            "{}; the mower waits outside for {:.1} s at every arrival, of its patience of {patience:.0} s",
+            row.note,
             needs_s - notice.left_s
         );
-    } else {
-        row.note = notice.note;
+        let detector = &scenario.detectors[detector];
+        if notice.from_m.is_some() {
+            row = row.changes(sooner(scenario, detector, needs_s, "stroke_time"));
+        }
     }
     row
 }
@@ -64,6 +90,8 @@ fn time_row(scenario: &Scenario, strategy: &Strategy, needs_s: f64, best: Option
 /// What a detector leaves of the approach.
 struct Notice {
     left_s: f64,
+    /// Place of the nose from which a ranger sees it; none for a message.
+    from_m: Option<f64>,
     key: String,
     note: String,
 }
@@ -71,8 +99,7 @@ struct Notice {
 fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     let sensor = &scenario.sensors[detector.sensor];
     let approach = &scenario.mower.approach;
-    let period_s = bus::reachable_period_s(scenario, detector.sensor);
-    let rule_s = detector.rule.k as f64 * period_s + sensor.latency.seconds();
+    let rule_s = rule_s(scenario, detector);
     match &sensor.kind {
         SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
             if detector.sense == Sense::Below =>
@@ -83,10 +110,12 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
                 - rule_s;
             Some(Notice {
                 left_s,
-                key: format!("detector.{}.on", detector.name),
+                from_m: Some(from_m),
+                key: sight_key(scenario, detector),
                 note: format!(
-                    "{} sees the nose from {from_m:.2} m; its rule takes {rule_s:.2} s; quick mower",
-                    detector.name
+                    "{} sees the nose from {from_m:.2} m{}; its rule takes {rule_s:.2} s; quick mower",
+                    detector.name,
+                    short_of_level(scenario, detector)
                 ),
             })
         }
@@ -98,6 +127,7 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
             let late_s = poll_s + delay_s * libm::exp(QUICK * delay_spread);
             Some(Notice {
                 left_s: least_s + approach_s - late_s,
+                from_m: None,
                 key: "mower.approach.way_home".to_string(),
                 note: format!(
                     "{} tells of the return; a late message (2 sigma) takes {late_s:.1} s; short way home",
@@ -109,6 +139,142 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     }
 }
 
+/// Time from the first reading below the level to the detector's word, s: the statistic's window must fill with more of them than
+/// of the old ones, then the rule.
+fn rule_s(scenario: &Scenario, detector: &Detector) -> f64 {
+    let sensor = &scenario.sensors[detector.sensor];
+    let period_s = bus::reachable_period_s(scenario, detector.sensor);
+    let filling = match detector.statistic {
+        Statistic::MovingMean(n) | Statistic::MovingMedian(n) => n / 2,
+        _ => 0,
+    };
+    (detector.rule.k + filling) as f64 * period_s + sensor.latency.seconds()
+}
+
+/// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
+fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<f64>) -> bool {
+    seen_m.unwrap_or(0.0) < AS_FAR * detector.on.min(scenario.mower.approach.from_m)
+}
+
+/// Why a ranger does not see the nose from as far as its level says.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Short {
+    /// It does: the level decides.
+    Not,
+    /// Its reach in the sun.
+    Sun,
+    /// Its cone is too wide: the mower fills too little of it.
+    Wide,
+    /// A narrower cone does not help: it looks past the mower, or not far enough.
+    Past,
+}
+
+fn short(scenario: &Scenario, detector: &Detector) -> Short {
+    let dark = seen_in(scenario, detector, 0.0);
+    if !is_short(scenario, detector, dark) {
+        return if is_short(scenario, detector, seen_from(scenario, detector)) { Short::Sun } else { Short::Not };
+    }
+    if narrowed(scenario, detector, f64::INFINITY).is_some() { Short::Wide } else { Short::Past }
+}
+
+/// The key that brings detection forward.
+fn sight_key(scenario: &Scenario, detector: &Detector) -> String {
+    let sensor = &scenario.sensors[detector.sensor];
+    let optical = matches!(sensor.kind, SensorKind::OpticalRange { .. });
+    match short(scenario, detector) {
+        Short::Not => format!("detector.{}.on", detector.name),
+        Short::Sun if optical => format!("sensor.{}.farthest_sun", sensor.name),
+        Short::Wide => format!("sensor.{}.cone", sensor.name),
+        Short::Sun | Short::Past => format!("sensor.{}.position", sensor.name),
+    }
+}
+
+/// `, well short of its level of 2.60 m: ...`, where it is.
+fn short_of_level(scenario: &Scenario, detector: &Detector) -> String {
+    let why = match short(scenario, detector) {
+        Short::Not => return String::new(),
+        Short::Sun => "in full sun it does not reach farther",
+        Short::Wide => "its cone is wider than the mower there",
+        Short::Past => "it looks past the mower or does not reach so far",
+    };
+    format!(", well short of its level of {:.2} m: {why}", detector.on)
+}
+
+/// The widest narrower cone, as half angle in degrees, with which the nose is seen from `wanted_m`, else the one that sees
+/// farthest; with its distance. None if no narrower cone sees farther than this one.
+fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<(f64, f64)> {
+    let now = seen_from(scenario, detector).unwrap_or(0.0);
+    let mut half_deg = aim(&scenario.sensors[detector.sensor].kind)?.half_cone_deg;
+    let mut best: Option<(f64, f64)> = None;
+    while half_deg > NARROWEST_DEG {
+        half_deg = floor_to(0.8 * half_deg, 0.25).max(NARROWEST_DEG);
+        let seen = seen_if(scenario, &[Set::Cone(detector.sensor, half_deg)], detector);
+        if seen > now + 5.0 * STEP_M && best.is_none_or(|(_, known)| seen > known) {
+            best = Some((half_deg, seen));
+        }
+        if seen >= wanted_m {
+            break;
+        }
+    }
+    best
+}
+
+/// Where the nose is seen from with some figures set otherwise, m; 0 if nowhere.
+fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
+    let mut other = scenario.clone();
+    sets.iter().for_each(|set| set.of("", scenario).apply(&mut other));
+    let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
+    seen_from(&other, detector).unwrap_or(0.0)
+}
+
+/// What brings detection forward far enough for a stroke: a narrower cone where the sensor does not see as far as its level
+/// says, a farther level as far as its reach in the sun allows; else a faster drive.
+fn sooner(scenario: &Scenario, detector: &Detector, needs_s: f64, row: &'static str) -> Vec<Change> {
+    let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
+    let index = scenario.detectors.iter().position(|other| other.name == detector.name).unwrap_or(0);
+    let seen = seen_from(scenario, detector);
+    let mut sets = Vec::new();
+    let mut reached = seen.unwrap_or(0.0);
+    if is_short(scenario, detector, seen)
+        && let Some((half_deg, seen_m)) = narrowed(scenario, detector, wanted_m)
+    {
+        sets.push(Set::Cone(detector.sensor, half_deg));
+        reached = seen_m;
+    }
+    let reach_m = aim(&scenario.sensors[detector.sensor].kind).map_or(0.0, |aim| aim.farthest_m);
+    let on = ceil_to(wanted_m + 0.1, 0.05).min(floor_to(reach_m.min(scenario.mower.approach.from_m), 0.05));
+    if reached < wanted_m && on > detector.on {
+        sets.push(Set::On(index, on));
+        sets.push(Set::Off(index, ceil_to(on + (detector.off - detector.on), 0.05)));
+        reached = seen_if(scenario, &sets, detector);
+    }
+    if reached < wanted_m
+        && let SensorKind::OpticalRange { farthest_sun_m, .. } = &scenario.sensors[detector.sensor].kind
+    {
+        // In steps of half a metre up to the reach in the dark.
+        let steps = ((reach_m - farthest_sun_m) / 0.5).max(0.0) as u32;
+        for step in 1..=steps {
+            let farther = Set::FarthestSun(detector.sensor, floor_to(farthest_sun_m + 0.5 * f64::from(step), 0.1));
+            let with: Vec<Set> = sets.iter().copied().chain([farther]).collect();
+            let seen_m = seen_if(scenario, &with, detector);
+            if seen_m >= wanted_m {
+                (sets, reached) = (with, seen_m);
+                break;
+            }
+        }
+    }
+    if reached >= wanted_m / ROOM {
+        return sets.into_iter().map(|set| set.of(row, scenario)).collect();
+    }
+    let Some(notice) = notice(scenario, detector) else { return Vec::new() };
+    let factor = ROOM * needs_s / notice.left_s;
+    if scenario.drive.gear == Gear::Figures && notice.left_s > 0.0 && factor <= FASTER {
+        let speed = ceil_to(factor * scenario.drive.no_load_speed_m_s, 0.001);
+        return vec![Set::Speed(speed).of(row, scenario)];
+    }
+    Vec::new()
+}
+
 /// Time from one place of the nose to another on the way in, s.
 fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
     let (from, slow) = (from_m.min(approach.from_m), approach.slow_from_m);
@@ -117,22 +283,31 @@ fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
     fast_m / approach.speed_m_s + slow_m / approach.slow_speed_m_s
 }
 
+/// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
+const FULL_SUN_KLUX: f64 = 100.0;
+
 /// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
-/// in dry weather and in the dark; none if it never does outside the waiting point.
+/// in dry weather, in the dark and with the sun on the scene; none if it never does outside the waiting point.
 fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
+    let in_sun = seen_in(scenario, detector, FULL_SUN_KLUX)?;
+    Some(in_sun.min(seen_in(scenario, detector, 0.0)?))
+}
+
+/// The same in one light.
+fn seen_in(scenario: &Scenario, detector: &Detector, light_klux: f64) -> Option<f64> {
     let mower = &scenario.mower;
+    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux, sun: None, days: 0.0 };
     let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
     aside
         .iter()
-        .map(|y| seen_from_beside(scenario, detector, *y))
+        .map(|y| seen_from_beside(scenario, detector, *y, sky))
         .min_by(f64::total_cmp)
         .filter(|x| *x > mower.shut_door.waits_at_m)
 }
 
-fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
+fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, sky: Sky) -> f64 {
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
-    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -181,19 +356,21 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             0.1 * wanted_m,
             "m",
         )
-        .key(format!("detector.{}.on", detector.name))
-        .note(format!("needed for a stroke of {needs_s:.1} s before the waiting point; dark and dry, 2 standard deviations ({:.2} m) to either side", 2.0 * approach.sideways_m));
-        if row.verdict == Verdict::Fails && seen.is_some() {
-            // Late is not blind: the mower waits.
-            row.verdict = Verdict::Tight;
-        }
+        .key(sight_key(scenario, detector))
+        .note(format!(
+            "needed for a stroke of {needs_s:.1} s before the waiting point; dry, in the dark and in full sun, 2 standard deviations ({:.2} m) to either side{}",
+            2.0 * approach.sideways_m,
+            short_of_level(scenario, detector)
+        ));
         if seen.is_none() {
             row.note = format!(
                 "it does not see a mower that comes {:.2} m beside the middle before it stands at its waiting point ({:.2} m)",
                 2.0 * approach.sideways_m,
                 mower.shut_door.waits_at_m
             );
-            row.key = format!("sensor.{}", sensor.name);
+        }
+        if row.verdict == Verdict::Fails {
+            row = row.changes(sooner(scenario, detector, needs_s, "detection_distance"));
         }
         rows.push(row);
     }
@@ -202,9 +379,7 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
 /// Distance of the nose from which the approach lasts as long as detection and stroke.
 fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let approach = &scenario.mower.approach;
-    let period_s = bus::reachable_period_s(scenario, detector.sensor);
-    let rule_s = detector.rule.k as f64 * period_s + scenario.sensors[detector.sensor].latency.seconds();
-    let lasts_s = (needs_s + rule_s) * (1.0 + QUICK * approach.speed_spread);
+    let lasts_s = (needs_s + rule_s(scenario, detector)) * (1.0 + QUICK * approach.speed_spread);
     let waits = scenario.mower.shut_door.waits_at_m;
     let slow_s = travel_s(approach, approach.slow_from_m, waits);
     if lasts_s <= slow_s {

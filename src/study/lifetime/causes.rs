@@ -2,14 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use super::{class_at, loads_at, peak_of};
+use super::peak_of;
 use crate::engine::{Outside, Plan};
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 use crate::math::time::Instant;
-use crate::shelter::loads::Loads;
-use crate::shelter::mechanism::{self, Direction};
+use crate::shelter::heat::Winding;
+use crate::shelter::loads::{self, Loads};
+use crate::shelter::mechanism::{self, Direction, Force};
 use crate::shelter::stroke::Stroke;
+use crate::shelter::stroke::table::wind_class;
+use crate::shelter::wear::insulation_life;
+use crate::study::thermal::{self, loads_at};
+
+/// Way over which a frozen seal holds on to the panel that tears it off, m (common practice: ice is brittle).
+const ICE_WAY_M: f64 = 0.001;
 
 /// What a share of the damage is due to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,24 +29,36 @@ pub enum Cause {
     Retries,
     /// What the wind adds to all of them.
     Wind,
+    /// What a frozen seal adds over the first millimetre of an opening, whether the door comes free or not.
+    Ice,
+    /// Heat of the duty: used life of the winding's insulation. It comes beside the drive's load-life damage, not on top of it.
+    Duty,
 }
 
 /// All causes, in the order of reports.
-pub const CAUSES: [Cause; 4] = [Cause::Mower, Cause::FalseOpenings, Cause::Retries, Cause::Wind];
+pub const CAUSES: [Cause; 6] =
+    [Cause::Mower, Cause::FalseOpenings, Cause::Retries, Cause::Wind, Cause::Ice, Cause::Duty];
 
 /// What one season took.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tally {
-    /// Damage of the drive by cause, in the order of [`CAUSES`].
-    pub damage: [f64; 4],
-    /// Full strokes by direction and wind class.
-    pub way: BTreeMap<(Direction, usize), f64>,
+    /// Damage of the drive by cause, in the order of [`CAUSES`]; of [`Cause::Duty`] that of its insulation.
+    pub damage: [f64; CAUSES.len()],
+    /// Full strokes by direction, wind class and cause (index in [`CAUSES`]).
+    pub way: BTreeMap<(Direction, usize, usize), f64>,
     /// Strokes begun.
     pub strokes: u64,
     /// Worst duty against the rating, %.
     pub duty: f64,
     /// Highest winding temperature, degC.
     pub winding_c: f64,
+}
+
+impl Tally {
+    /// Damage by load and way of all causes; the insulation's is another part's.
+    pub fn mechanical(&self) -> f64 {
+        self.damage[..Cause::Duty as usize].iter().sum()
+    }
 }
 
 /// A stroke under way in the log.
@@ -56,12 +75,14 @@ struct Running<'p> {
 pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Tally {
     let full = mechanism::stroke_m(&plan.scenario.door);
     let mut tally = Tally {
-        damage: [0.0; 4],
+        damage: [0.0; CAUSES.len()],
         way: BTreeMap::new(),
         strokes: 0,
         duty: peak_of(record, Key::DutyWorst),
         winding_c: peak_of(record, Key::WindingPeak),
     };
+    tally.damage[Cause::Duty as usize] = insulation(plan, outside, record);
+    let wet = wet_until(plan, outside);
     let mut running: Option<Running> = None;
     let mut at_m = 0.0;
     // The reason of the opening that a later closing belongs to.
@@ -85,10 +106,13 @@ pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Ta
                 is_false = false;
                 let loads = loads_at(plan, outside, event.at);
                 tally.strokes += 1;
+                if direction == Direction::Opening && at_m <= 0.0 {
+                    tally.damage[Cause::Ice as usize] += frozen_start(plan, &wet, &loads, event.at);
+                }
                 running = Some(Running {
                     stroke: plan.strokes.get(direction, &loads),
                     calm: plan.strokes.get(direction, &Loads { gust_m_s: 0.0, ..loads }),
-                    class: class_at(plan, outside, event.at),
+                    class: wind_class(&loads),
                     began: event.at,
                     from_m: at_m,
                     cause,
@@ -126,6 +150,56 @@ fn finish(
     tally.damage[run.cause as usize] += calm;
     tally.damage[Cause::Wind as usize] += damage - calm;
     let way = (end - run.from_m).abs() / full_m.max(f64::MIN_POSITIVE);
-    *tally.way.entry((run.stroke.direction, run.class)).or_insert(0.0) += way;
+    *tally.way.entry((run.stroke.direction, run.class, run.cause as usize)).or_insert(0.0) += way;
     end
+}
+
+/// Stretches during which the seal is wet: from the beginning of rain until it has dried.
+fn wet_until(plan: &Plan, outside: &Outside) -> Vec<(Instant, Instant)> {
+    let mut wet: Vec<(Instant, Instant)> = Vec::new();
+    for (step, length) in outside.weather.stretches(&plan.clock).filter(|(step, _)| step.rain_mm_h > 0.0) {
+        let dry = step.from + length + loads::SEAL_DRIES_IN;
+        match wet.last_mut() {
+            Some((_, until)) if step.from <= *until => *until = dry,
+            _ => wet.push((step.from, dry)),
+        }
+    }
+    wet
+}
+
+/// What the ice of a frozen seal costs the drive when it starts an opening: the load-life damage of the force, as far as the
+/// drive can give it, over [`ICE_WAY_M`], less that of a start without ice.
+fn frozen_start(plan: &Plan, wet: &[(Instant, Instant)], calm: &Loads, at: Instant) -> f64 {
+    let (door, drive) = (&plan.scenario.door, &plan.scenario.drive);
+    let next = wet.partition_point(|(from, _)| *from <= at);
+    let is_wet = next > 0 && at < wet[next - 1].1;
+    if !loads::frozen(door, calm.temperature_c, is_wet) {
+        return 0.0;
+    }
+    let most = crate::shelter::actuator::Actuator::at(drive, &plan.scenario.supply, calm.temperature_c).available_n();
+    let damage =
+        |frozen| match mechanism::drive_force(door, drive, Direction::Opening, 0.0, &Loads { frozen, ..*calm }, true) {
+            Force::Push(force) => {
+                let load = force.clamp(0.0, most) / drive.rated_force_n;
+                let share = ICE_WAY_M / mechanism::stroke_m(door).max(ICE_WAY_M);
+                share * libm::pow(load, drive.wear.exponent) / drive.wear.rated_strokes
+            }
+            Force::Jammed(_) => 0.0,
+        };
+    (damage(true) - damage(false)).max(0.0)
+}
+
+/// Used life of the winding's insulation: each stroke at its highest temperature.
+fn insulation(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> f64 {
+    let heat = &plan.scenario.drive.heat;
+    let mut winding = Winding::rested(outside.weather.at(Instant::START).temperature_c);
+    let mut now = Instant::START;
+    let mut used = 0.0;
+    for begun in thermal::strokes(plan, record) {
+        winding.rest(heat, begun.at.since(now).seconds(), loads_at(plan, outside, begun.at).temperature_c);
+        let peak = thermal::heat(plan, outside, &mut winding, &begun);
+        now = begun.until;
+        used += begun.until.since(begun.at).hours() / insulation_life(peak, heat.trips_at_c);
+    }
+    used
 }
