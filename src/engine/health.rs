@@ -11,7 +11,7 @@ use crate::scenario::strategy::OnDeadSensor;
 use crate::scenario::visitor::FaultKind;
 use crate::sensing::health;
 use crate::sensing::law::Reading;
-use crate::shelter::controller::{Happening, State};
+use crate::shelter::controller::{Happening, Notice, State};
 
 /// Who has a vote.
 #[derive(Clone, Debug, Default)]
@@ -289,9 +289,8 @@ impl Season<'_> {
         self.watch_disturbed();
     }
 
-    /// Counts a notice to a person in the event log.
+    /// Writes what a person is told into the event log.
     pub fn pass_on_notice(&mut self) {
-        use crate::shelter::controller::Notice;
         let Some(notice) = self.controller.notice() else { return };
         let what = match notice {
             Notice::Fault => "waits for a person",
