@@ -21,6 +21,8 @@
 //! warnings    list of texts
 //! cautions    list of texts
 //! ```
+//!
+//! Where a search finds no day, the document holds `layout`, `found` (null) and `answer` alone.
 
 use serde::Serialize;
 use serde_json::json;
