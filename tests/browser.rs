@@ -2,22 +2,13 @@
 //! found (`DOORYARD_BROWSER` may name one).
 
 mod browser_support;
+mod short_support;
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
 use browser_support::{Scheme, assert_in_order, find, print, visit};
-
-fn scratch() -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("browser");
-    let _ = fs::remove_dir_all(&path);
-    fs::create_dir_all(&path).unwrap();
-    let hillside = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hillside.toml");
-    let text = format!("include = ['{}']\nname = \"short\"\n[season]\nto = 2025-05-04\n", hillside.display());
-    fs::write(path.join("short.toml"), text).unwrap();
-    path
-}
 
 fn dooryard(folder: &Path, arguments: &[&str]) {
     let output = Command::new(env!("CARGO_BIN_EXE_dooryard")).current_dir(folder).args(arguments).output().unwrap();
@@ -41,7 +32,7 @@ fn pages_in_a_browser() {
         eprintln!("skipped: no browser was found; DOORYARD_BROWSER may name one");
         return;
     };
-    let folder = scratch();
+    let folder = short_support::scratch("browser", "pages", "2025-05-04");
     dooryard(&folder, &["run", "short.toml", "--seasons", "4", "-q", "--out", "run"]);
     dooryard(&folder, &["check", "short.toml", "--out", "check"]);
     dooryard(&folder, &["compare", "short.toml", "--seasons", "6", "-q", "--out", "compare"]);

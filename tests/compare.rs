@@ -1,19 +1,15 @@
 //! Comparisons and merged parts, as their users meet them.
 
+mod short_support;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
 
-/// An empty folder with a short scenario of three strategies.
+/// A folder with the short scenario.
 fn scratch(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("compare").join(name);
-    let _ = fs::remove_dir_all(&path);
-    fs::create_dir_all(&path).unwrap();
-    let hillside = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hillside.toml");
-    let text = format!("include = ['{}']\nname = \"short\"\n[season]\nto = 2025-04-05\n", hillside.display());
-    fs::write(path.join("short.toml"), text).unwrap();
-    path
+    short_support::scratch("compare", name, "2025-04-05")
 }
 
 fn dooryard(folder: &Path, arguments: &str) -> Command {

@@ -1,6 +1,7 @@
 //! The pages, documents and spoken texts of all commands, as their users get them.
 
 mod page_support;
+mod short_support;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -8,15 +9,9 @@ use std::process::{Command, Output};
 
 use page_support::{Element, assert_sound, assert_values_of_files, parse};
 
-/// An empty folder with a scenario of four days.
+/// A folder with the short scenario.
 fn scratch(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("pages").join(name);
-    let _ = fs::remove_dir_all(&path);
-    fs::create_dir_all(&path).unwrap();
-    let hillside = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hillside.toml");
-    let text = format!("include = ['{}']\nname = \"short\"\n[season]\nto = 2025-04-04\n", hillside.display());
-    fs::write(path.join("short.toml"), text).unwrap();
-    path
+    short_support::scratch("pages", name, "2025-04-04")
 }
 
 fn dooryard(folder: &Path, arguments: &[&str]) -> Output {

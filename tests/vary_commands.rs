@@ -1,19 +1,15 @@
 //! Commands that vary numbers of a scenario, as their users meet them.
 
+mod short_support;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::time::Duration;
 
-/// An empty folder with a short scenario.
+/// A folder with the short scenario.
 fn scratch(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("vary_commands").join(name);
-    let _ = fs::remove_dir_all(&path);
-    fs::create_dir_all(&path).unwrap();
-    let hillside = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hillside.toml");
-    let text = format!("include = ['{}']\nname = \"short\"\n[season]\nto = 2025-04-04\n", hillside.display());
-    fs::write(path.join("short.toml"), text).unwrap();
-    path
+    short_support::scratch("vary_commands", name, "2025-04-04")
 }
 
 fn dooryard(folder: &Path, arguments: &[&str]) -> Command {
