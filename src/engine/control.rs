@@ -5,6 +5,7 @@ use super::plan::FALSE_CAUSES;
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
+use crate::scenario::failure::Act;
 use crate::scenario::sensor::SensorKind;
 use crate::shelter::controller::{Command, Happening, Knowledge, State};
 use crate::shelter::mechanism::Direction;
@@ -14,7 +15,12 @@ impl Season<'_> {
     pub fn control(&mut self, happening: Happening) {
         let detectors = self.heard;
         let now = self.now;
-        let [open, hold, doorway, close] = self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
+        let [mut open, hold, doorway, mut close] = self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
+        // Left in manual, it asks for nothing by itself; a stroke under way ends, and the doorway is still watched.
+        let manual = self.failing(Act::Manual).next().is_some();
+        if manual {
+            (open, close) = (false, false);
+        }
         let before = self.controller.state();
         let command = self.controller.decide(&Knowledge {
             now,
@@ -24,7 +30,7 @@ impl Season<'_> {
             hold,
             doorway,
             close,
-            dead_sensor: self.dead_known != 0,
+            dead_sensor: !manual && self.dead_known != 0,
         });
         let after = self.controller.state();
         if before != after {

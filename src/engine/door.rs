@@ -5,6 +5,7 @@ use super::season::Season;
 use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
+use crate::scenario::failure::Act;
 use crate::scenario::strategy::Controller as Settings;
 use crate::sensing::sight::Body;
 use crate::shelter::actuator::Actuator;
@@ -47,6 +48,8 @@ struct Running<'p> {
     blocked: Option<(f64, Instant)>,
     end: Ticket,
     times_out: Instant,
+    /// Past its end it pushes against the stop.
+    runs_on: bool,
 }
 
 impl Running<'_> {
@@ -161,6 +164,7 @@ impl Season<'_> {
         let scenario = &plan.scenario;
         let from_m = self.door.position_m;
         let loads = self.loads(direction);
+        let number = self.counts_stroke();
         let stroke = plan.strokes.get(direction, &loads);
         self.book.count(Key::Strokes);
         self.book.peak(Key::SupplyPeak, stroke.peak_supply_w);
@@ -199,18 +203,37 @@ impl Season<'_> {
         let heat = &scenario.drive.heat;
         let trips = self.door.winding.time_until_above(heat, &heating, heat.trips_at_c, ambient, longest);
         let times_out = self.now + Span::from_seconds(timeout_s);
-        let end = if let Some(trips_s) = trips {
+        let overrun_s = if to_m == from_m { None } else { self.failing.overrun_s.take() };
+        let unseen = part.time_s <= timeout_s && self.end_unseen(loads.temperature_c);
+        let felt_s = [self.false_trip_s(number, &loads, longest), self.hits_object_s(direction, stroke, from_m)]
+            .into_iter()
+            .flatten()
+            .fold(f64::INFINITY, f64::min);
+        let end = if felt_s < trips.unwrap_or(part.time_s).min(longest) {
+            self.queue.schedule(self.now + Span::from_seconds(felt_s), Event::ObstacleFelt)
+        } else if let Some(trips_s) = trips {
             self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
-        } else if part.time_s <= timeout_s {
-            self.queue.schedule(self.now + Span::from_seconds(part.time_s), Event::StrokeEnds)
+        } else if part.time_s <= timeout_s && !unseen {
+            let lasts_s = part.time_s + overrun_s.unwrap_or(0.0);
+            self.queue.schedule(self.now + Span::from_seconds(lasts_s), Event::StrokeEnds)
         } else {
             if !stroke.finishes() {
                 self.book.count(Key::Stalls);
             }
             self.queue.schedule(times_out, Event::StrokeFails)
         };
-        self.door.motion =
-            Some(Running { stroke, direction, loads, began: self.now, from_m, blocked: None, end, times_out });
+        self.door.motion = Some(Running {
+            stroke,
+            direction,
+            loads,
+            began: self.now,
+            from_m,
+            blocked: None,
+            end,
+            times_out,
+            runs_on: unseen || overrun_s.is_some(),
+        });
+        self.supply_sags(number);
         if self.tracing() {
             let what = if direction == Direction::Opening { "opening begins" } else { "closing begins" };
             self.trace("door", what, format!("from {:.3} m", from_m));
@@ -257,7 +280,7 @@ impl Season<'_> {
         let ambient = running.loads.temperature_c;
         let mut peak = self.door.winding.advance(&drive.heat, &self.heating(running.stroke), moved_s, ambient);
         let mut energy_j = part.energy_j;
-        if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
+        if pushed_s > 1e-6 && (running.blocked.is_some() || running.runs_on || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
             let current = line.start_current_a();
             let pushing = Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
@@ -308,6 +331,8 @@ impl Season<'_> {
         let open = running.direction == Direction::Opening;
         self.trace("door", if open { "open" } else { "shut" }, String::new());
         self.refresh(super::senses::change::DOOR);
+        self.switches_bounce();
+        self.object_falls();
         self.control(Happening::StrokeEnded);
         if self.door.is_open() {
             self.mower_sees_open_door();
@@ -318,9 +343,30 @@ impl Season<'_> {
     /// The stroke fails: stall, trip, time-out, or refused by the supply.
     pub fn stroke_fails(&mut self) {
         self.trace("door", "stroke failed", String::new());
+        self.book.count(Key::StrokesFailed);
         self.halt();
         self.refresh(super::senses::change::DOOR);
         self.control(Happening::StrokeFailed);
+    }
+
+    /// Position at which the panel's edge reaches the object in the doorway, if there is one.
+    fn failures_object(&self) -> Option<f64> {
+        self.failing.object?;
+        let objects = self.plan.scenario.failures.iter().zip(&self.plan.object_clears_m);
+        objects.filter(|(failure, _)| failure.mode.act == Act::Object).map(|(_, clears_m)| *clears_m).next()
+    }
+
+    /// When a closing stroke meets something that no sensor sees, s after its start.
+    fn hits_object_s(&self, direction: Direction, stroke: &Stroke, from_m: f64) -> Option<f64> {
+        if direction == Direction::Opening {
+            return None;
+        }
+        let under = |failure: &crate::scenario::failure::Failure| {
+            let place = self.plan.scenario.failures.iter().position(|other| other.name == failure.name)?;
+            let clears_m = self.plan.object_clears_m[place];
+            (from_m > clears_m).then(|| stroke.time_between(from_m, clears_m))
+        };
+        self.failing(Act::Hunting).filter_map(under).filter(|at_s| at_s.is_finite()).min_by(f64::total_cmp)
     }
 
     /// Positions at which the panel's edge reaches the bodies in the doorway now; none for unused places.
@@ -333,6 +379,11 @@ impl Season<'_> {
         };
         if self.mower_body(self.now).is_some_and(|body| under(&body)) {
             found[count] = Some(self.plan.mower_clears_m);
+            count += 1;
+        }
+        let object = self.failures_object();
+        if let Some(clears_m) = object {
+            found[count] = Some(clears_m);
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
@@ -379,7 +430,7 @@ impl Season<'_> {
         let before = running.position(self.now - Span(10_000));
         let speed = (before - position).abs() / 0.01;
         let available = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
-        let reaction_s = settings.obstruction_reaction.seconds();
+        let reaction_s = settings.obstruction_reaction.seconds() + self.reacts_later_s();
         let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
@@ -392,7 +443,7 @@ impl Season<'_> {
         let felt = mechanism::edge_force_n(door, pushes, position, &running.loads) >= settings.obstruction_force_n;
         self.queue.cancel(running.end);
         let end = if felt {
-            self.queue.schedule(self.now + settings.obstruction_reaction, Event::ObstacleFelt)
+            self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
         } else {
             self.queue.schedule(running.times_out.max(self.now), Event::StrokeFails)
         };

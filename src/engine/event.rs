@@ -19,6 +19,18 @@ pub enum Event {
     FaultEnds(u32),
     /// A silent sensor is known to be dead (index into the season's outages).
     DeathKnown(u32),
+    /// An episode of a failure begins (index into the season's episodes).
+    EpisodeBegins(u32),
+    /// It ends.
+    EpisodeEnds(u32),
+    /// A failure that came for a moment passes (index into the scenario's failures).
+    FailurePasses(u32),
+    /// The controller restarts by itself (index into the scenario's failures).
+    ResetBegins(u32),
+    /// It is back.
+    ResetEnds(u32),
+    /// The mower leaves again right after docking (key of the sortie).
+    Redeparture(u64),
     /// A visit begins: the visitor comes into sight.
     VisitBegins(u32),
     /// A visitor in this place of the list of guests takes its next step.

@@ -9,6 +9,7 @@ pub mod season;
 
 mod control;
 mod door;
+mod failures;
 mod guests;
 mod motion;
 mod mower;

@@ -5,8 +5,9 @@ use thiserror::Error;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::Condition;
+use crate::scenario::failure::Figure;
+use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
+use crate::scenario::strategy::{Condition, Sense};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
@@ -14,6 +15,7 @@ use crate::shelter::condition::detectors_of;
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
+use crate::world::failures;
 use crate::world::sun;
 use crate::world::timetable::{self, MowWindow};
 use crate::world::weather::{ObservedRecord, WeatherFileError};
@@ -40,6 +42,9 @@ pub struct Light {
     pub clear_klux: f64,
 }
 
+/// Width of something that lies in the doorway, m (a toy, a coil of hose; common practice).
+pub const OBJECT_WIDTH_M: f64 = 0.24;
+
 /// Time between two looks at the sun: it moves 7.5 degrees in that time, less than most cones.
 pub const LIGHT_STEP: Span = Span(30 * 60 * 1_000_000);
 
@@ -52,6 +57,8 @@ pub struct StrategyPlan {
     pub detectors: u64,
     /// Detectors that its open rule names.
     pub open_detectors: u64,
+    /// Detectors that say whether the mower is in, as bits.
+    pub occupancy: u64,
     /// What its expected misses need; none where its open rule can't be worked out.
     pub watch: Option<WatchPlan>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
@@ -85,6 +92,8 @@ pub struct Plan {
     pub mower_clears_m: f64,
     /// The same for each visitor.
     pub visitor_clears_m: Vec<f64>,
+    /// The same for the object of each failure.
+    pub object_clears_m: Vec<f64>,
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
@@ -101,7 +110,7 @@ impl Plan {
     /// # Errors
     /// If the time zone or the weather file can't be used.
     pub fn new(scenario: &Scenario) -> Result<Plan, PlanError> {
-        let scenario = &on_the_bus(scenario);
+        let scenario = &on_the_bus(&failures::applied(scenario));
         let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
         let record = match &scenario.weather {
             Weather::Observed(observed) => {
@@ -125,6 +134,11 @@ impl Plan {
                 .visitors
                 .iter()
                 .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
+                .collect(),
+            object_clears_m: scenario
+                .failures
+                .iter()
+                .map(|f| survey::clears_at_m(&scenario.door, OBJECT_WIDTH_M, f.figure(Figure::Distance)))
                 .collect(),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
@@ -164,7 +178,22 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
     let watch = Some(WatchPlan::new(scenario, open_detectors)).filter(|watch| watch.serves(scenario, &strategy.open));
-    StrategyPlan { index, detectors, open_detectors, watch, sensors }
+    let occupancy = (0..scenario.detectors.len())
+        .filter(|detector| detectors >> detector & 1 == 1 && says_who_is_in(scenario, *detector))
+        .fold(0, |bits, detector| bits | 1 << detector);
+    StrategyPlan { index, detectors, open_detectors, occupancy, watch, sensors }
+}
+
+/// Whether a detector is on while the mower is parked and off while it is away, if all is well.
+fn says_who_is_in(scenario: &Scenario, detector: usize) -> bool {
+    let detector = &scenario.detectors[detector];
+    match scenario.sensors[detector.sensor].kind {
+        SensorKind::PlatformLoad { .. } | SensorKind::Tilt { on: TiltOn::Platform { .. } } => {
+            detector.sense == Sense::Above
+        }
+        SensorKind::Status { .. } => detector.says == [StatusCode::Docked],
+        _ => false,
+    }
 }
 
 /// The sun's way over the season, or nothing where no sensor minds light.

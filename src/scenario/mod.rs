@@ -8,6 +8,7 @@ pub mod bus;
 pub mod document;
 pub mod door;
 pub mod error;
+pub mod failure;
 pub mod include;
 pub mod keys;
 pub mod limits;

@@ -262,6 +262,7 @@ fn scenario() -> Scenario {
         mower: mower(spread),
         visitors: Vec::new(),
         faults: Vec::new(),
+        failures: vec![],
         sensors: Vec::new(),
         detectors: Vec::new(),
         strategies: Vec::new(),

@@ -2,6 +2,7 @@
 //! reference text and the printed scenario all come from it, so that they cannot disagree.
 
 mod door;
+mod failure;
 mod kind;
 mod limit;
 mod mower;
@@ -128,6 +129,7 @@ pub const SECTIONS: &[Section] = &[
     mower::RAIN,
     visitor::VISITOR,
     visitor::FAULT,
+    failure::FAILURE,
     sensor::SENSOR,
     strategy::DETECTOR,
     strategy::CONTROLLER,

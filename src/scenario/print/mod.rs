@@ -2,6 +2,7 @@
 //! in the unit that shows it shortest without changing it, so that reading the text back gives an equal scenario.
 
 mod door;
+mod failure;
 mod mower;
 mod page;
 mod sensor;
@@ -15,6 +16,7 @@ use super::objective::{Goal, Objective};
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Air, PulseYear};
+pub use failure::failures_part;
 use page::{Page, text};
 
 /// The scenario as a file that loads to an equal scenario.
@@ -30,6 +32,7 @@ pub fn print(scenario: &Scenario) -> String {
     mower::mower(&mut page, &scenario.mower);
     scenario.visitors.iter().for_each(|one| visitor(&mut page, one));
     scenario.faults.iter().for_each(|one| fault(&mut page, one, scenario));
+    scenario.failures.iter().for_each(|one| failure::failure(&mut page, one, scenario));
     scenario.sensors.iter().for_each(|one| sensor::sensor(&mut page, one));
     scenario.detectors.iter().for_each(|one| strategy::detector(&mut page, one, scenario));
     scenario.strategies.iter().for_each(|one| strategy::strategy(&mut page, one, scenario));

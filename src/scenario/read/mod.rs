@@ -4,6 +4,7 @@
 mod complaint;
 pub(crate) mod condition;
 pub(crate) mod door;
+pub(crate) mod failure;
 mod fields;
 pub(crate) mod limits;
 pub(crate) mod mower;
