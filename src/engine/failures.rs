@@ -12,7 +12,7 @@ use crate::ledger::metric::Key;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::failure::{Act, Failure, Figure, Often, When};
-use crate::scenario::sensor::{SensorKind, TiltOn};
+use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
 use crate::world::spread::draw;
@@ -65,7 +65,7 @@ impl Failing {
             active: failures.iter().map(|failure| u32::from(always(failure))).collect(),
             occasions: failures.iter().map(source).collect(),
             parked: Some(Instant::START),
-            said: vec![crate::scenario::sensor::StatusCode::Docked as u8],
+            said: vec![StatusCode::Docked as u8],
             ..Failing::default()
         }
     }
@@ -226,9 +226,11 @@ impl<'p> Season<'p> {
         let hit = |act: Act| {
             self.senses[index].hit_by.iter().any(|f| self.failing.active[*f] > 0 && self.failures()[*f].mode.act == act)
         };
-        if hit(Act::PhantomIn) {
-            Some(Some(crate::scenario::sensor::StatusCode::Docked as u8))
-        } else if hit(Act::PhantomOut) {
+        // It is the belief in or out that is wrong: that it leaves is still heard.
+        let out = matches!(self.announced, StatusCode::Mowing | StatusCode::Returning);
+        if out && hit(Act::PhantomIn) {
+            Some(Some(StatusCode::Docked as u8))
+        } else if self.announced == StatusCode::Docked && hit(Act::PhantomOut) {
             Some(None)
         } else {
             None

@@ -106,7 +106,7 @@ pub struct Mower {
 const LOOK_AGAIN_S: f64 = 300.0;
 
 /// Tells the key of a sortie that follows a docking at once from that of the one before.
-const AGAIN: u64 = 1 << 60;
+const AGAIN: u64 = 1 << 50;
 
 /// Tells the way in of a sortie from its way out, as occasions.
 const ARRIVING: u64 = 1 << 61;
@@ -455,7 +455,8 @@ impl Season<'_> {
     fn stops_short(&mut self) -> bool {
         let spec = &self.plan.scenario.mower;
         let (x, _) = self.mower.motion.at(self.now);
-        if x <= -spec.dock.depth_m + 1e-9 {
+        // Times are whole microseconds, so that it stops within a hair of where it was sent.
+        if x <= -spec.dock.depth_m + 1e-3 {
             return false;
         }
         let key = self.sortie_key();
@@ -701,7 +702,7 @@ impl Season<'_> {
         self.plan_departure();
         if let Some((_, failure, _)) = self.strikes(Act::Redeparture, key) {
             let at = self.now + Span::from_seconds(failure.figure(Figure::Delay));
-            self.queue.schedule(at, Event::Redeparture(key ^ AGAIN));
+            self.queue.schedule(at, Event::Redeparture(key.wrapping_add(AGAIN)));
         }
     }
 }

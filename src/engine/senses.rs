@@ -541,14 +541,14 @@ impl Season<'_> {
             let stale = self.now + Span::from_seconds(stale_after_s);
             self.queue.schedule(stale, Event::StatusStale(index as u32, message));
         }
-        self.refresh_sense(index);
+        self.refresh_one(index);
     }
 
     /// A message has grown too old to be believed.
     pub fn status_stale(&mut self, index: usize, message: u32) {
         if self.senses[index].heard_message == message {
             self.senses[index].status = None;
-            self.refresh_sense(index);
+            self.refresh_one(index);
         }
     }
 
