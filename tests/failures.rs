@@ -157,3 +157,19 @@ fn a_strategy_without_its_interlock_is_caught() {
     }
     assert!(!closings_on_occupied(&scenario, 5).is_empty());
 }
+
+/// Steps of a season: events handled and samples drawn, over all strategies.
+fn steps(scenario: &Scenario) -> u64 {
+    let of = |strategy| seasons(scenario, strategy, 0..2, false).iter().map(|record| record.handled).sum::<u64>();
+    (0..scenario.strategies.len()).map(of).sum()
+}
+
+/// With all modes on at their usual rates a season takes at most twice the steps (events and samples) of a plain one.
+#[test]
+fn all_modes_together_cost_at_most_as_much_again() {
+    for scenario in shipped() {
+        let (plain, all) = (steps(&scenario), steps(&all_on(&scenario)));
+        let times = all as f64 / plain as f64;
+        assert!(times <= 2.0, "{}: {times:.2} times the steps", scenario.name);
+    }
+}

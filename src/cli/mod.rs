@@ -22,6 +22,7 @@ pub mod study;
 pub mod sweep;
 pub mod tune;
 pub mod weather;
+pub mod what_if;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -48,6 +49,7 @@ enum Command {
     Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
+    WhatIf(what_if::Arguments),
     Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -71,6 +73,7 @@ pub fn main() -> Exit {
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
+        Command::WhatIf(arguments) => what_if::what_if(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),

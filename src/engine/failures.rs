@@ -185,6 +185,9 @@ impl<'p> Season<'p> {
                     err(failure, kind, when, &mut seeing);
                     noise *= failure.given(Figure::NoiseFactor).unwrap_or(1.0);
                 }
+                Act::Web if !matches!(kind, SensorKind::BreakBeam { .. }) => {
+                    err(failure, kind, When::Always, &mut seeing);
+                }
                 Act::Slanted => shorten_range(kind, failure.figure(Figure::Range), When::Always, &mut seeing),
                 Act::Dirt => {
                     let weeks = self.plan.eyes[sense.sensor].since_cleaning(&self.sky) / 7.0;
@@ -239,8 +242,9 @@ impl<'p> Season<'p> {
 
     /// Whether a failure blocks this beam.
     pub fn blocked(&self, index: usize) -> bool {
+        let blocks = |act: Act| matches!(act, Act::Blocked | Act::Web);
         let hit_by = &self.senses[index].hit_by;
-        hit_by.iter().any(|f| self.failing.active[*f] > 0 && self.failures()[*f].mode.act == Act::Blocked)
+        hit_by.iter().any(|f| self.failing.active[*f] > 0 && blocks(self.failures()[*f].mode.act))
     }
 
     /// The mower is parked, or no longer is.

@@ -16,11 +16,13 @@ mod limits;
 mod power;
 mod room;
 mod senses;
+mod single;
 mod slider;
 mod timing;
 
 pub use climate::Climate;
 pub use drawings::Drawings;
+pub use timing::required_m;
 
 /// What a row says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -185,6 +187,7 @@ pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     drive::rows(scenario, &climate, &mut rows);
     power::rows(scenario, &climate, &mut rows);
     senses::rows(scenario, &mut rows);
+    single::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
     let choices = slider::choices(scenario, &climate);
     Ok(CheckResult { name: scenario.name.clone(), climate, rows, choices })

@@ -26,3 +26,4 @@ pub mod tune;
 pub mod variance;
 pub mod weather_fit;
 pub mod weather_summary;
+pub mod what_if;

@@ -65,6 +65,8 @@ pub enum Act {
     Chatter,
     /// A beam is blocked.
     Blocked,
+    /// A web: short returns of rangers, beams blocked.
+    Web,
     /// End switches bounce when a stroke ends.
     Bounce,
     /// The sensors it hits say nothing, all at once.

@@ -68,6 +68,33 @@ struct Notice {
     note: String,
 }
 
+/// Air and light under which a ranger is asked, and the shell that it looks at.
+#[derive(Clone, Copy)]
+struct Look {
+    id: &'static str,
+    name: &'static str,
+    sky: Sky,
+    dew: bool,
+    reflectance: Option<f64>,
+}
+
+const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+
+const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
+
+/// Rain of a heavy shower, full sun on the scene (not into the sensor), full dew, a wet black shell (common practice).
+const HARD: [Look; 4] = [
+    Look { id: "detection_distance_rain", name: "rain of 10 mm/h", sky: Sky { rain_mm_h: 10.0, ..DARK }, ..DRY },
+    Look { id: "detection_distance_sun", name: "full sun", sky: Sky { light_klux: 100.0, ..DARK }, ..DRY },
+    Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
+    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(0.07), ..DRY },
+];
+
+/// Distance at which a mower must be noticed: what it covers while the door is asked for and opens, and a margin, m.
+pub fn required_m(speed_m_s: f64, opens_s: f64, latency_s: f64, margin_m: f64) -> f64 {
+    speed_m_s * (opens_s + latency_s) + margin_m
+}
+
 fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     let sensor = &scenario.sensors[detector.sensor];
     let approach = &scenario.mower.approach;
@@ -77,7 +104,7 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
         SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
             if detector.sense == Sense::Below =>
         {
-            let from_m = seen_from(scenario, detector)?;
+            let from_m = seen_from(scenario, detector, &DRY)?;
             let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
                 / (1.0 + QUICK * approach.speed_spread)
                 - rule_s;
@@ -118,21 +145,23 @@ fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
 }
 
 /// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
-/// in dry weather and in the dark; none if it never does outside the waiting point.
-fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
+/// in this look; none if it never does outside the waiting point.
+fn seen_from(scenario: &Scenario, detector: &Detector, look: &Look) -> Option<f64> {
     let mower = &scenario.mower;
     let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
     aside
         .iter()
-        .map(|y| seen_from_beside(scenario, detector, *y))
+        .map(|y| seen_from_beside(scenario, detector, *y, look))
         .min_by(f64::total_cmp)
         .filter(|x| *x > mower.shut_door.waits_at_m)
 }
 
-fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
+fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &Look) -> f64 {
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
-    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+    let sky = look.sky;
+    let mut seeing = eye.seeing(&sky);
+    seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -140,8 +169,9 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64) -> f64 {
         if nose < mower.shut_door.waits_at_m {
             continue;
         }
-        let body = Body::of_mower(mower, nose, y_m);
-        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, eye.seeing(&sky)));
+        let mut body = Body::of_mower(mower, nose, y_m);
+        body.reflectance = look.reflectance.map_or(body.reflectance, |dark| body.reflectance.min(dark));
+        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, seeing));
         let weight: f64 =
             law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
         // More often than not, so that a rule of the usual kind is met within its window.
@@ -171,7 +201,7 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             continue;
         }
         let wanted_m = needed_m(scenario, detector, needs_s);
-        let seen = seen_from(scenario, detector);
+        let seen = seen_from(scenario, detector, &DRY);
         let mut row = Row::judged(
             "detection_distance",
             format!("detector {}: distance of the nose at which it sees the mower", detector.name),
@@ -196,6 +226,43 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             row.key = format!("sensor.{}", sensor.name);
         }
         rows.push(row);
+        hard_looks(scenario, detector, wanted_m, rows);
+    }
+}
+
+/// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
+/// mower waits, or something else notices it.
+fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
+    let sensor = &scenario.sensors[detector.sensor];
+    for look in &HARD {
+        let minds = match sensor.kind {
+            SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
+            SensorKind::PhotonRange { .. } => true,
+            _ => !look.dew && look.sky.rain_mm_h <= 0.0,
+        };
+        if !minds {
+            continue;
+        }
+        let seen = seen_from(scenario, detector, look);
+        let mut row = Row::judged(
+            look.id,
+            format!("detector {}: the same with {}", detector.name, look.name),
+            seen.unwrap_or(0.0),
+            Side::AtLeast,
+            wanted_m,
+            0.1 * wanted_m,
+            "m",
+        )
+        .key(format!("sensor.{}", sensor.name));
+        if row.verdict == Verdict::Fails {
+            row.verdict = Verdict::Tight;
+            row.note = match seen {
+                Some(_) => "late: the mower waits for the door",
+                None => "blind before the waiting point: something else must notice the mower",
+            }
+            .to_string();
+        }
+        rows.push(row);
     }
 }
 
@@ -208,9 +275,9 @@ fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let waits = scenario.mower.shut_door.waits_at_m;
     let slow_s = travel_s(approach, approach.slow_from_m, waits);
     if lasts_s <= slow_s {
-        waits + lasts_s * approach.slow_speed_m_s
+        required_m(approach.slow_speed_m_s, lasts_s, 0.0, waits)
     } else {
-        approach.slow_from_m.max(waits) + (lasts_s - slow_s) * approach.speed_m_s
+        required_m(approach.speed_m_s, lasts_s - slow_s, 0.0, approach.slow_from_m.max(waits))
     }
 }
 
