@@ -123,7 +123,7 @@ fn detector(rule: RunRule) -> Detector {
 fn rare(scenario: &Scenario, draws: u64, defensive: f64) -> RareEstimate {
     let plan = Plan::new(scenario).expect("the scenario can be planned");
     let settings = RareSettings { strategy: 0, seed: 31, seasons: 12, draws, defensive, confidence: 0.95 };
-    rare_misses(&plan, &settings).expect("weather").expect("approaches")
+    rare_misses(&plan, &settings).expect("weather").expect("approaches").chance
 }
 
 /// Where every approach is plain, the chance per approach from chosen conditions is that of the seasons' own: the same

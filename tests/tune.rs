@@ -159,6 +159,7 @@ fn hard_limits_are_kept() {
             let point = point_of(request, 2);
             let one = |n| {
                 let mut record = season(sphere(&point), n, &point, [1.0, 0.5]);
+                record.values[Key::Arrivals as usize] = 10.0;
                 record.values[Key::MissedArrivals as usize] = 10.0 * (1.0 - point[0]);
                 record
             };

@@ -42,7 +42,7 @@ fn show_fit_show() {
     assert!(fit.status.success(), "{}", text(&fit.stderr));
     let printed = text(&fit.stdout);
     assert!(printed.contains("rain gauge: steps of 0.254 mm"), "{printed}");
-    assert!(printed.contains("misses 15 %") && printed.contains("agrees within 5 %"), "{printed}");
+    assert!(printed.contains("9 of 9 rows agree") && printed.contains("agrees within 5 %"), "{printed}");
     assert!(text(&fit.stderr).contains("no gust was reported") && text(&fit.stderr).contains("missing: rain_mm 24"));
     scenario_with(folder.path(), "part.toml");
     let shown = dooryard(folder.path(), &["weather", "show", &record, "hut.toml", "--years", "60", "--out", "plots"]);

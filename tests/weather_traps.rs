@@ -125,12 +125,19 @@ fn clock_time_with_a_fixed_offset() {
         warning.contains("1 rows with a time that was there before") && warning.contains("is that of line"),
         "{warning}"
     );
-    // The same on a Wednesday is a duplicate without an explanation.
-    let twice = twice.replace("11-03", "10-16");
+    // The same on a Wednesday has no explanation: nobody can tell which row is true.
     let text = fifty_days(usual);
     let place = text.find("2024-10-16T02:00:00").unwrap();
-    let record = read(&format!("{}{twice}{}", &text[..place], &text[place..]));
-    assert!(!warned(&record, "there before").contains("daylight"));
+    let refused = read_as(
+        &format!("{}{}{}", &text[..place], twice.replace("11-03", "10-16"), &text[place..]),
+        Layout::Detect,
+        Label::Start,
+    );
+    assert!(refused.unwrap_err().to_string().contains("is that of line"));
+    // A copy, value for value, is left out.
+    let line = text.lines().find(|line| line.starts_with("2024-10-16T01:00:00")).unwrap();
+    let record = read(&format!("{}{line}\n{}", &text[..place], &text[place..]));
+    assert!(warned(&record, "copy an earlier row").starts_with("1 rows"));
     assert_eq!(record.rows().len(), 1_200);
 }
 

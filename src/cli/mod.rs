@@ -4,9 +4,11 @@ pub mod check;
 pub mod clock;
 pub mod compare;
 pub mod exit;
+pub mod file;
 pub mod interrupt;
 pub mod lifetime;
 pub mod merge;
+pub mod misses;
 pub mod nearest;
 pub mod new;
 pub mod output;
@@ -50,6 +52,7 @@ enum Command {
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
     WhatIf(what_if::Arguments),
+    Misses(misses::Arguments),
     Merge(merge::Arguments),
     New(new::Arguments),
     Schema(schema::Arguments),
@@ -74,6 +77,7 @@ pub fn main() -> Exit {
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
         Command::WhatIf(arguments) => what_if::what_if(&arguments),
+        Command::Misses(arguments) => misses::misses(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Lifetime(arguments) => lifetime::run_lifetime(&arguments),

@@ -1,11 +1,9 @@
 //! `dooryard new`.
 
-use std::fs::File;
-use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use super::exit::{Exit, Failure};
-use super::{output, wiring};
+use super::{file, output, wiring};
 
 /// Write a commented starter scenario to begin from.
 #[derive(Debug, clap::Args)]
@@ -20,26 +18,15 @@ pub struct Arguments {
 
 /// Writes the starter scenario.
 pub fn new(arguments: &Arguments) -> Result<Exit, Failure> {
-    let path = file(&arguments.target);
+    let path = target(&arguments.target);
     let text = wiring::starter(&name(&path)?)?;
-    let opened = if arguments.force { File::create(&path) } else { File::create_new(&path) };
-    let written = opened.and_then(|mut file| file.write_all(text.as_bytes()));
-    match written {
-        Ok(()) => {}
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-            let path = path.display();
-            return Err(Failure::Message(format!(
-                "`{path}` exists already; give another name, or --force to overwrite it"
-            )));
-        }
-        Err(error) => return Err(Failure::Message(format!("cannot write `{}`: {error}", path.display()))),
-    }
+    file::write_new(&path, text.as_bytes(), arguments.force)?;
     output::say(&format!("wrote {0}; play it with: dooryard run {0}", path.display()));
     Ok(Exit::Fine)
 }
 
 /// The file to write: the path itself if it ends in `.toml`, else with that ending.
-fn file(target: &Path) -> PathBuf {
+fn target(target: &Path) -> PathBuf {
     if target.extension().is_some_and(|extension| extension == "toml") {
         return target.to_path_buf();
     }
@@ -64,9 +51,9 @@ mod tests {
 
     #[test]
     fn names_and_paths() {
-        assert_eq!(file(Path::new("hedge")), Path::new("hedge.toml"));
-        assert_eq!(file(Path::new("a/hedge.toml")), Path::new("a/hedge.toml"));
-        assert_eq!(file(Path::new("v1.2")), Path::new("v1.2.toml"));
+        assert_eq!(target(Path::new("hedge")), Path::new("hedge.toml"));
+        assert_eq!(target(Path::new("a/hedge.toml")), Path::new("a/hedge.toml"));
+        assert_eq!(target(Path::new("v1.2")), Path::new("v1.2.toml"));
         assert_eq!(name(Path::new("a/hedge-2.toml")), Ok("hedge-2".to_string()));
         assert!(name(Path::new("a/my hedge.toml")).is_err());
         assert!(name(Path::new("v1.2.toml")).is_err());

@@ -6,7 +6,6 @@
 
 use std::ffi::OsString;
 use std::fs;
-use std::io::Write;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -15,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::exit::Failure;
+use super::file;
 use crate::ledger::metric::KEYS;
 use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, SeasonRecord};
 use crate::math::time::Instant;
@@ -274,21 +274,7 @@ pub fn write(
     let sum = checksum(text.as_bytes());
     text.push_str(&sum);
     text.push('\n');
-    write_whole(path, text.as_bytes())
-}
-
-/// Writes a file whole or not at all: beside it first, then renamed.
-///
-/// # Errors
-/// If it can't be written.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failed = |error: std::io::Error| Failure::Message(format!("cannot write `{}`: {error}", path.display()));
-    let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(failed)?;
-    file.persist(path).map_err(|error| failed(error.error))?;
-    Ok(())
+    file::write_whole(path, text.as_bytes())
 }
 
 fn checksum(bytes: &[u8]) -> String {

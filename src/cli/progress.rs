@@ -1,12 +1,13 @@
 //! How far a study is: a bar on a terminal, a line now and then elsewhere, nothing if asked to be quiet. Looks at the
 //! clock, hence is kept away from everything that reaches a result.
 
+use std::fmt::Write;
 use std::io::{IsTerminal, stderr};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 
 use super::output::say;
 
@@ -36,8 +37,12 @@ impl Meter {
             Meter::Quiet
         } else if stderr().is_terminal() {
             let bar = ProgressBar::new(0);
-            let layout = "{wide_bar} {human_pos} of {human_len} seasons, {elapsed} so far, {per_sec}, {eta} left";
-            bar.set_style(ProgressStyle::with_template(layout).unwrap_or_else(|_| ProgressStyle::default_bar()));
+            let layout = "{wide_bar} {human_pos} of {human_len} seasons, {elapsed} so far, {rate}, {eta} left";
+            let rate = |state: &ProgressState, out: &mut dyn Write| {
+                let _ = write!(out, "{:.1} seasons/s", state.per_sec());
+            };
+            let style = ProgressStyle::with_template(layout).unwrap_or_else(|_| ProgressStyle::default_bar());
+            bar.set_style(style.with_key("rate", rate));
             Meter::Bar(bar)
         } else {
             Meter::Lines { start: now, last: Mutex::new(now) }
@@ -50,7 +55,8 @@ impl Meter {
             Meter::Quiet => {}
             Meter::Bar(bar) => {
                 bar.set_length(all);
-                bar.set_position(done);
+                // Threads report as they come: never backwards.
+                bar.set_position(done.max(bar.position()));
             }
             Meter::Lines { start, last } => {
                 let now = Instant::now();

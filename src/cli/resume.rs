@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::exit::Failure;
-use super::parts;
+use super::{file, parts};
 use crate::ledger::metric::KEYS;
 use crate::ledger::record::SeasonRecord;
 use crate::study::tune::{Answer, Request};
@@ -118,7 +118,7 @@ impl Memory {
             whole = sealed(&serde_json::to_string(&belongs)?);
         }
         if whole != text {
-            parts::write_whole(path, whole.as_bytes())?;
+            file::write_whole(path, whole.as_bytes())?;
         }
         let file = OpenOptions::new().append(true).open(path).map_err(failed)?;
         Ok(Memory { path: path.to_path_buf(), file, known })

@@ -19,8 +19,15 @@ use crate::study::sweep::{grid, sweep as sum_up};
 const MOST_PLACES: usize = 10_000;
 
 /// Metrics that are shown unless others are asked for.
-const SHOWN: [Key; 6] =
-    [Key::MissedArrivals, Key::FalseOpenings, Key::Strandings, Key::WaitTotal, Key::WetInsideTime, Key::DoorCycles];
+const SHOWN: [Key; 7] = [
+    Key::MissedArrivals,
+    Key::MissedArrivalsExpected,
+    Key::FalseOpenings,
+    Key::Strandings,
+    Key::WaitTotal,
+    Key::WetInsideTime,
+    Key::DoorCycles,
+];
 
 /// Show how metrics change over one or two numbers of the scenario.
 ///

@@ -1,11 +1,9 @@
 //! `dooryard weather show` and `dooryard weather fit`.
 
-use std::fs::File;
-use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use super::exit::{Exit, Failure};
-use super::{output, wiring};
+use super::{file, output, wiring};
 use crate::report::weather::{self as report, Named};
 use crate::scenario::season::{Calendar, Site};
 use crate::scenario::weather::{Label, Layout, Weather};
@@ -235,10 +233,7 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         target.file_name().unwrap_or_default().to_string_lossy(),
         scenario::weather_part(&fitted.air, &fitted.rain)
     );
-    let opened = if fit.force { File::create(&target) } else { File::create_new(&target) };
-    opened
-        .and_then(|mut file| file.write_all(part.as_bytes()))
-        .map_err(|error: io::Error| Failure::Message(format!("cannot write `{}`: {error}", target.display())))?;
+    file::write_new(&target, part.as_bytes(), fit.force)?;
     output::say(&format!("wrote {}", target.display()));
     Ok(Exit::Fine)
 }

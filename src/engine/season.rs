@@ -24,7 +24,7 @@ use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
 use crate::shelter::condition::Evaluator;
 use crate::shelter::controller::{Controller, State};
-use crate::shelter::mechanism;
+use crate::shelter::{mechanism, power};
 
 /// How a season is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,7 +109,7 @@ impl<'p> Season<'p> {
             queue: Queue::new(),
             now: Instant::START,
             end: plan.clock.end(),
-            book: Book::new(record, scenario.supply.standby_w),
+            book: Book::new(record, power::standby_wh(&scenario.supply, 1.0)),
             handled: 0,
             events: options.events,
             weather_step: 0,
@@ -350,6 +350,10 @@ impl<'p> Season<'p> {
         if self.mower.is_out() {
             self.book.count(Key::Unfinished);
         }
+        // A winding at rest is as warm as the air.
+        let warmest =
+            self.outside.weather.steps.iter().map(|step| step.temperature_c).fold(f64::NEG_INFINITY, f64::max);
+        self.book.peak(Key::WindingPeak, warmest);
         let share = self.door.duty_share(&self.plan.scenario.drive);
         self.book.peak(Key::DutyWorst, 100.0 * share);
         let in_view = self.channels.iter().map(Channel::in_view).fold((0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));

@@ -12,8 +12,8 @@
 //! that begins or ends on the way. Other approaches count as they turn out. Whether an approach is plain does not depend
 //! on the noise that is integrated out, so that nothing is biased by it.
 //!
-//! **Which open rules.** Detectors of the mower's status and of the clock keep their state of the beginning (an approach
-//! on which one changes over counts as it turns out). With these filled in, the rule must come down to "any of" detectors of
+//! **Which open rules.** Detectors of the mower's status, of the clock, of the rain gauge and of the platform's load keep
+//! their state of the beginning (an approach on which one changes over counts as it turns out). With these filled in, the rule must come down to "any of" detectors of
 //! different rangers and beams that are made of hits; see [`reduce`].
 
 use super::plan::{Plan, StrategyPlan};
@@ -32,7 +32,7 @@ use crate::shelter::controller::State;
 pub enum Reduced {
     /// It holds.
     True,
-    /// It can't hold as long as status and clock don't change.
+    /// It can't hold as long as status, clock, load and rain gauge don't change.
     False,
     /// It will hold as soon as one of these detectors is on.
     Any(u64),
@@ -129,7 +129,7 @@ fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
 /// What a strategy needs to be watched.
 #[derive(Clone, Debug)]
 pub struct WatchPlan {
-    /// Detectors of status and clock, as bits.
+    /// Detectors of status, clock, rain gauge and load, as bits.
     known: u64,
     /// The detectors that are made of hits, with their chains.
     chains: Vec<(usize, QuietChain)>,
@@ -142,7 +142,12 @@ impl WatchPlan {
         for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| open_detectors >> d & 1 == 1) {
             let sensor = &scenario.sensors[detector.sensor];
             match sensor.kind {
-                SensorKind::Status { .. } | SensorKind::Clock { .. } => known |= 1 << index,
+                // A platform feels the water that an open door lets in; that of an approach's seconds can't carry it over
+                // its level, unless it lay there before.
+                SensorKind::Status { .. }
+                | SensorKind::Clock { .. }
+                | SensorKind::RainGauge
+                | SensorKind::PlatformLoad { .. } => known |= 1 << index,
                 SensorKind::OpticalRange { .. }
                 | SensorKind::PhotonRange { .. }
                 | SensorKind::UltrasonicRange { .. }
@@ -150,14 +155,13 @@ impl WatchPlan {
                     chains.extend(QuietChain::new(detector, sensor.errors.resolution).map(|chain| (index, chain)));
                 }
                 // These feel the door, which would be shut if nobody asked and is not if somebody does.
-                SensorKind::PlatformLoad { .. } | SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
-                SensorKind::RainGauge => {}
+                SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
             }
         }
         WatchPlan { known, chains }
     }
 
-    /// Detectors of status and clock, as bits.
+    /// Detectors of status, clock, rain gauge and load, as bits.
     pub fn known(&self) -> u64 {
         self.known
     }

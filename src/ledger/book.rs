@@ -55,7 +55,7 @@ pub struct Book {
 }
 
 impl Book {
-    /// Opens the books. `standby_w` is the supply's standby power.
+    /// Opens the books. `standby_w` is what the supply gives while the motor rests, its own losses included, W.
     pub fn new(record: SeasonRecord, standby_w: f64) -> Book {
         Book { record, settled: Instant::START, day: 0, standby_w, blind_detector_h: 0.0 }
     }

@@ -19,6 +19,8 @@
 //!   name, about
 //!   limits        [ { metric, unit, bound: "at_most" | "at_least", value, confidence, mean, confidence_bound,
 //!                     verdict: "met" | "not met" | "undecided", more_seasons } ]
+//!                 confidence_bound: the mean's one-sided bound that decides, upper for "at_most", lower for
+//!                 "at_least"; the other one if the verdict is "not met"
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
 //!   false_openings, missed_arrivals

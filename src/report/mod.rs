@@ -9,6 +9,7 @@ pub mod folder;
 pub mod groups;
 pub mod json;
 pub mod lifetime;
+pub mod misses;
 pub mod number;
 pub mod output;
 pub mod page;

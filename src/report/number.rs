@@ -133,7 +133,8 @@ pub fn counted(count: u64, noun: &str) -> String {
 /// Decimals that the interval grants; none without an interval of positive, finite width.
 fn digits_of(estimate: &Estimate) -> Option<i32> {
     let width = estimate.interval.map(|it| it.high - it.low)?;
-    (width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
+    // A width in a figure's last digits is rounding, not doubt.
+    (width > 1e-9 * estimate.mean.abs() && width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
 }
 
 /// Power of ten of the leading digit; 0 for 0 and for what is not finite.

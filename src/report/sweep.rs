@@ -15,7 +15,7 @@ use super::text::{self, Setting};
 use super::words;
 use crate::ledger::metric::Key;
 use crate::study::objective::Aim;
-use crate::study::sweep::{Place, Sweep};
+use crate::study::sweep::{Place, Sweep, TRADED};
 
 /// What the reports say besides the result.
 #[derive(Clone, Debug)]
@@ -198,9 +198,9 @@ fn shapes(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
     Ok(Figure { name: "sweep", svg, csv: finished(out)?, alt })
 }
 
-/// Missed arrivals against false openings.
+/// Missed arrivals, expected, against false openings.
 fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
-    let axes = [Key::FalseOpenings, Key::MissedArrivals];
+    let axes = TRADED;
     let points: Vec<Point> = sweep
         .places
         .iter()
@@ -227,7 +227,16 @@ fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
         lines: vec![line],
     };
     let mut out = writer(Vec::new());
-    out.write_record(["place", "false_openings", "low", "high", "missed_arrivals", "low", "high", "on_front"])?;
+    out.write_record([
+        "place",
+        "false_openings",
+        "low",
+        "high",
+        "missed_arrivals_expected",
+        "low",
+        "high",
+        "on_front",
+    ])?;
     for point in &drawing.points {
         let ends = point.intervals.map(|interval| [interval.map(|it| it.0), interval.map(|it| it.1)]);
         let [[false_low, false_high], [missed_low, missed_high]] = ends.map(|ends| ends.map(exact_or_empty));

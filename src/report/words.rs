@@ -82,9 +82,14 @@ pub fn evidence(verdict: &LimitVerdict) -> String {
     match verdict.confidence_bound {
         None => format!("{mean}; too few seasons for a confidence bound"),
         Some(bound) => {
-            let side = match verdict.limit.bound {
-                Bound::AtMost => "at most",
-                Bound::AtLeast => "at least",
+            // A limit that is not met is refuted by the bound on its other side.
+            let side = match (verdict.limit.bound, verdict.verdict) {
+                (Bound::AtMost, Verdict::NotMet) | (Bound::AtLeast, Verdict::Met | Verdict::Undecided { .. }) => {
+                    "at least"
+                }
+                (Bound::AtLeast, Verdict::NotMet) | (Bound::AtMost, Verdict::Met | Verdict::Undecided { .. }) => {
+                    "at most"
+                }
             };
             format!("{mean}; with {} confidence {side} {}", number::percent(verdict.limit.confidence), figure(bound))
         }

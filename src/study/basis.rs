@@ -62,6 +62,9 @@ enum Spread {
     Share { trials: f64, clustered: bool },
 }
 
+/// Relative difference that rounding can make of a season's sum of some 1e5 parts (1e5 times 1.1e-16), with room.
+const ROUNDING: f64 = 1e-10;
+
 impl Basis {
     fn unknown(mean: f64, seasons: usize) -> Basis {
         Basis { mean, seasons: seasons as u64, spread: Spread::Unknown }
@@ -88,7 +91,7 @@ impl Basis {
         if n == 1 {
             return Basis::unknown(mean, n);
         }
-        let spread = if values.iter().all(|value| *value == values[0]) {
+        let spread = if alike(values) {
             return Basis { mean: values[0], seasons: n as u64, spread: Spread::None };
         } else if (BOOTSTRAP_FROM..=BOOTSTRAP_TO).contains(&n) && skewed(values) {
             Spread::Skewed { resampled: Resampled::new(values), variance }
@@ -222,6 +225,14 @@ fn skewness(values: &[f64]) -> f64 {
     let sd = variance.sqrt();
     let cube: f64 = values.iter().map(|value| (value - mean) / sd).map(|off| off * off * off).sum();
     n / ((n - 1.0) * (n - 2.0)) * cube
+}
+
+/// Whether values are equal but for the rounding of sums: hours of the same year added up in another order differ in
+/// their last digits, and that is no spread.
+pub(super) fn alike(values: &[f64]) -> bool {
+    let (low, high) =
+        values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(*v), high.max(*v)));
+    high - low <= ROUNDING * high.abs().max(low.abs())
 }
 
 #[cfg(test)]

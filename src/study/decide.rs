@@ -6,6 +6,7 @@
 //! decision makes the error somewhat larger than the confidence says; the number of further seasons given here is
 //! meant for planning one second look.
 
+use super::alarm::nothing_arrived;
 use super::basis::Basis;
 use super::interval::mean::smallest;
 use super::result::{LimitVerdict, Verdict};
@@ -16,15 +17,21 @@ use crate::scenario::limits::{Bound, Limit};
 
 /// Decides on a limit. Without any season, or for a metric that doesn't exist, it stays undecided.
 ///
+/// Seasons in which no mower ever came home have tried nothing: no limit of the kind "at most" is then met.
+///
 /// A limit of "at most 0" on a count can never be met by seasons without the event, because the true mean may always
 /// be a little larger: it stays undecided with no number of further seasons.
 pub fn judge(limit: &Limit, records: &[SeasonRecord]) -> LimitVerdict {
     let basis = by_key(&limit.metric).map(|key| summary::basis(records, key));
+    let untried = limit.bound == Bound::AtMost && nothing_arrived(records);
     let (mean, confidence_bound, verdict) = match &basis {
-        Some(basis) if basis.seasons > 0 => {
-            let bound = far_bound(limit, basis, basis.seasons);
-            (basis.mean, bound, decide(limit, basis))
+        Some(basis) if basis.seasons > 0 && untried => {
+            (basis.mean, far_bound(limit, basis, basis.seasons), Verdict::Undecided { more_seasons: None })
         }
+        Some(basis) if basis.seasons > 0 => match decide(limit, basis) {
+            Verdict::NotMet => (basis.mean, near_bound(limit, basis, basis.seasons), Verdict::NotMet),
+            other => (basis.mean, far_bound(limit, basis, basis.seasons), other),
+        },
         _ => (0.0, None, Verdict::Undecided { more_seasons: None }),
     };
     LimitVerdict { limit: limit.clone(), mean, confidence_bound, verdict }
@@ -60,9 +67,18 @@ fn meets(limit: &Limit, basis: &Basis, seasons: u64) -> bool {
 }
 
 fn violates(limit: &Limit, basis: &Basis, seasons: u64) -> bool {
+    let bound = near_bound(limit, basis, seasons);
+    bound.is_some_and(|bound| match limit.bound {
+        Bound::AtMost => bound > limit.value,
+        Bound::AtLeast => bound < limit.value,
+    })
+}
+
+/// The bound that must lie beyond a limit that is not met: lower for `AtMost`, upper for `AtLeast`.
+fn near_bound(limit: &Limit, basis: &Basis, seasons: u64) -> Option<f64> {
     match limit.bound {
-        Bound::AtMost => basis.lower_with(seasons, limit.confidence).is_some_and(|bound| bound > limit.value),
-        Bound::AtLeast => basis.upper_with(seasons, limit.confidence).is_some_and(|bound| bound < limit.value),
+        Bound::AtMost => basis.lower_with(seasons, limit.confidence),
+        Bound::AtLeast => basis.upper_with(seasons, limit.confidence),
     }
 }
 
@@ -82,6 +98,7 @@ mod tests {
     fn records(key: Key, values: &[f64]) -> Vec<SeasonRecord> {
         let record = |(season, value): (usize, &f64)| {
             let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
+            record.values[Key::Arrivals as usize] = 1.0;
             record.values[key as usize] = *value;
             record
         };

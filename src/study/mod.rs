@@ -1,5 +1,6 @@
 //! Many seasons with a purpose: replications, intervals, decisions.
 
+pub mod alarm;
 mod basis;
 pub mod check;
 pub mod cma;

@@ -182,6 +182,18 @@ pub fn estimate<const D: usize>(
     chance: impl Fn(&Draw<D>, &mut Stream) -> f64 + Sync,
     settings: &RareSettings,
 ) -> RareEstimate {
+    let draws = drawn(places, chance, settings);
+    let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
+    let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
+    weigh(&values, heaviest, settings.confidence)
+}
+
+/// The draws behind [`estimate`], each with its chance.
+fn drawn<const D: usize>(
+    places: usize,
+    chance: impl Fn(&Draw<D>, &mut Stream) -> f64 + Sync,
+    settings: &RareSettings,
+) -> Vec<(Draw<D>, f64)> {
     let source = Source::new(settings.seed, 0, "rare conditions");
     let play = |preference: &Preference<D>, first: u64, count: u64| -> Vec<(Draw<D>, f64)> {
         (first..first + count)
@@ -200,24 +212,49 @@ pub fn estimate<const D: usize>(
         let draws = play(&preference, round << 40, pilots);
         preference = preference.learn(&draws);
     }
-    let draws = play(&preference, ROUNDS << 40, settings.draws);
-    let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
-    let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
-    weigh(&values, heaviest, settings.confidence)
+    play(&preference, ROUNDS << 40, settings.draws)
 }
+
+/// How rarely a strategy misses, and under which conditions.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RareMisses {
+    /// Chance per approach.
+    pub chance: RareEstimate,
+    /// Approaches of the seasons whose weather was used.
+    pub approaches: u64,
+    /// Seasons they come from.
+    pub seasons: u64,
+    /// Shares of the expected misses: in rain; in bright light (10 klx and more: clear sky by day); with an offset to the
+    /// side beyond two standard deviations; at a pace beyond two standard deviations.
+    pub shares: [f64; 4],
+}
+
+impl RareMisses {
+    /// Expected misses per season, with the interval's ends.
+    pub fn per_season(&self) -> (f64, Option<(f64, f64)>) {
+        let each = self.approaches as f64 / self.seasons as f64;
+        (each * self.chance.mean, self.chance.interval.map(|it| (each * it.low, each * it.high)))
+    }
+}
+
+/// Light above which it counts as bright, klx: some of a clear day's 100, more than any room (common practice).
+const BRIGHT_KLUX: f64 = 10.0;
 
 /// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths; none if the open rule
 /// can't be worked out or no approach was plain.
 ///
 /// # Errors
 /// If the weather can't be had.
-pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareEstimate>, PlanError> {
+pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMisses>, PlanError> {
     let Some(approach) = Approach::new(plan, settings.strategy) else { return Ok(None) };
-    let mut skies: Vec<Sky> = Vec::new();
-    for season in 0..settings.seasons {
-        let outside = Outside::draw(plan, settings.seed, season)?;
-        skies.extend(crate::engine::approach::skies(plan, &outside, settings.strategy, settings.seed));
-    }
+    let seasons: Vec<Vec<Sky>> = (0..settings.seasons)
+        .into_par_iter()
+        .map(|season| {
+            let outside = Outside::draw(plan, settings.seed, season)?;
+            Ok(crate::engine::approach::skies(plan, &outside, settings.strategy, settings.seed))
+        })
+        .collect::<Result<_, PlanError>>()?;
+    let skies: Vec<Sky> = seasons.concat();
     if skies.is_empty() {
         return Ok(None);
     }
@@ -230,7 +267,27 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareEs
         };
         approach.unnoticed(&skies[draw.place], &path)
     };
-    Ok(Some(estimate(skies.len(), chance, settings)))
+    let draws = drawn(skies.len(), chance, settings);
+    let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
+    let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
+    let total: f64 = values.iter().sum();
+    let share = |holds: &dyn Fn(&Draw<2>) -> bool| {
+        let part: f64 = draws.iter().zip(&values).filter(|((draw, _), _)| holds(draw)).map(|(_, value)| value).sum();
+        // An empty sum is minus nought.
+        if total > 0.0 { part.abs() / total } else { 0.0 }
+    };
+    let shares = [
+        share(&|draw| skies[draw.place].rain_mm_h > 0.0),
+        share(&|draw| skies[draw.place].light_klux >= BRIGHT_KLUX),
+        share(&|draw| draw.z[1].abs() > 2.0),
+        share(&|draw| draw.z[0].abs() > 2.0),
+    ];
+    Ok(Some(RareMisses {
+        chance: weigh(&values, heaviest, settings.confidence),
+        approaches: skies.len() as u64,
+        seasons: settings.seasons,
+        shares,
+    }))
 }
 
 #[cfg(test)]

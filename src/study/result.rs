@@ -46,7 +46,8 @@ pub struct LimitVerdict {
     pub limit: Limit,
     /// Estimate it was judged on.
     pub mean: f64,
-    /// One-sided confidence bound at the limit's confidence (upper for `AtMost`, lower for `AtLeast`).
+    /// One-sided confidence bound at the limit's confidence that decides: for `AtMost` the upper one, for `AtLeast` the
+    /// lower one; if the limit is not met, the one on the other side, which lies beyond it.
     pub confidence_bound: Option<f64>,
     /// Decision.
     pub verdict: Verdict,

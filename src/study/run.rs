@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use rayon::prelude::*;
 use thiserror::Error;
 
+use super::alarm::alarms;
 use super::decide::judge;
 use super::detectors::detectors;
 use super::result::{RunResult, StrategyResult};
@@ -130,13 +131,14 @@ fn sum_up_all(
     by_strategy: Vec<Vec<SeasonRecord>>,
 ) -> RunResult {
     let seasons_played = by_strategy.first().map_or(0, Vec::len) as u64;
-    let strategies = settings
+    let strategies: Vec<StrategyResult> = settings
         .strategies
         .iter()
         .zip(by_strategy)
         .map(|(strategy, records)| sum_up(plan, *strategy, records, settings.confidence))
         .collect();
-    let warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    warnings.extend(strategies.iter().flat_map(|strategy| alarms(&strategy.name, &strategy.seasons)));
     RunResult {
         scenario: scenario.clone(),
         scenario_hash: scenario_hash.to_string(),

@@ -1,6 +1,6 @@
 //! Many seasons' values of one metric as one [`Estimate`]. The choice of method is explained in `study::basis`.
 
-use super::basis::Basis;
+use super::basis::{Basis, alike};
 use super::interval::mean::mean_and_variance;
 use super::result::Estimate;
 use crate::ledger::metric::{KEYS, Key, Kind};
@@ -71,7 +71,7 @@ fn build(values: &[f64], key: Key, basis: Basis, confidence: f64) -> Estimate {
         seasons: values.len() as u64,
         mean: basis.mean,
         interval,
-        spread: (values.len() >= 2).then(|| mean_and_variance(values).1.sqrt()),
+        spread: (values.len() >= 2).then(|| if alike(values) { 0.0 } else { mean_and_variance(values).1.sqrt() }),
         quantiles: [
             supported(0.05, TAIL_QUANTILES_FROM),
             supported(0.5, MEDIAN_FROM),

@@ -75,6 +75,10 @@ pub fn steps(low: f64, high: f64, count: usize, whole: bool) -> Vec<f64> {
     values
 }
 
+/// What a threshold trades: openings for nothing against arrivals missed. Of the misses the expected number, in which the
+/// noise of the readings is integrated out, so that the curve goes on where hardly any is counted.
+pub const TRADED: [Key; 2] = [Key::FalseOpenings, Key::MissedArrivalsExpected];
+
 /// Sums up a grid: `records` are the seasons of its places.
 pub fn sweep(
     strategy: &str,
@@ -85,8 +89,7 @@ pub fn sweep(
 ) -> Sweep {
     let lengths: Vec<usize> = axes.iter().map(|axis| axis.values.len()).collect();
     let total = |records: &[SeasonRecord], key: Key| records.iter().map(|record| record.value(key)).sum::<f64>();
-    let ends: Vec<[f64; 2]> =
-        records.iter().map(|list| [Key::FalseOpenings, Key::MissedArrivals].map(|key| total(list, key))).collect();
+    let ends: Vec<[f64; 2]> = records.iter().map(|list| TRADED.map(|key| total(list, key))).collect();
     let places = grid(&lengths)
         .into_iter()
         .zip(records)

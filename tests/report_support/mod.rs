@@ -228,7 +228,8 @@ fn estimate(key: Key, values: &[f64]) -> Estimate {
 fn limits(estimates: &[Estimate], index: usize) -> Vec<LimitVerdict> {
     let limit = |key: Key, bound, value, verdict| {
         let estimate = &estimates[key as usize];
-        let bound_of = estimate.interval.map(|it| if bound == Bound::AtMost { it.high } else { it.low });
+        let upper = (bound == Bound::AtMost) != (verdict == Verdict::NotMet);
+        let bound_of = estimate.interval.map(|it| if upper { it.high } else { it.low });
         LimitVerdict {
             limit: Limit { metric: key.metric().key.to_string(), bound, value, confidence: 0.95 },
             mean: estimate.mean,

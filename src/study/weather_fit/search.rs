@@ -41,6 +41,13 @@ pub const BOUNDS: [(f64, f64); 5] = [(0.002, 0.2), (0.01, 12.0), (0.002, 0.9), (
 /// Windows longer than this are penalised, h.
 const LONG_WINDOW_H: f64 = 48.0;
 
+/// Relative error of a variance or dry share beyond which it costs extra: two thirds of the report's tolerance, which
+/// leaves the rest to the noise of the report's own drawn series.
+const ROOM: f64 = 0.10;
+
+/// What that costs, for the square of the part beyond. Large against the weights, so that a correlation gives way first.
+const BEYOND: f64 = 50.0;
+
 /// Points of the first sweep.
 const POINTS: u64 = 1_440;
 
@@ -71,7 +78,14 @@ pub fn objective(model: &PulseMonth, targets: &[Target]) -> f64 {
             What::Wet => 1.0 - moments.dry(target.hours),
         };
         let off = 1.0 - value / target.value;
-        target.weight * off * off
+        // Variances and dry shares are judged, so it costs extra to leave what they are judged by.
+        let judged = match target.what {
+            What::Variation => (value / target.value).powi(2) - 1.0,
+            What::Wet => (target.value - value) / (1.0 - target.value),
+            What::Lag1 => 0.0,
+        };
+        let beyond = (judged.abs() - ROOM).max(0.0);
+        target.weight * off * off + BEYOND * beyond * beyond
     };
     let long = libm::log(moments.window_h() / LONG_WINDOW_H).max(0.0);
     targets.iter().map(misfit).sum::<f64>() + 0.01 * long * long

@@ -36,8 +36,8 @@ const LIMITS: [(&str, f64, f64); WIDTH] = [
 const CODES: [f64; 14] =
     [-99.0, -99.9, -999.0, -999.9, -9999.0, -9900.0, -99999.0, 99.9, 999.0, 999.9, 9999.0, 9999.9, 99999.0, 999999.0];
 
-/// One in so many rows may hold a value that cannot be true, or a time that was there before, and be left out with a
-/// warning; more are an error of the file as a whole.
+/// One in so many rows may hold a value that cannot be true, or a time that was there before for a reason, and be left
+/// out with a warning; more are an error of the file as a whole.
 const ODD_ROWS: usize = 1_000;
 
 /// Largest rain rate that is believed, mm/h.
@@ -59,8 +59,28 @@ struct Oddities {
     marked: Option<(usize, u64)>,
     /// Values that cannot be true.
     outliers: Vec<Problem>,
-    /// Rows at or before the time of the row above, with whether it looks like the end of daylight saving.
-    repeats: Vec<(Problem, bool)>,
+    /// Rows at or before the time of the row above.
+    repeats: Vec<(Problem, Repeat)>,
+}
+
+/// Why a time may be there again.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Repeat {
+    /// The clocks went back.
+    Autumn,
+    /// A copy of an earlier row, value for value, as where two downloads overlap.
+    Copy,
+    /// No innocent reason: which of the rows is true can't be told.
+    Unexplained,
+}
+
+fn repeat(rows: &[ObservedRow], row: &ObservedRow, offset: Offset) -> Repeat {
+    let same = rows.binary_search_by_key(&row.unix_us, |earlier| earlier.unix_us).is_ok_and(|at| rows[at] == *row);
+    match (same, clocks_change(row.unix_us, offset)) {
+        (_, true) => Repeat::Autumn,
+        (true, false) => Repeat::Copy,
+        (false, false) => Repeat::Unexplained,
+    }
 }
 
 fn once_more(tally: &mut Option<(usize, u64)>, line: u64) {
@@ -214,6 +234,9 @@ impl Reading {
             None => self.offset = Some(offset),
             Some(first) => self.mixed_offsets |= first != offset,
         }
+        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg] = values;
+        let row =
+            ObservedRow { unix_us, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg };
         if let (Some(last), Some(&earlier)) = (self.rows.last(), self.lines.last())
             && unix_us <= last.unix_us
         {
@@ -224,20 +247,10 @@ impl Reading {
                 ProblemKind::Backward { time, earlier }
             };
             let problem = Problem { line: Some(line), column: Some(COLUMNS[0]), kind };
-            self.oddities.repeats.push((problem, clocks_change(unix_us, offset)));
+            self.oddities.repeats.push((problem, repeat(&self.rows, &row, offset)));
             return;
         }
-        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg] = values;
-        self.rows.push(ObservedRow {
-            unix_us,
-            rain_mm,
-            temperature_c,
-            wind_m_s,
-            gust_m_s,
-            ghi_w_m2,
-            dew_point_c,
-            wind_from_deg,
-        });
+        self.rows.push(row);
         self.lines.push(line);
     }
 
@@ -310,20 +323,25 @@ impl Reading {
             }
         }
         // An hour that occurs twice is up to sixty rows of a file of minutes.
-        if oddities.repeats.len() <= allowed {
-            if let Some((first, autumn)) = oddities.repeats.first() {
-                let count = oddities.repeats.len();
-                let cause = if *autumn {
-                    "; this looks like the end of daylight saving: times must keep one offset from UTC all year"
-                } else {
-                    ""
-                };
-                self.warn(format!("{count} rows with a time that was there before are left out, first {first}{cause}"));
+        let (forgiven, refused): (Vec<_>, Vec<_>) =
+            oddities.repeats.into_iter().partition(|(_, why)| *why != Repeat::Unexplained);
+        let few = forgiven.len() <= allowed;
+        for (why, what, cause) in [
+            (Repeat::Copy, "that copy an earlier row", ""),
+            (
+                Repeat::Autumn,
+                "with a time that was there before",
+                "; this looks like the end of daylight saving: times must keep one offset from UTC all year",
+            ),
+        ] {
+            let mut these = forgiven.iter().filter(|(_, reason)| *reason == why);
+            if let Some((first, _)) = these.next().filter(|_| few) {
+                let count = 1 + these.count();
+                self.warn(format!("{count} rows {what} are left out, first {first}{cause}"));
             }
-        } else {
-            for (problem, _) in oddities.repeats {
-                self.problem(problem.line, problem.column, problem.kind);
-            }
+        }
+        for (problem, _) in forgiven.into_iter().filter(|_| !few).chain(refused) {
+            self.problem(problem.line, problem.column, problem.kind);
         }
     }
 

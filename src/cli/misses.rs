@@ -1,0 +1,91 @@
+//! `dooryard misses`.
+
+use std::path::PathBuf;
+
+use super::exit::{Exit, Failure};
+use super::{output, run, wiring};
+use crate::engine::Plan;
+use crate::report::misses::{Told, json, text};
+use crate::report::text::Setting;
+use crate::study::field::threads;
+use crate::study::rare::{RareSettings, rare_misses};
+
+/// Estimate how rarely an arrival goes unnoticed, down to chances that no number of seasons would show.
+///
+/// The noise of the readings is integrated out and the conditions of an approach (weather and light of seasons played,
+/// pace, offset to the side) are drawn where misses come from, then weighted back. Sensors are taken as sound, nobody else as
+/// near, and status messages and clock as silent: what is left is what the sensors at the door can do by themselves.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The scenario file (TOML)
+    scenario: PathBuf,
+    /// Work out only this strategy; may be given several times [default: all]
+    #[arg(long, value_name = "NAME")]
+    strategy: Vec<String>,
+    /// Seasons whose weather the approaches meet
+    #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    seasons: u64,
+    /// Approaches worked out for each strategy, pilot draws apart
+    #[arg(long, value_name = "N", default_value_t = 6_000, value_parser = clap::value_parser!(u64).range(100..=100_000_000))]
+    draws: u64,
+    /// Seed of all chance
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
+    /// Confidence of the intervals, 0.5 to 0.9999
+    #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = run::confidence)]
+    confidence: f64,
+    /// Threads [default: as many as the machine has]; never changes a result
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=4096))]
+    threads: Option<u16>,
+    /// Print the answer as one JSON document
+    #[arg(long)]
+    json: bool,
+    /// Show no progress
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+/// Share of the draws that are made as they come: no weight then exceeds 10 / 3.
+const DEFENSIVE: f64 = 0.3;
+
+/// Estimates.
+pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
+    let loaded = wiring::load(&arguments.scenario)?;
+    let scenario = &loaded.scenario;
+    let strategies = run::chosen(scenario, &arguments.strategy)?;
+    let plan = Plan::new(scenario)?;
+    let pool = threads(arguments.threads.map(usize::from))?;
+    let mut found = Vec::new();
+    for strategy in strategies {
+        let name = scenario.strategies[strategy].name.clone();
+        if !arguments.quiet {
+            output::say(&format!("working out {name}"));
+        }
+        let settings = RareSettings {
+            strategy,
+            seed: arguments.seed,
+            seasons: arguments.seasons,
+            draws: arguments.draws,
+            defensive: DEFENSIVE,
+            confidence: arguments.confidence,
+        };
+        let misses = pool.install(|| rare_misses(&plan, &settings))?;
+        found.push((name, misses));
+    }
+    let told = Told {
+        scenario: &scenario.name,
+        hash: &loaded.sha256,
+        version: env!("CARGO_PKG_VERSION"),
+        seed: arguments.seed,
+        confidence: arguments.confidence,
+        found: &found,
+    };
+    let report = if arguments.json {
+        json(&told)?
+    } else {
+        loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
+        text(&told, Setting { width: output::width(), plain: true })
+    };
+    output::print(&report)?;
+    Ok(Exit::Fine)
+}

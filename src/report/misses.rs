@@ -1,0 +1,196 @@
+//! The answer of `misses` as text and as JSON.
+//!
+//! ```text
+//! layout      "dooryard-misses/1"
+//! dooryard    version
+//! scenario    name; scenario_hash: SHA-256, hexadecimal
+//! seed, confidence
+//! strategies  [ { name, misses } ], misses null if the open rule can't be worked out:
+//!   chance      { mean, low, high, standard_error }: per approach; low and high null where too few draws matter
+//!   per_season  { mean, low, high }
+//!   draws, effective_draws, heaviest_weight
+//!   approaches, seasons: those whose weather was used
+//!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
+//! ```
+
+use serde::Serialize;
+
+use super::number;
+use super::table::Table;
+use super::text::{Setting, heading, paragraph};
+use crate::study::rare::{EFFECTIVE_LEAST, RareMisses};
+
+/// What is told.
+#[derive(Clone, Copy, Debug)]
+pub struct Told<'a> {
+    /// The scenario's name.
+    pub scenario: &'a str,
+    /// Its hash.
+    pub hash: &'a str,
+    /// The program's version.
+    pub version: &'a str,
+    /// Seed.
+    pub seed: u64,
+    /// Confidence of the intervals.
+    pub confidence: f64,
+    /// Strategies with what was found; none where the open rule can't be worked out.
+    pub found: &'a [(String, Option<RareMisses>)],
+}
+
+/// The text.
+pub fn text(told: &Told, setting: Setting) -> String {
+    let width = setting.width.max(60);
+    let mut out = String::new();
+    let hash = told.hash.get(..12).unwrap_or(told.hash);
+    paragraph(
+        &mut out,
+        &format!("{}: arrivals that nobody notices, by the sensors at the door alone", told.scenario),
+        width,
+    );
+    paragraph(&mut out, &format!("dooryard {}, scenario {hash}, seed {}", told.version, told.seed), width);
+    let interval = format!("{} interval", number::percent(told.confidence));
+    heading(&mut out, "Chance to be missed", setting);
+    let mut table = Table::new(&["strategy", "per approach", &interval, "per season", "effective draws"]);
+    for (name, misses) in told.found.iter().filter_map(|(name, misses)| misses.as_ref().map(|misses| (name, misses))) {
+        let chance = &misses.chance;
+        let ends = chance.interval.map_or("-".to_string(), |it| {
+            if it.high < 1e-15 { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
+        });
+        let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
+        table.row(vec![name.clone(), small(chance.mean), ends, small(misses.per_season().0), of]);
+    }
+    out.push_str(&table.render(width, if setting.plain { '-' } else { '─' }));
+    for (name, misses) in told.found {
+        let words = match misses {
+            None => format!(
+                "{name}: can't be worked out. Its open rule rests on messages or a timetable alone, needs more than any one of its \
+                 detectors at the door, or has a detector whose misses have no chain; `run` counts its misses."
+            ),
+            Some(misses) => story(name, misses),
+        };
+        out.push('\n');
+        paragraph(&mut out, &words, width);
+    }
+    heading(&mut out, "How to read this", setting);
+    paragraph(
+        &mut out,
+        "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
+         mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
+         shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure far \
+         below one in ten thousand says that noise is not what will make this strategy miss.",
+        width,
+    );
+    out
+}
+
+fn story(name: &str, misses: &RareMisses) -> String {
+    let [rain, bright, side, pace] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
+    let (approaches, seasons) = (number::whole(misses.approaches), number::counted(misses.seasons, "season"));
+    let base = format!(
+        "{name}: over the weather of {approaches} approaches in {seasons}; of the expected misses {rain} come in rain, {bright} \
+         in bright light, {side} more than two standard deviations to the side and {pace} at a pace as far from the usual."
+    );
+    if misses.chance.effective < EFFECTIVE_LEAST {
+        return format!("{base} Too few draws decide for an interval: ask for more with --draws.");
+    }
+    base
+}
+
+/// A chance or small number with three digits; what is below one in 1e15 is no figure of this world.
+fn small(value: f64) -> String {
+    match value {
+        v if v > 0.0 && v < 1e-15 => "under 1e-15".to_string(),
+        v if v > 0.0 && v < 1e-3 => format!("{v:.2e}"),
+        v => number::significant(v, 3),
+    }
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    layout: &'static str,
+    dooryard: &'a str,
+    scenario: &'a str,
+    scenario_hash: &'a str,
+    seed: u64,
+    confidence: f64,
+    strategies: Vec<Part<'a>>,
+}
+
+#[derive(Serialize)]
+struct Part<'a> {
+    name: &'a str,
+    misses: Option<Misses>,
+}
+
+#[derive(Serialize)]
+struct Misses {
+    chance: Chance,
+    per_season: Ends,
+    draws: u64,
+    effective_draws: f64,
+    heaviest_weight: f64,
+    approaches: u64,
+    seasons: u64,
+    shares: Shares,
+}
+
+#[derive(Serialize)]
+struct Chance {
+    #[serde(flatten)]
+    ends: Ends,
+    standard_error: f64,
+}
+
+#[derive(Serialize)]
+struct Ends {
+    mean: f64,
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Shares {
+    in_rain: f64,
+    in_bright_light: f64,
+    far_to_the_side: f64,
+    at_odd_pace: f64,
+}
+
+/// The JSON document; its layout stands above.
+///
+/// # Errors
+/// If a figure can't be written.
+pub fn json(told: &Told) -> Result<String, serde_json::Error> {
+    let misses = |misses: &RareMisses| {
+        let chance = &misses.chance;
+        let (mean, ends) = misses.per_season();
+        let [in_rain, in_bright_light, far_to_the_side, at_odd_pace] = misses.shares;
+        Misses {
+            chance: Chance {
+                ends: Ends {
+                    mean: chance.mean,
+                    low: chance.interval.map(|it| it.low),
+                    high: chance.interval.map(|it| it.high),
+                },
+                standard_error: chance.error,
+            },
+            per_season: Ends { mean, low: ends.map(|it| it.0), high: ends.map(|it| it.1) },
+            draws: chance.draws,
+            effective_draws: chance.effective,
+            heaviest_weight: chance.heaviest,
+            approaches: misses.approaches,
+            seasons: misses.seasons,
+            shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace },
+        }
+    };
+    let document = Document {
+        layout: "dooryard-misses/1",
+        dooryard: told.version,
+        scenario: told.scenario,
+        scenario_hash: told.hash,
+        seed: told.seed,
+        confidence: told.confidence,
+        strategies: told.found.iter().map(|(name, found)| Part { name, misses: found.as_ref().map(misses) }).collect(),
+    };
+    serde_json::to_string_pretty(&document).map(|text| text + "\n")
+}

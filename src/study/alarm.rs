@@ -1,0 +1,87 @@
+//! What a reader must know before reading on: a door that hardly ever moves makes most figures look fine.
+
+use crate::ledger::metric::Key;
+use crate::ledger::record::SeasonRecord;
+
+/// Share of strokes that fail beyond which the drive, not the strategy, decides the results: one in twenty.
+const FAILING: f64 = 0.05;
+
+/// Share of the season in fault beyond which it is named: one in twenty.
+const IN_FAULT: f64 = 0.05;
+
+/// Whether no mower came home in any of the seasons, so that nothing was tried.
+pub fn nothing_arrived(records: &[SeasonRecord]) -> bool {
+    !records.is_empty() && sum(records, Key::Arrivals) == 0.0
+}
+
+/// Warnings about a strategy's seasons, each a sentence that begins with its name.
+pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
+    let of = |key| sum(records, key);
+    let mut all = Vec::new();
+    let mut warn = |words: String| all.push(format!("{name}: {words}"));
+    if nothing_arrived(records) {
+        let given_up = of(Key::MissedDepartures);
+        let why = if given_up > 0.0 { "; it gave up leaving because the door stayed shut" } else { "" };
+        warn(format!(
+            "the mower never came home in any season{why}. Nothing was tried, so no limit of the kind \"at most\" counts as met"
+        ));
+    }
+    let (strokes, stalled, refused) = (of(Key::Strokes), of(Key::Stalls), of(Key::BrownOuts));
+    if strokes > 0.0 && stalled + refused > FAILING * strokes {
+        warn(format!(
+            "of {strokes:.0} strokes {stalled:.0} stalled and {refused:.0} browned out: the drive can't do its work; `dooryard \
+             check` says why"
+        ));
+    }
+    if of(Key::Openings) > 0.0 && of(Key::DoorCycles) == 0.0 {
+        warn("the door opened and never came back to shut; `dooryard check` says why".to_owned());
+    }
+    let season_h = of(Key::OpenTime) + of(Key::ShutTime);
+    let share = of(Key::FaultTime) / season_h;
+    if share > IN_FAULT {
+        warn(format!("the controller stood in fault for {:.0} % of the time", 100.0 * share));
+    }
+    all
+}
+
+fn sum(records: &[SeasonRecord], key: Key) -> f64 {
+    records.iter().map(|record| record.value(key)).filter(|value| value.is_finite()).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn season(values: &[(Key, f64)]) -> SeasonRecord {
+        let mut record = SeasonRecord::empty(0, 0, 0, 0);
+        values.iter().for_each(|(key, value)| record.values[*key as usize] = *value);
+        record
+    }
+
+    #[test]
+    fn sound_seasons_raise_none() {
+        let sound = season(&[
+            (Key::Arrivals, 10.0),
+            (Key::Strokes, 40.0),
+            (Key::Stalls, 1.0),
+            (Key::Openings, 20.0),
+            (Key::DoorCycles, 20.0),
+            (Key::ShutTime, 100.0),
+            (Key::FaultTime, 1.0),
+        ]);
+        assert_eq!(alarms("s", &[sound]), Vec::<String>::new());
+        assert_eq!(alarms("s", &[]), Vec::<String>::new());
+    }
+
+    #[test]
+    fn each_alarm() {
+        let heard = |values: &[(Key, f64)], words: &str| {
+            let all = alarms("s", &[season(values)]);
+            assert!(all.iter().any(|line| line.starts_with("s: ") && line.contains(words)), "{words} in {all:?}");
+        };
+        heard(&[(Key::MissedDepartures, 3.0)], "gave up leaving");
+        heard(&[(Key::Arrivals, 1.0), (Key::Strokes, 40.0), (Key::Stalls, 2.0), (Key::BrownOuts, 1.0)], "browned out");
+        heard(&[(Key::Arrivals, 1.0), (Key::Openings, 1.0)], "never came back to shut");
+        heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");
+    }
+}

@@ -1,0 +1,51 @@
+//! `dooryard misses` from the outside.
+
+use std::process::{Command, Output};
+
+fn dooryard(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_dooryard")).args(arguments).output().expect("the program starts")
+}
+
+fn document(arguments: &[&str]) -> serde_json::Value {
+    let output = dooryard(arguments);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).expect("JSON")
+}
+
+/// A strategy that counting would call perfect has a chance all the same; one that waits for messages has none to work
+/// out; a thread more or less changes nothing.
+#[test]
+fn chances_beyond_counting() {
+    let path = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let base = ["misses", &path, "--seasons", "2", "--draws", "400", "--quiet", "--json"];
+    let one = document(&[&base[..], &["--threads", "1"]].concat());
+    assert_eq!(one, document(&[&base[..], &["--threads", "2"]].concat()));
+    assert_eq!(one["layout"], "dooryard-misses/1");
+    let strategies = one["strategies"].as_array().expect("a list");
+    assert_eq!(strategies.len(), 3);
+    for strategy in strategies {
+        let misses = &strategy["misses"];
+        assert_eq!(misses.is_null(), strategy["name"] == "status", "{strategy}");
+        if misses.is_null() {
+            continue;
+        }
+        let chance = misses["chance"]["mean"].as_f64().expect("a number");
+        assert!(chance > 0.0 && chance < 1e-3, "{strategy}");
+        let each = misses["approaches"].as_f64().unwrap() / misses["seasons"].as_f64().unwrap();
+        let season = misses["per_season"]["mean"].as_f64().unwrap();
+        assert!((season - each * chance).abs() <= 1e-12 * season, "{strategy}");
+        // With three draws in ten made as they come no weight exceeds ten thirds.
+        assert!(misses["heaviest_weight"].as_f64().unwrap() <= 10.0 / 3.0 + 1e-9);
+    }
+    let text = dooryard(&base[..base.len() - 1]);
+    let printed = String::from_utf8_lossy(&text.stdout);
+    assert!(printed.contains("status: can't be worked out") && printed.contains("effective"), "{printed}");
+}
+
+#[test]
+fn an_unknown_strategy_is_named() {
+    let path = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let output = dooryard(&["misses", &path, "--strategy", "rangr"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("did you mean `ranger`?"));
+}
