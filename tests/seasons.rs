@@ -148,7 +148,6 @@ fn the_event_log_changes_nothing() {
 fn skipping_agrees_with_every_sample() {
     let mut scenario = support::noisy();
     scenario.calendar.last_day = jiff::civil::date(2025, 4, 3);
-    let plan = Plan::new(&scenario).unwrap();
     let keys = [
         Key::FalseOpenings,
         Key::MissedArrivals,
@@ -161,30 +160,7 @@ fn skipping_agrees_with_every_sample() {
         Key::Strokes,
         Key::WetFloorTime,
     ];
-    let n = 40;
-    let mut sums = vec![[[0.0_f64; 2]; 2]; keys.len()];
-    for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
-        for number in 0..n {
-            // Independent seasons for the two ways of working.
-            let outside = Outside::draw(&plan, 9, number + 1_000 * mode as u64).unwrap();
-            let record = play(&plan, &outside, 0, 9, Options { sampling, events: false });
-            for (slot, key) in sums.iter_mut().zip(keys) {
-                slot[mode][0] += record.value(key);
-                slot[mode][1] += record.value(key).powi(2);
-            }
-        }
-    }
-    let mut moved = 0;
-    for (slot, key) in sums.iter().zip(keys) {
-        let [exact, every] = slot.map(|[sum, square]| {
-            let mean = sum / n as f64;
-            (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
-        });
-        moved += usize::from(exact.0 > 0.0);
-        let error = (exact.1 + every.1).sqrt();
-        assert!((exact.0 - every.0).abs() <= 5.0 * error + 1e-9, "{key:?}: exact {exact:?}, every {every:?}");
-    }
-    assert!(moved >= 6, "the test scenario is too quiet to compare anything");
+    support::skipping_agrees(&scenario, &keys, 40);
 }
 
 /// A beam that watches the doorway keeps the door off everything that passes: no closing on an occupied doorway.

@@ -4,9 +4,9 @@ use std::path::PathBuf;
 
 use super::exit::{Exit, Failure};
 use super::{output, plots, wiring};
-use crate::report::check::{json, text};
+use crate::report::check::{csv, json, text};
 use crate::report::plots::door;
-use crate::report::text::Setting;
+use crate::report::{self, page};
 use crate::study::check::{self, Drawings, Verdict};
 
 /// Answer every question that needs no season: room, force, jams, timing, contact, heat, supply, bus, sensors.
@@ -20,24 +20,31 @@ pub struct Arguments {
     /// Print the answers as one JSON document
     #[arg(long)]
     json: bool,
-    /// Also draw panel, forces and winding temperature into this folder (SVG, with a CSV beside each)
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
+    /// Also write a page, the answers as CSV, and drawings of panel, forces and winding temperature (SVG, with a CSV beside
+    /// each) into this folder
+    #[arg(long, value_name = "DIR", alias = "plots")]
+    out: Option<PathBuf>,
 }
 
 /// Answers the questions.
 pub fn check(arguments: &Arguments) -> Result<Exit, Failure> {
     let loaded = wiring::load(&arguments.scenario)?;
     let result = check::check(&loaded.scenario)?;
-    if let Some(folder) = &arguments.plots {
-        let drawings = Drawings::new(&loaded.scenario, &result.climate)?;
-        plots::write(folder, &door::all(&drawings)?)?;
+    if let Some(folder) = &arguments.out {
+        let drawings = door::all(&Drawings::new(&loaded.scenario, &result.climate)?)?;
+        let version = env!("CARGO_PKG_VERSION");
+        let page = page::check::page(&result, &drawings, &loaded.assumptions, &loaded.warnings, version);
+        let (mut answers, mut values) = (Vec::new(), Vec::new());
+        csv(&result, &mut answers)?;
+        report::csv::assumptions(&loaded.assumptions, &mut values)?;
+        let files = [("report.html", page.as_bytes()), ("check.csv", &answers), ("assumptions.csv", &values)];
+        plots::write(folder, &drawings, &files)?;
     }
     let report = if arguments.json {
         json(&result, env!("CARGO_PKG_VERSION"), &loaded.warnings)?
     } else {
         loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
-        text(&result, Setting { width: output::width(), plain: true })
+        text(&result, output::setting())
     };
     output::print(&report)?;
     Ok(if result.verdict() == Verdict::Fails { Exit::FallsShort } else { Exit::Fine })

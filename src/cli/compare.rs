@@ -10,7 +10,6 @@ use super::wiring::{self, Loaded};
 use super::{interrupt, output, run};
 use crate::report::compare::{self as report, Told};
 use crate::report::folder;
-use crate::report::text::Setting;
 use crate::study::compare::{Choice, CompareSettings, Comparison, compare as compare_study};
 use crate::study::field::{Field, threads};
 
@@ -123,7 +122,11 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     };
     report::write(&target, &comparison, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&comparison, &told, Setting { width: output::width(), plain: true }))?;
+    output::print(&if arguments.play.json {
+        report::json(&comparison, &told)?
+    } else {
+        report::report(&comparison, &told, output::setting())
+    })?;
     Ok(exit(&comparison))
 }
 

@@ -4,11 +4,11 @@ use std::path::{Path, PathBuf};
 
 use super::exit::{Exit, Failure};
 use super::progress::Meter;
-use super::wiring::{self, Progress, RunSettings};
+use super::wiring::{self, Loaded, Progress, RunSettings};
 use super::{interrupt, output, plots, run};
-use crate::report::lifetime::{json, text};
+use crate::report::lifetime::{csv, json, text};
 use crate::report::plots::life::life;
-use crate::report::text::Setting;
+use crate::report::{self, page};
 use crate::study::lifetime::{LifetimeResult, from_history, lifetime};
 
 /// Play seasons and say how long the drive lasts: load spectrum, damage by cause, chance to survive.
@@ -42,9 +42,10 @@ pub struct Arguments {
     /// Print the result as one JSON document
     #[arg(long)]
     json: bool,
-    /// Also draw the life distribution into this folder (SVG, with a CSV beside it)
-    #[arg(long, value_name = "DIR")]
-    plots: Option<PathBuf>,
+    /// Also write a page, the figures as CSV, and a drawing of the life distribution (SVG, with a CSV beside it) into this
+    /// folder
+    #[arg(long, value_name = "DIR", alias = "plots")]
+    out: Option<PathBuf>,
     /// Show no progress
     #[arg(long, short)]
     quiet: bool,
@@ -80,10 +81,11 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
             played?
         }
     };
-    deliver(arguments, &loaded.warnings, &result)
+    deliver(arguments, &loaded, &result)
 }
 
-fn deliver(arguments: &Arguments, warnings: &[String], result: &LifetimeResult) -> Result<Exit, Failure> {
+fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> Result<Exit, Failure> {
+    let warnings = &loaded.warnings;
     let interrupted = arguments.from.is_none() && result.seasons < arguments.seasons;
     if interrupted {
         output::say(&format!("interrupted after {} of {} seasons", result.seasons, arguments.seasons));
@@ -91,14 +93,21 @@ fn deliver(arguments: &Arguments, warnings: &[String], result: &LifetimeResult) 
     if interrupted && result.seasons == 0 {
         return Ok(Exit::Interrupted);
     }
-    if let Some(folder) = &arguments.plots {
-        plots::write(folder, &[life(result)?])?;
+    if let Some(folder) = &arguments.out {
+        let drawings = [life(result)?];
+        let version = env!("CARGO_PKG_VERSION");
+        let page = page::lifetime::page(result, &drawings, &loaded.assumptions, warnings, version);
+        let (mut figures, mut values) = (Vec::new(), Vec::new());
+        csv(result, &mut figures)?;
+        report::csv::assumptions(&loaded.assumptions, &mut values)?;
+        let files = [("report.html", page.as_bytes()), ("lifetime.csv", &figures), ("assumptions.csv", &values)];
+        plots::write(folder, &drawings, &files)?;
     }
     let report = if arguments.json {
         json(result, env!("CARGO_PKG_VERSION"), warnings)?
     } else {
         warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
-        text(result, Setting { width: output::width(), plain: true })
+        text(result, output::setting())
     };
     output::print(&report)?;
     Ok(if interrupted { Exit::Interrupted } else { Exit::Fine })

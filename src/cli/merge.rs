@@ -19,7 +19,7 @@ pub struct Arguments {
     /// Output folder [default: that of the command]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Print a run's result as one JSON document instead of the text report
+    /// Print the result as one JSON document instead of the text report
     #[arg(long)]
     json: bool,
 }

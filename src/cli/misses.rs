@@ -6,7 +6,6 @@ use super::exit::{Exit, Failure};
 use super::{output, run, wiring};
 use crate::engine::Plan;
 use crate::report::misses::{Told, json, text};
-use crate::report::text::Setting;
 use crate::study::field::threads;
 use crate::study::rare::{RareSettings, rare_misses};
 
@@ -84,7 +83,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
         json(&told)?
     } else {
         loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
-        text(&told, Setting { width: output::width(), plain: true })
+        text(&told, output::setting())
     };
     output::print(&report)?;
     Ok(Exit::Fine)

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod clock;
 pub mod compare;
+pub mod day;
 pub mod exit;
 pub mod file;
 pub mod interrupt;
@@ -38,6 +39,9 @@ use exit::{Exit, Failure};
 #[derive(Debug, Parser)]
 #[command(name = "dooryard", version, propagate_version = true, max_term_width = 100)]
 struct Cli {
+    /// Write for a screen reader: sentences instead of columns, no rules, no progress bar
+    #[arg(long, global = true)]
+    plain: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -48,6 +52,7 @@ enum Command {
     Lifetime(lifetime::Arguments),
     Run(run::Arguments),
     Compare(compare::Arguments),
+    Day(day::Arguments),
     Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
@@ -70,9 +75,13 @@ pub fn main() -> Exit {
             return if error.use_stderr() { Exit::BadInput } else { Exit::Fine };
         }
     };
+    if cli.plain {
+        output::serve_screen_reader();
+    }
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),
         Command::Compare(arguments) => compare::compare(&arguments, None),
+        Command::Day(arguments) => day::day(&arguments),
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),

@@ -1,8 +1,28 @@
 //! Standard output and standard error.
 
 use std::io::{self, IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::exit::Failure;
+use crate::report::text::Setting;
+
+/// Whether a screen reader is served (`--plain`).
+static PLAIN: AtomicBool = AtomicBool::new(false);
+
+/// From now on, all output is for a screen reader.
+pub fn serve_screen_reader() {
+    PLAIN.store(true, Ordering::Relaxed);
+}
+
+/// Whether all output is for a screen reader.
+pub fn is_plain() -> bool {
+    PLAIN.load(Ordering::Relaxed)
+}
+
+/// How text for standard output is set.
+pub fn setting() -> Setting {
+    Setting { width: width(), plain: is_plain() }
+}
 
 /// Writes `text` to standard output. A reader that went away (a closed pipe) is no failure; a full disk is.
 pub fn print(text: &str) -> Result<(), Failure> {
@@ -21,7 +41,7 @@ pub fn colour_on_stderr() -> bool {
 }
 
 /// Columns of the terminal that shows standard output; 80 if it goes elsewhere.
-pub fn width() -> usize {
+fn width() -> usize {
     let columns = if io::stdout().is_terminal() { terminal_size::terminal_size() } else { None };
     columns.map_or(80, |(terminal_size::Width(columns), _)| usize::from(columns).clamp(60, 120))
 }

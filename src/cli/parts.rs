@@ -16,11 +16,11 @@ use sha2::{Digest, Sha256};
 use super::exit::Failure;
 use super::file;
 use crate::ledger::metric::KEYS;
-use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, SeasonRecord};
+use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, SeasonRecord};
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/2";
+const LAYOUT: &str = "dooryard-part/3";
 
 /// `I/N`: this share of the seasons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -138,7 +138,7 @@ pub fn shaping(arguments: impl Iterator<Item = OsString>) -> Result<Vec<String>,
         if WITH_VALUE.contains(&text.as_str()) {
             arguments.next();
         } else if !(WITH_VALUE.iter().any(|name| text.starts_with(&format!("{name}=")))
-            || ["-q", "--quiet", "--json"].contains(&text.as_str()))
+            || ["-q", "--quiet", "--json", "--plain"].contains(&text.as_str()))
         {
             kept.push(text);
         }
@@ -154,6 +154,9 @@ struct Stored {
     values: Vec<u64>,
     false_by_cause: Vec<u64>,
     missed_by_cause: Vec<u64>,
+    contacts_by_cause: Vec<u64>,
+    /// Openings, false openings, arrivals, missed arrivals.
+    hours: Vec<[u32; 4]>,
     histograms: [(u32, Vec<u64>); 3],
     days: Vec<StoredDay>,
     detectors: Vec<StoredDetector>,
@@ -192,6 +195,12 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         values: record.values.iter().map(|value| value.to_bits()).collect(),
         false_by_cause: record.false_by_cause.clone(),
         missed_by_cause: record.missed_by_cause.clone(),
+        contacts_by_cause: record.contacts_by_cause.clone(),
+        hours: record
+            .hours
+            .iter()
+            .map(|hour| [hour.openings, hour.false_openings, hour.arrivals, hour.missed])
+            .collect(),
         histograms: [&record.waits, &record.opening_strokes, &record.closing_strokes].map(histogram),
         days: record.days.iter().map(day).collect(),
         detectors: record.detectors.iter().map(detector).collect(),
@@ -229,12 +238,16 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
         let [after, left] = histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
         DetectorTally { false_runs, unnoticed, after, left, blind_h: f64::from_bits(blind) }
     };
+    let hour =
+        |[openings, false_openings, arrivals, missed]: [u32; 4]| Hour { openings, false_openings, arrivals, missed };
     let event = |(at, who, what, detail)| EventRow { at: Instant(at), who, what, detail };
     Some(SeasonRecord {
         season: stored.season,
         values: stored.values.into_iter().map(f64::from_bits).collect(),
         false_by_cause: stored.false_by_cause,
         missed_by_cause: stored.missed_by_cause,
+        contacts_by_cause: stored.contacts_by_cause,
+        hours: stored.hours.into_iter().map(hour).collect::<Vec<_>>().try_into().ok()?,
         waits,
         opening_strokes,
         closing_strokes,
@@ -390,6 +403,8 @@ mod tests {
         record.days[1].wait_s = 1.0 / 3.0;
         record.days[2].strandings = 4;
         record.waits.add(1.5);
+        record.contacts_by_cause = vec![0, 3];
+        record.hours[23].missed = 2;
         record.condition_h[1] = 0.1;
         let mut tally = DetectorTally { false_runs: [1, 0, 7], unnoticed: 2, blind_h: 1.0 / 3.0, ..Default::default() };
         tally.left.add(2.5);

@@ -1,4 +1,4 @@
-//! Writes drawings into a folder, each with the figures behind it.
+//! Writes drawings, each with the figures behind it, and other files into a folder.
 
 use std::path::Path;
 
@@ -6,14 +6,13 @@ use super::exit::Failure;
 use super::{file, output};
 use crate::report::plots::Figure;
 
-/// Writes every drawing as SVG and CSV; files of the same names are replaced, others stay.
-pub fn write(folder: &Path, figures: &[Figure]) -> Result<(), Failure> {
+/// Writes every drawing as SVG and CSV, and `files`; files of the same names are replaced, others stay.
+pub fn write(folder: &Path, figures: &[Figure], files: &[(&str, &[u8])]) -> Result<(), Failure> {
     for figure in figures {
-        for (ending, bytes) in [("svg", figure.svg.as_bytes()), ("csv", &figure.csv[..])] {
-            let path = folder.join(format!("{}.{ending}", figure.name));
-            file::write_whole(&path, bytes)?;
-        }
+        file::write_whole(&folder.join(format!("{}.svg", figure.name)), figure.svg.as_bytes())?;
+        file::write_whole(&folder.join(format!("{}.csv", figure.name)), &figure.csv)?;
     }
-    output::say(&format!("drawings are in {}", folder.display()));
+    files.iter().try_for_each(|(name, bytes)| file::write_whole(&folder.join(name), bytes))?;
+    output::say(&format!("page and drawings are in {}", folder.display()));
     Ok(())
 }

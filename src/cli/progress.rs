@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 
-use super::output::say;
+use super::output::{is_plain, say};
 
 /// Time between two lines where there is no terminal.
 const LINE_EVERY: Duration = Duration::from_secs(10);
@@ -35,7 +35,7 @@ impl Meter {
         let now = Instant::now();
         if quiet {
             Meter::Quiet
-        } else if stderr().is_terminal() {
+        } else if stderr().is_terminal() && !is_plain() {
             let bar = ProgressBar::new(0);
             let layout = "{wide_bar} {human_pos} of {human_len} seasons, {elapsed} so far, {rate}, {eta} left";
             let rate = |state: &ProgressState, out: &mut dyn Write| {

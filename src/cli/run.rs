@@ -12,10 +12,12 @@ use super::wiring::{self, Loaded, Progress, RunSettings, Sampling};
 use super::{interrupt, output};
 use crate::ledger::record::SeasonRecord;
 use crate::report::context::Context;
-use crate::report::text::{self, Setting};
+use crate::report::plots::door;
+use crate::report::text;
 use crate::report::{self, folder, json, words};
 use crate::scenario::Scenario;
 use crate::shelter::cautions::CAUTIONS;
+use crate::study::check::{Climate, Drawings};
 use crate::study::result::RunResult;
 
 /// What every reader of a run should keep in mind.
@@ -99,7 +101,13 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
     result.warnings.splice(0..0, loaded.warnings.iter().cloned());
     let recorded = recorded(&settings, scenario);
     let cautions: Vec<&str> = READING.iter().chain(CAUTIONS).copied().collect();
+    let climate = Climate::of(scenario)?;
+    let mechanism = door::all(&Drawings::new(scenario, &climate)?)?;
+    let file = arguments.scenario.file_name().unwrap_or_default().to_string_lossy();
     let context = Context {
+        file: &file,
+        assumptions: &loaded.assumptions,
+        mechanism: &mechanism,
         version: env!("CARGO_PKG_VERSION"),
         settings: &recorded,
         resolved_scenario: &loaded.resolved,
@@ -175,7 +183,7 @@ pub fn deliver(result: &RunResult, context: &Context, target: &Path, as_json: bo
     } else if as_json {
         json::document(result, context)?
     } else {
-        text::report(result, context, Setting { width: output::width(), plain: true })
+        text::report(result, context, output::setting())
     };
     let exit = match (interrupted, words::all_met(result)) {
         (true, _) => Exit::Interrupted,

@@ -12,7 +12,6 @@ use crate::ledger::metric::Key;
 use crate::math::random::Source;
 use crate::report::folder;
 use crate::report::sensitivity::{self as report, Told};
-use crate::report::text::Setting;
 use crate::report::words;
 use crate::study::field::{Field, threads};
 use crate::study::morris::trajectories;
@@ -120,6 +119,10 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let told = Told { study: &study, confidence: arguments.play.confidence };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&result, &told, Setting { width: output::width(), plain: true }))?;
+    output::print(&if arguments.play.json {
+        report::json(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    })?;
     Ok(Exit::Fine)
 }

@@ -33,6 +33,9 @@ pub struct Play {
     /// Show no progress
     #[arg(long, short)]
     pub quiet: bool,
+    /// Print the result as one JSON document instead of the text report
+    #[arg(long)]
+    pub json: bool,
     /// How idle sensors are sampled
     #[arg(long, value_enum, default_value_t = Sampling::Exact)]
     pub sampling: Sampling,

@@ -11,7 +11,6 @@ use super::{interrupt, output, run, wiring};
 use crate::ledger::metric::Key;
 use crate::report::folder;
 use crate::report::sweep::{self as report, Told};
-use crate::report::text::Setting;
 use crate::study::field::{Field, threads};
 use crate::study::sweep::{grid, sweep as sum_up};
 
@@ -125,7 +124,11 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let told = Told { study: &study, confidence: arguments.play.confidence, shown: &shown, aim: aim.as_ref() };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&result, &told, Setting { width: output::width(), plain: true }))?;
+    output::print(&if arguments.play.json {
+        report::json(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    })?;
     Ok(Exit::Fine)
 }
 

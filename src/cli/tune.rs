@@ -9,7 +9,6 @@ use super::resume::Memory;
 use super::study::{Aims, Play, told};
 use super::{interrupt, output, run, wiring};
 use crate::report::folder;
-use crate::report::text::Setting;
 use crate::report::tune::{self as report, Told};
 use crate::study::field::{Field, Ground, threads};
 use crate::study::result::Verdict;
@@ -138,7 +137,11 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
     report::write(&target, &tuned, &told)?;
     memory.forget();
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&report::report(&tuned, &told, Setting { width: output::width(), plain: true }))?;
+    output::print(&if arguments.play.json {
+        report::json(&tuned, &told)?
+    } else {
+        report::report(&tuned, &told, output::setting())
+    })?;
     let confirmed = &tuned.confirmation;
     let verdicts = confirmed.limits.iter().map(|one| one.verdict).chain(confirmed.risks.iter().map(|one| one.verdict));
     Ok(if verdicts.into_iter().all(|verdict| verdict == Verdict::Met) { Exit::Fine } else { Exit::FallsShort })

@@ -41,9 +41,12 @@ struct Show {
     /// Seed of all chance
     #[arg(long, value_name = "S", default_value_t = 1)]
     seed: u64,
-    /// Also write the text and drawings (SVG, with their figures as CSV) to this folder
+    /// Also write text, page and drawings (SVG, with their figures as CSV) to this folder
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Print the figures as one JSON document
+    #[arg(long)]
+    json: bool,
     #[command(flatten)]
     reading: Reading,
 }
@@ -68,6 +71,12 @@ struct Fit {
     /// File to write [default: the record's name with -weather.toml]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Also write text, page and figures to this folder
+    #[arg(long, value_name = "DIR")]
+    report: Option<PathBuf>,
+    /// Print the figures as one JSON document
+    #[arg(long)]
+    json: bool,
     /// Overwrite a file that exists
     #[arg(long)]
     force: bool,
@@ -161,7 +170,11 @@ fn show(show: &Show) -> Result<Exit, Failure> {
         };
         all.push(named);
     }
-    output::print(&report::side_by_side(&all, output::width()))?;
+    output::print(&if show.json {
+        report::json(&all, env!("CARGO_PKG_VERSION"))?
+    } else {
+        report::side_by_side(&all, output::setting())
+    })?;
     if let Some(target) = &show.out {
         report::write(target, &all, env!("CARGO_PKG_VERSION"))?;
         output::say(&format!("drawings are in {}", target.display()));
@@ -225,8 +238,16 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         Cut::Year => Periods::Year,
     };
     let fitted = weather_fit::fit(&record, site.as_ref(), by)?;
-    output::print(&report::fitted(&fitted, output::width()))?;
+    output::print(&if fit.json {
+        report::fit_json(&fitted, env!("CARGO_PKG_VERSION"))?
+    } else {
+        report::fitted(&fitted, output::setting())
+    })?;
     let name = fit.file.file_name().unwrap_or_default().to_string_lossy();
+    if let Some(folder) = &fit.report {
+        report::write_fit(folder, &name, &fitted, env!("CARGO_PKG_VERSION"))?;
+        output::say(&format!("the report is in {}", folder.display()));
+    }
     let part = format!(
         "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"]\n{}",
         env!("CARGO_PKG_VERSION"),

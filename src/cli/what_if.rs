@@ -8,7 +8,6 @@ use super::study::{Aims, Play, told};
 use super::{interrupt, output, run, wiring};
 use crate::ledger::record::SeasonRecord;
 use crate::report::folder;
-use crate::report::text::Setting;
 use crate::report::what_if::{self as report, Told};
 use crate::scenario::Scenario;
 use crate::study::field::{Field, Ground, threads};
@@ -112,7 +111,7 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
     let text = if arguments.json {
         report::document(&result, &told)?
     } else {
-        report::report(&result, &told, Setting { width: output::width(), plain: true })
+        report::report(&result, &told, output::setting())
     };
     output::print(&text)?;
     Ok(Exit::Fine)

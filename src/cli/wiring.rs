@@ -7,7 +7,7 @@ use super::exit::Failure;
 use super::output;
 use crate::ledger::metric::METRICS;
 use crate::ledger::record::SeasonRecord;
-use crate::scenario::{self, Problem, Problems, Scenario};
+use crate::scenario::{self, Assumption, Problem, Problems, Scenario};
 use crate::study;
 use crate::study::field::{Field, Ground, threads};
 use crate::study::result::RunResult;
@@ -19,6 +19,8 @@ pub struct Loaded {
     pub scenario: Scenario,
     /// The resolved scenario as text, defaults included.
     pub resolved: String,
+    /// All values in force, each with where it comes from.
+    pub assumptions: Vec<Assumption>,
     /// SHA-256 of everything that was read, hexadecimal.
     pub sha256: String,
     /// Warnings about it, laid out.
@@ -69,6 +71,7 @@ pub fn told(loaded: &scenario::Loaded) -> Loaded {
     Loaded {
         resolved: scenario::print(&loaded.scenario),
         scenario: loaded.scenario.clone(),
+        assumptions: loaded.assumptions.clone(),
         sha256: loaded.hash.clone(),
         warnings: loaded.warnings.list().iter().map(one_line).collect(),
     }

@@ -1,11 +1,11 @@
 //! The controller in its season: told what happened, its commands carried out.
 
+use super::door::Way;
 use super::event::Event;
 use super::plan::FALSE_CAUSES;
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
-use crate::scenario::failure::Act;
 use crate::scenario::sensor::SensorKind;
 use crate::shelter::controller::{Command, Happening, Knowledge, State};
 use crate::shelter::mechanism::Direction;
@@ -13,25 +13,28 @@ use crate::shelter::mechanism::Direction;
 impl Season<'_> {
     /// Lets the controller decide after something happened or a detector or timer changed.
     pub fn control(&mut self, happening: Happening) {
-        let detectors = self.heard;
+        let detectors = self.votes();
         let now = self.now;
-        let [mut open, hold, doorway, mut close] = self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
-        // Left in manual, it asks for nothing by itself; a stroke under way ends, and the doorway is still watched.
-        let manual = self.failing(Act::Manual).next().is_some();
-        if manual {
-            (open, close) = (false, false);
-        }
+        let [open, hold, doorway, close, inside, wet, fallback] =
+            self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
+        self.follow_rain(wet);
         let before = self.controller.state();
+        self.after_power_loss = before == State::Startup;
         let command = self.controller.decide(&Knowledge {
             now,
             happening,
             place: self.door.place(),
-            open,
+            position_m: self.door.position(now),
+            open: open || (fallback && self.falls_back()),
             hold,
             doorway,
             close,
-            dead_sensor: !manual && self.dead_known != 0,
+            inside,
+            dead_sensor: self.health.any_lost(),
+            doorway_lost: self.doorway_lost(),
+            answers: self.doorway_answers(),
         });
+        self.pass_on_notice();
         let after = self.controller.state();
         if before != after {
             if before == State::Closing && after == State::Reversing {
@@ -48,12 +51,15 @@ impl Season<'_> {
         }
         match command {
             Command::None => {}
-            Command::DriveOpen => self.drive(Direction::Opening),
-            Command::DriveShut => self.drive(Direction::Closing),
+            Command::DriveOpen => self.drive(Direction::Opening, Way::Full),
+            Command::Home => self.drive(Direction::Opening, Way::Slow),
+            Command::DriveShut => self.drive(Direction::Closing, Way::Full),
+            Command::BackOff => self.drive(Direction::Closing, Way::BackOff),
             Command::Halt => {
                 self.halt();
                 self.refresh(super::senses::change::DOOR);
             }
+            Command::Seat => self.seat(),
         }
         self.schedule_wake();
     }
@@ -88,13 +94,11 @@ impl Season<'_> {
         self.powered = powered;
         if powered {
             self.refresh(super::senses::change::ALL);
-            self.after_power_loss = true;
             self.control(Happening::PowerBack);
-            self.after_power_loss = false;
         } else {
-            // Sensors are silent without power, so that the detectors stay as they are until it is back.
             self.control(Happening::PowerLost);
             self.refresh(super::senses::change::ALL);
+            self.forget();
         }
     }
 
@@ -105,6 +109,7 @@ impl Season<'_> {
         }
         self.book.count(Key::FalseOpenings);
         self.book.today().false_openings += 1;
+        self.this_hour().false_openings += 1;
         let cause = self.false_cause();
         self.book.record().false_by_cause[cause] += 1;
         if self.tracing() {
@@ -120,10 +125,10 @@ impl Season<'_> {
         if self.after_power_loss {
             return named("after power loss");
         }
-        if self.dead_known != 0 {
+        if self.health.any_lost() {
             return named("dead sensor");
         }
-        let on = self.heard & self.strategy.open_detectors;
+        let on = self.votes() & self.strategy.open_detectors;
         let listening = || self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| on >> d & 1 == 1));
         if listening().any(|sense| sense.has_fault()) {
             return named("fault");
@@ -162,12 +167,17 @@ impl Season<'_> {
 /// A state in plain words.
 pub fn state_name(state: State) -> &'static str {
     match state {
+        State::Startup => "starting up",
         State::Shut => "shut",
+        State::AboutToOpen => "about to open",
         State::Opening => "opening",
         State::Open => "open",
         State::Warning => "about to close",
         State::Closing => "closing",
         State::Reversing => "reversing",
+        State::BackingOff => "backing off",
+        State::HoldOpen => "held open",
+        State::Manual => "worked by hand",
         State::Stopped => "stopped, will retry",
         State::Fault => "fault, waits for a person",
         State::Unpowered => "without power",

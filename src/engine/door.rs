@@ -1,25 +1,48 @@
 //! The season's door: strokes begin, end, fail, are turned back, and may come down on somebody.
 
 use super::event::Event;
+use super::plan::CONTACT_CAUSES;
 use super::season::Season;
 use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
+use crate::scenario::care::{BrownOut, TimeoutOf};
 use crate::scenario::failure::Act;
 use crate::scenario::strategy::Controller as Settings;
 use crate::sensing::sight::Body;
-use crate::shelter::actuator::Actuator;
+use crate::shelter::actuator::{Actuator, Line};
 use crate::shelter::contact::Contact;
 use crate::shelter::controller::{Happening, Place};
 use crate::shelter::duty::Duty;
 use crate::shelter::heat::{Heating, Winding};
 use crate::shelter::loads::{self, Loads};
-use crate::shelter::mechanism::{self, Direction};
+use crate::shelter::mechanism::{self, Direction, Force};
 use crate::shelter::power;
-use crate::shelter::stroke::{Outcome, Stroke};
+use crate::shelter::stroke::{Outcome, Stroke, StrokeTable};
+
+/// How a stroke is driven.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// To its end.
+    Full,
+    /// To its end, at the reduced speed of a door that looks for its end.
+    Slow,
+    /// By the back-off distance.
+    BackOff,
+}
+
+/// Weight of the newest full stroke in the learned stroke time (common practice).
+const LEARNS: f64 = 0.1;
+
+/// Bounds of the learned stroke time as a multiple of the computed one (common practice): a door that takes three times as
+/// long has a fault, not a habit.
+const LEARNED: (f64, f64) = (0.5, 3.0);
 
 /// Half the depth of the zone in which a body stands under the panel's edge, m.
 const EDGE_ZONE_M: f64 = 0.02;
+
+/// Place among the causes of contacts of a door that comes down on the mower.
+const CAUSE_MOWER_UNDER: usize = 1;
 
 /// The door and its drive.
 #[derive(Clone, Debug)]
@@ -34,6 +57,8 @@ pub struct Door<'p> {
     duty: Duty,
     /// Resistance of the winding at 20 degC, ohm.
     winding_ohm: f64,
+    /// Running means of how long full strokes took, as multiples of the computed times: opening, closing.
+    learned: [f64; 2],
 }
 
 /// A stroke under way.
@@ -44,6 +69,11 @@ struct Running<'p> {
     loads: Loads,
     began: Instant,
     from_m: f64,
+    to_m: f64,
+    /// Speed as a share of the usual one.
+    pace: f64,
+    /// Time that it takes in calm, mild weather, s.
+    nominal_s: f64,
     /// Where it stands still against an obstacle, and since when, with the motor pushing.
     blocked: Option<(f64, Instant)>,
     end: Ticket,
@@ -57,16 +87,17 @@ impl Running<'_> {
         if let Some((position, _)) = self.blocked {
             return position;
         }
-        let elapsed = now.since(self.began).seconds();
-        if self.from_m == self.stroke.from_m {
-            return self.stroke.position_at(elapsed);
-        }
-        let into = self.stroke.time_at(self.from_m) + (elapsed - self.stroke.start_s).max(0.0);
-        let position = self.stroke.position_at(into);
-        // A stalled profile may stop short of where this part begins.
+        let elapsed = now.since(self.began).seconds() * self.pace;
+        let position = if self.from_m == self.stroke.from_m {
+            self.stroke.position_at(elapsed)
+        } else {
+            let into = self.stroke.time_at(self.from_m) + (elapsed - self.stroke.start_s).max(0.0);
+            self.stroke.position_at(into)
+        };
+        // A stalled profile may stop short of where this part begins; a part ends where it shall.
         match self.direction {
             Direction::Opening => position.max(self.from_m),
-            Direction::Closing => position.min(self.from_m),
+            Direction::Closing => position.min(self.from_m).max(self.to_m),
         }
     }
 }
@@ -76,10 +107,10 @@ impl Running<'_> {
     fn reaches(&self, position_m: f64) -> f64 {
         let full = self.stroke.time_at(position_m);
         if self.from_m == self.stroke.from_m {
-            return full;
+            return full / self.pace;
         }
         let passed = full - self.stroke.time_at(self.from_m);
-        if passed.is_finite() { self.stroke.start_s + passed } else { f64::INFINITY }
+        if passed.is_finite() { (self.stroke.start_s + passed) / self.pace } else { f64::INFINITY }
     }
 }
 
@@ -94,6 +125,7 @@ impl<'p> Door<'p> {
             cooled_at: Instant::START,
             duty: Duty::new(Span::from_seconds(duty_period_s)),
             winding_ohm,
+            learned: [1.0; 2],
         }
     }
 
@@ -139,7 +171,58 @@ impl<'p> Door<'p> {
     }
 }
 
+/// The drive at a moment, for an observer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DriveView {
+    /// Door position, m from shut.
+    pub position_m: f64,
+    /// Motor current, A: as the stroke was solved, quasi-static, the start's peak while it comes up to speed.
+    pub current_a: f64,
+    /// Winding temperature, degC.
+    pub winding_c: f64,
+    /// Housing temperature, degC.
+    pub housing_c: f64,
+}
+
 impl Season<'_> {
+    /// The drive at a moment of the present stretch.
+    pub fn drive_at(&self, at: Instant) -> DriveView {
+        let scenario = &self.plan.scenario;
+        let (heat, position_m) = (&scenario.drive.heat, self.door.position(at));
+        let mut winding = self.door.winding;
+        let Some(running) = &self.door.motion else {
+            winding.rest(heat, at.since(self.door.cooled_at).seconds(), self.sky.temperature_c);
+            let (winding_c, housing_c) = (winding.winding_c, winding.housing_c);
+            return DriveView { position_m, current_a: 0.0, winding_c, housing_c };
+        };
+        let ambient = running.loads.temperature_c;
+        let moved_until = running.blocked.map_or(at, |(_, since)| since.min(at));
+        let moved_s = moved_until.since(running.began).seconds();
+        winding.advance(heat, &self.heating(running.stroke), moved_s, ambient);
+        let current_a = if running.blocked.is_some() {
+            let line = Actuator::at(&scenario.drive, &scenario.supply, winding.winding_c);
+            let pushing = self.pushing(&line);
+            winding.advance(heat, &pushing, at.since(moved_until).seconds(), ambient);
+            pushing.current_a
+        } else if moved_s < running.stroke.start_s {
+            running.stroke.peak_current_a
+        } else {
+            let (loads, winding_c) = StrokeTable::solved_with(running.direction, &running.loads);
+            let line = Actuator::at(&scenario.drive, &scenario.supply, winding_c);
+            let (door, drive) = (&scenario.door, &scenario.drive);
+            match mechanism::drive_force(door, drive, running.direction, position_m, &loads, false) {
+                Force::Push(force_n) => line.current_a(force_n),
+                Force::Jammed(_) => line.start_current_a(),
+            }
+        };
+        DriveView { position_m, current_a, winding_c: winding.winding_c, housing_c: winding.housing_c }
+    }
+
+    /// What heats while the motor pushes without moving.
+    fn pushing(&self, line: &Line) -> Heating {
+        Heating { current_a: line.start_current_a(), resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 }
+    }
+
     fn settings(&self) -> &Settings {
         &self.plan.scenario.strategies[self.strategy.index].controller
     }
@@ -158,7 +241,7 @@ impl Season<'_> {
     }
 
     /// Drives the door open or shut from where it is.
-    pub fn drive(&mut self, direction: Direction) {
+    pub fn drive(&mut self, direction: Direction, way: Way) {
         self.halt();
         let plan = self.plan;
         let scenario = &plan.scenario;
@@ -179,42 +262,58 @@ impl Season<'_> {
         if browned_out || self.door.winding.tripped {
             let why = if browned_out { "brown-out" } else { "thermal cut-out open" };
             self.trace("door", "stroke refused", why.into());
-            self.queue.schedule(self.now, Event::StrokeFails);
+            let resets = browned_out && self.settings().care.brown_out == BrownOut::Resets;
+            self.queue.schedule(self.now, if resets { Event::BrownOut } else { Event::StrokeFails });
             return;
         }
         for index in 0..self.senses.len() {
             self.senses_water(index);
         }
-        let to_m = if direction == Direction::Opening { self.door.stroke_m } else { 0.0 };
+        let care = self.settings().care;
+        let to_m = match (direction, way) {
+            (Direction::Opening, _) => self.door.stroke_m,
+            (Direction::Closing, Way::BackOff) => (from_m - care.back_off_m).max(0.0),
+            (Direction::Closing, _) => 0.0,
+        };
+        let pace = if way == Way::Slow { care.homing_speed } else { 1.0 };
         let part = stroke.part(from_m, to_m);
         // A stroke that stalls before it has moved at all is a failed stroke, but not an opening.
         let leaves = !matches!(stroke.outcome, Outcome::Stalled { at_m, .. } if at_m <= 0.0);
         if direction == Direction::Opening && from_m <= 0.0 && leaves {
             self.book.count(Key::Openings);
+            self.this_hour().openings += 1;
             self.judge_opening();
         }
         let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
         let nominal_s = calm.time_between(from_m, to_m);
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { part.time_s };
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { UNKNOWN_STROKE_S };
-        let timeout_s = (self.settings().stroke_timeout * nominal_s).max(SHORTEST_TIMEOUT_S);
+        let usual = match care.timeout_of {
+            TimeoutOf::Computed => 1.0,
+            TimeoutOf::Learned => self.door.learned[direction as usize],
+        };
+        let timeout_s = (self.settings().stroke_timeout * nominal_s * usual / pace).max(SHORTEST_TIMEOUT_S);
         let heating = self.heating(stroke);
-        let longest = part.time_s.min(timeout_s);
+        let takes_s = part.time_s / pace;
+        let longest = takes_s.min(timeout_s);
         let heat = &scenario.drive.heat;
         let trips = self.door.winding.time_until_above(heat, &heating, heat.trips_at_c, ambient, longest);
         let times_out = self.now + Span::from_seconds(timeout_s);
         let overrun_s = if to_m == from_m { None } else { self.failing.overrun_s.take() };
-        let unseen = part.time_s <= timeout_s && self.end_unseen(loads.temperature_c);
-        let felt_s = [self.false_trip_s(number, &loads, longest), self.hits_object_s(direction, stroke, from_m)]
-            .into_iter()
-            .flatten()
-            .fold(f64::INFINITY, f64::min);
-        let end = if felt_s < trips.unwrap_or(part.time_s).min(longest) {
+        let unseen = takes_s <= timeout_s && self.end_unseen(loads.temperature_c);
+        let felt_s = [
+            self.false_trip_s(number, &loads, longest),
+            self.hits_object_s(direction, stroke, from_m).map(|at_s| at_s / pace),
+        ]
+        .into_iter()
+        .flatten()
+        .fold(f64::INFINITY, f64::min);
+        let end = if felt_s < trips.unwrap_or(takes_s).min(longest) {
             self.queue.schedule(self.now + Span::from_seconds(felt_s), Event::ObstacleFelt)
         } else if let Some(trips_s) = trips {
             self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
-        } else if part.time_s <= timeout_s && !unseen {
-            let lasts_s = part.time_s + overrun_s.unwrap_or(0.0);
+        } else if takes_s <= timeout_s && !unseen {
+            let lasts_s = takes_s + overrun_s.unwrap_or(0.0);
             self.queue.schedule(self.now + Span::from_seconds(lasts_s), Event::StrokeEnds)
         } else {
             if !stroke.finishes() {
@@ -222,12 +321,16 @@ impl Season<'_> {
             }
             self.queue.schedule(times_out, Event::StrokeFails)
         };
+        let began = self.now;
         self.door.motion = Some(Running {
             stroke,
             direction,
             loads,
-            began: self.now,
+            began,
             from_m,
+            to_m,
+            pace,
+            nominal_s,
             blocked: None,
             end,
             times_out,
@@ -244,7 +347,7 @@ impl Season<'_> {
                 self.book.count(Key::ClosingsOnOccupied);
                 self.trace("door", "closing begins on an occupied doorway", String::new());
             }
-            for clears_m in occupants.into_iter().flatten() {
+            for (_, clears_m) in occupants.into_iter().flatten() {
                 self.schedule_edge(clears_m);
             }
         }
@@ -273,17 +376,17 @@ impl Season<'_> {
         // What is left of the time, the motor pushed without moving.
         let moved_s = match running.blocked {
             Some((_, since)) => since.since(running.began).seconds(),
-            None if part.time_s.is_finite() => part.time_s.min(elapsed),
+            None if part.time_s.is_finite() => (part.time_s / running.pace).min(elapsed),
             None => 0.0,
         };
         let pushed_s = (elapsed - moved_s).max(0.0);
         let ambient = running.loads.temperature_c;
         let mut peak = self.door.winding.advance(&drive.heat, &self.heating(running.stroke), moved_s, ambient);
-        let mut energy_j = part.energy_j;
+        // A slower motor draws the same current against the same force, for longer.
+        let mut energy_j = part.energy_j + part.copper_heat_j * (1.0 / running.pace - 1.0);
         if pushed_s > 1e-6 && (running.blocked.is_some() || running.runs_on || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
-            let current = line.start_current_a();
-            let pushing = Heating { current_a: current, resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 };
+            let pushing = self.pushing(&line);
             peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
             energy_j += line.power_w(line.available_n()) * pushed_s;
         }
@@ -309,8 +412,12 @@ impl Season<'_> {
             self.senses_water(index);
         }
         self.halt();
-        let full = running.from_m == running.stroke.from_m;
+        let full = running.from_m == running.stroke.from_m && running.pace == 1.0;
         let seconds = self.now.since(running.began).seconds();
+        if full {
+            let learned = &mut self.door.learned[running.direction as usize];
+            *learned += LEARNS * ((seconds / running.nominal_s).clamp(LEARNED.0, LEARNED.1) - *learned);
+        }
         match running.direction {
             Direction::Opening => {
                 self.door.position_m = self.door.stroke_m;
@@ -318,18 +425,20 @@ impl Season<'_> {
                     self.book.record().opening_strokes.add(seconds);
                 }
             }
+            Direction::Closing if running.to_m > 0.0 => self.door.position_m = running.to_m,
             Direction::Closing => {
-                self.door.position_m = 0.0;
                 if full {
                     self.book.record().closing_strokes.add(seconds);
                 }
-                self.book.count(Key::DoorCycles);
-                self.book.today().cycles += 1;
-                self.shut_in();
+                self.comes_to_shut();
             }
         }
-        let open = running.direction == Direction::Opening;
-        self.trace("door", if open { "open" } else { "shut" }, String::new());
+        let what = match self.door.place() {
+            Place::Open => "open",
+            Place::Shut => "shut",
+            Place::Between | Place::Contradictory => "has given way",
+        };
+        self.trace("door", what, String::new());
         self.refresh(super::senses::change::DOOR);
         self.switches_bounce();
         self.object_falls();
@@ -338,6 +447,21 @@ impl Season<'_> {
             self.mower_sees_open_door();
             self.guests_see_open_door();
         }
+    }
+
+    fn comes_to_shut(&mut self) {
+        self.door.position_m = 0.0;
+        self.book.count(Key::DoorCycles);
+        self.book.today().cycles += 1;
+        self.shut_in();
+    }
+
+    /// The panel presses on its seal, near enough to count as shut.
+    pub fn seat(&mut self) {
+        self.halt();
+        self.comes_to_shut();
+        self.trace("door", "shut on its seal", String::new());
+        self.refresh(super::senses::change::DOOR);
     }
 
     /// The stroke fails: stall, trip, time-out, or refused by the supply.
@@ -369,8 +493,9 @@ impl Season<'_> {
         self.failing(Act::Hunting).filter_map(under).filter(|at_s| at_s.is_finite()).min_by(f64::total_cmp)
     }
 
-    /// Positions at which the panel's edge reaches the bodies in the doorway now; none for unused places.
-    pub fn occupants(&self) -> [Option<f64>; super::senses::BODIES_MAX] {
+    /// The bodies in the doorway now, each as the cause of a contact and with the position at which the panel's edge
+    /// reaches it; none for unused places.
+    pub fn occupants(&self) -> [Option<(usize, f64)>; super::senses::BODIES_MAX] {
         let mut found = [None; super::senses::BODIES_MAX];
         let mut count = 0;
         let beside_m = 0.5 * self.plan.scenario.door.width_m;
@@ -378,17 +503,18 @@ impl Season<'_> {
             body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
         };
         if self.mower_body(self.now).is_some_and(|body| under(&body)) {
-            found[count] = Some(self.plan.mower_clears_m);
+            found[count] = Some((CAUSE_MOWER_UNDER, self.plan.mower_clears_m));
             count += 1;
         }
         let object = self.failures_object();
         if let Some(clears_m) = object {
-            found[count] = Some(clears_m);
+            let cause = CONTACT_CAUSES.len() + self.plan.scenario.visitors.len();
+            found[count] = Some((cause, clears_m));
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
             if count < found.len() && under(&self.guest_body(guest, self.now)) {
-                found[count] = Some(self.plan.visitor_clears_m[guest.visitor]);
+                found[count] = Some((CONTACT_CAUSES.len() + guest.visitor, self.plan.visitor_clears_m[guest.visitor]));
                 count += 1;
             }
         }
@@ -421,9 +547,8 @@ impl Season<'_> {
         }
         let position = running.position(self.now);
         // A hundredth of a millimetre: the edge was scheduled to be there now.
-        if !self.occupants().into_iter().flatten().any(|clears_m| position <= clears_m + 1e-5) {
-            return;
-        }
+        let touches = |(_, clears_m): &(usize, f64)| position <= clears_m + 1e-5;
+        let Some((cause, _)) = self.occupants().into_iter().flatten().find(touches) else { return };
         let scenario = &self.plan.scenario;
         let (door, drive) = (&scenario.door, &scenario.drive);
         let settings = *self.settings();
@@ -434,6 +559,7 @@ impl Season<'_> {
         let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
+        self.book.record().contacts_by_cause[cause] += 1;
         self.book.peak(Key::PeakContactForce, contact.peak_force_n);
         self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
         if self.tracing() {

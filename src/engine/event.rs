@@ -17,8 +17,6 @@ pub enum Event {
     FaultBegins(u32),
     /// It ends.
     FaultEnds(u32),
-    /// A silent sensor is known to be dead (index into the season's outages).
-    DeathKnown(u32),
     /// An episode of a failure begins (index into the season's episodes).
     EpisodeBegins(u32),
     /// It ends.
@@ -31,6 +29,10 @@ pub enum Event {
     ResetEnds(u32),
     /// The mower leaves again right after docking (key of the sortie).
     Redeparture(u64),
+    /// A sensor's readings have shown whether a fault affects it (index into the season's outages).
+    Judged(u32),
+    /// Tracked zeros take a step.
+    ZeroStep,
     /// A visit begins: the visitor comes into sight.
     VisitBegins(u32),
     /// A visitor in this place of the list of guests takes its next step.
@@ -57,6 +59,8 @@ pub enum Event {
     StrokeEnds,
     /// The stroke fails.
     StrokeFails,
+    /// The stroke overloads the supply, and the controller restarts.
+    BrownOut,
     /// The closing edge may be down on somebody.
     EdgeDown,
     /// The drive has noticed an obstacle.

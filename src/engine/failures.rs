@@ -15,6 +15,7 @@ use crate::scenario::failure::{Act, Failure, Figure, Often, When};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
+use crate::shelter::controller::Happening;
 use crate::world::spread::draw;
 
 /// Temperature at which a drive has the friction it was set up with, and the one to which `force` of the cold refers, degC.
@@ -125,7 +126,7 @@ impl<'p> Season<'p> {
                     self.refresh(change::BODIES);
                 }
             }
-            Act::Manual => self.control(crate::shelter::controller::Happening::None),
+            Act::Manual => self.control(if begins { Happening::ManualOn } else { Happening::ManualOff }),
             _ => self.refresh_hit(index),
         }
     }

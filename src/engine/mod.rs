@@ -2,6 +2,7 @@
 
 pub mod approach;
 pub mod event;
+pub mod film;
 pub mod outside;
 pub mod plan;
 pub mod queue;
@@ -11,12 +12,14 @@ mod control;
 mod door;
 mod failures;
 mod guests;
+mod health;
 mod motion;
 mod mower;
 mod senses;
 mod tallies;
 mod watch;
 
+pub use film::play_filmed;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};
 pub use season::{Options, play};

@@ -560,6 +560,7 @@ impl Season<'_> {
             self.mower.arrived = true;
             self.book.count(Key::Arrivals);
             self.book.today().arrivals += 1;
+            self.this_hour().arrivals += 1;
             let missed = (!self.door.is_open() || self.door.is_closing()) && !self.controller.wants_open();
             self.watch_ends(missed);
             self.tally_arrival();
@@ -571,6 +572,7 @@ impl Season<'_> {
             } else {
                 self.book.count(Key::MissedArrivals);
                 self.book.today().missed += 1;
+                self.this_hour().missed += 1;
                 let cause = self.missed_cause();
                 self.book.record().missed_by_cause[cause] += 1;
                 if self.tracing() {
@@ -636,6 +638,7 @@ impl Season<'_> {
         let force = self.plan.scenario.mower.shut_door.bump_force_n;
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
+        self.book.record().contacts_by_cause[0] += 1;
         self.book.peak(Key::PeakContactForce, force);
         self.trace("mower", "contact", "the mower pushes the door".into());
     }

@@ -5,13 +5,13 @@ use thiserror::Error;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::failure::Figure;
+use crate::scenario::failure::{Act, Figure};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
-use crate::scenario::strategy::{Condition, Sense};
+use crate::scenario::strategy::{Condition, Sense, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
-use crate::shelter::condition::detectors_of;
+use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
@@ -59,10 +59,32 @@ pub struct StrategyPlan {
     pub open_detectors: u64,
     /// Detectors that say whether the mower is in, as bits.
     pub occupancy: u64,
+    /// Sensors of the opening rule that look for themselves (no status messages, no clocks), as bits by their places in
+    /// `sensors`.
+    pub open_senses: u64,
+    /// Sensors of the doorway rule, likewise.
+    pub doorway_senses: u64,
+    /// Those of them that have a self-test.
+    pub tested_senses: u64,
     /// What its expected misses need; none where its open rule can't be worked out.
     pub watch: Option<WatchPlan>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
     pub sensors: Vec<(usize, Vec<usize>)>,
+}
+
+/// A strategy's rules: open, hold, doorway, close, inside, wet, fallback.
+pub type Rules = [Evaluator; 7];
+
+impl StrategyPlan {
+    /// Its rules, nothing evaluated yet.
+    pub fn rules(&self, scenario: &Scenario) -> Rules {
+        rules_of(&scenario.strategies[self.index]).map(Evaluator::new)
+    }
+}
+
+fn rules_of(strategy: &Strategy) -> [&Condition; 7] {
+    let s = strategy;
+    [&s.open, &s.hold, &s.doorway, &s.close, &s.inside, &s.wet, &s.fallback]
 }
 
 /// A scenario made ready.
@@ -88,6 +110,8 @@ pub struct Plan {
     pub false_causes: Vec<String>,
     /// Names of the causes of missed arrivals.
     pub missed_causes: Vec<String>,
+    /// Names of the causes of contacts: see [`CONTACT_CAUSES`]; visitors follow the fixed ones.
+    pub contact_causes: Vec<String>,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
     /// The same for each visitor.
@@ -99,6 +123,9 @@ pub struct Plan {
 /// Fixed causes of false openings, in report order; each visitor's name follows.
 pub const FALSE_CAUSES: [&str; 9] =
     ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
+
+/// Fixed causes of contacts, in report order; each visitor whom the door comes down on follows by name.
+pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
 pub const MISSED_CAUSES: [&str; 7] =
@@ -125,6 +152,11 @@ impl Plan {
         let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();
         let mut false_causes: Vec<String> = FALSE_CAUSES.iter().map(|name| (*name).to_string()).collect();
         false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+        let mut contact_causes: Vec<String> = CONTACT_CAUSES.iter().map(|name| (*name).to_string()).collect();
+        contact_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+        if scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
+            contact_causes.push("the door comes down on an object".to_string());
+        }
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
@@ -147,6 +179,7 @@ impl Plan {
             windows,
             strategies,
             false_causes,
+            contact_causes,
         })
     }
 }
@@ -166,7 +199,7 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     let strategy = &scenario.strategies[index];
     let of = |condition: &Condition| detectors_of(condition);
     let open_detectors = of(&strategy.open);
-    let detectors = open_detectors | of(&strategy.hold) | of(&strategy.doorway) | of(&strategy.close);
+    let detectors = rules_of(strategy).into_iter().fold(0, |detectors, rule| detectors | of(rule));
     let named = (0..scenario.detectors.len()).filter(|detector| detectors >> detector & 1 == 1);
     let mut sensors: Vec<(usize, Vec<usize>)> = Vec::new();
     for detector in named {
@@ -181,7 +214,37 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     let occupancy = (0..scenario.detectors.len())
         .filter(|detector| detectors >> detector & 1 == 1 && says_who_is_in(scenario, *detector))
         .fold(0, |bits, detector| bits | 1 << detector);
-    StrategyPlan { index, detectors, open_detectors, occupancy, watch, sensors }
+    let places = |rule: u64, kind: fn(&SensorKind) -> bool| {
+        sensors.iter().enumerate().fold(0, |bits, (place, (sensor, detectors))| {
+            let named = detectors.iter().any(|detector| rule >> detector & 1 == 1);
+            bits | u64::from(named && kind(&scenario.sensors[*sensor].kind)) << place
+        })
+    };
+    let looks = |kind: &SensorKind| !matches!(kind, SensorKind::Status { .. } | SensorKind::Clock { .. });
+    let tested = |kind: &SensorKind| {
+        use SensorKind::{BreakBeam, OpticalRange, PhotonRange, PlatformLoad, Tilt, UltrasonicRange};
+        matches!(
+            kind,
+            OpticalRange { .. }
+                | PhotonRange { .. }
+                | UltrasonicRange { .. }
+                | BreakBeam { .. }
+                | PlatformLoad { .. }
+                | Tilt { .. }
+        )
+    };
+    let doorway = of(&strategy.doorway);
+    StrategyPlan {
+        index,
+        detectors,
+        open_detectors,
+        occupancy,
+        open_senses: places(open_detectors, looks),
+        doorway_senses: places(doorway, |_| true),
+        tested_senses: places(doorway, tested),
+        watch,
+        sensors,
+    }
 }
 
 /// Whether a detector is on while the mower is parked and off while it is away, if all is well.

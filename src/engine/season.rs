@@ -4,10 +4,12 @@ use super::control::state_name;
 use super::door::Door;
 use super::event::Event;
 use super::failures::Failing;
+use super::film::Filming;
 use super::guests::{self, Guest};
+use super::health::Votes;
 use super::mower::Mower;
 use super::outside::Outside;
-use super::plan::{Plan, StrategyPlan};
+use super::plan::{Plan, Rules, StrategyPlan};
 use super::queue::{Queue, Ticket};
 use super::senses::{self, BODIES_MAX, Sense, change};
 use super::watch::Watch;
@@ -16,13 +18,10 @@ use crate::ledger::metric::Key;
 use crate::ledger::record::{EventRow, SeasonRecord};
 use crate::math::random::Source;
 use crate::math::time::Instant;
-use crate::scenario::failure::Act;
 use crate::scenario::sensor::StatusCode;
-use crate::scenario::visitor::FaultKind;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
-use crate::shelter::condition::Evaluator;
 use crate::shelter::controller::{Controller, State};
 use crate::shelter::{mechanism, power};
 
@@ -39,6 +38,7 @@ pub struct Options {
 pub(super) struct Season<'p> {
     pub plan: &'p Plan,
     pub outside: &'p Outside,
+    pub seed: u64,
     pub strategy: &'p StrategyPlan,
     pub queue: Queue<Event>,
     pub now: Instant,
@@ -46,6 +46,8 @@ pub(super) struct Season<'p> {
     pub book: Book,
     pub handled: u64,
     events: bool,
+    /// Who looks on, if anybody does.
+    pub film: Option<&'p mut Filming>,
     // Outside.
     pub weather_step: usize,
     pub light_step: usize,
@@ -65,10 +67,11 @@ pub(super) struct Season<'p> {
     pub senses: Vec<Sense>,
     pub channels: Vec<Channel>,
     pub heard: u64,
-    pub dead_known: u64,
+    pub health: Votes,
+    /// Whether the detectors of the opening rule need one sample less at present.
+    pub short_rule: bool,
     pub controller: Controller,
-    /// Open, hold, doorway, close.
-    pub rules: [Evaluator; 4],
+    pub rules: Rules,
     pub wake: Option<(Instant, Ticket)>,
     /// When the drive to the door began, and which detectors have noticed it since.
     pub approach: Option<Instant>,
@@ -100,11 +103,14 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let record = SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        let mut record =
+            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
+        record.contacts_by_cause = vec![0; plan.contact_causes.len()];
         let first = &outside.weather.steps[0];
         Season {
             plan,
             outside,
+            seed,
             strategy: strategy_plan,
             queue: Queue::new(),
             now: Instant::START,
@@ -112,6 +118,7 @@ impl<'p> Season<'p> {
             book: Book::new(record, power::standby_wh(&scenario.supply, 1.0)),
             handled: 0,
             events: options.events,
+            film: None,
             weather_step: 0,
             light_step: 0,
             sky: Sky { rain_mm_h: 0.0, temperature_c: first.temperature_c, light_klux: 0.0, sun: None, days: 0.0 },
@@ -133,9 +140,10 @@ impl<'p> Season<'p> {
             senses: senses::senses(plan, strategy_plan, seed, number),
             channels: senses::channels(plan, strategy_plan, seed, number, options.sampling),
             heard: 0,
-            dead_known: 0,
+            health: Votes::default(),
+            short_rule: false,
             controller: Controller::new(spec.controller),
-            rules: [&spec.open, &spec.hold, &spec.doorway, &spec.close].map(Evaluator::new),
+            rules: strategy_plan.rules(scenario),
             wake: None,
             approach: None,
             tallied: Instant::START,
@@ -157,6 +165,24 @@ impl<'p> Season<'p> {
         season.begin();
         season.run();
         season.skies.unwrap_or_default()
+    }
+
+    /// Plays a season with somebody looking on.
+    pub fn play_filmed(
+        plan: &'p Plan,
+        outside: &'p Outside,
+        strategy: usize,
+        seed: u64,
+        options: Options,
+        filming: &'p mut Filming,
+    ) -> SeasonRecord {
+        let mut season = Season::new(plan, outside, strategy, seed, options);
+        season.film = Some(filming);
+        season.channels.iter_mut().for_each(Channel::keep_drawn);
+        season.begin();
+        season.run();
+        season.film_on(season.end);
+        season.close()
     }
 
     /// Schedules what is known from the start.
@@ -185,6 +211,7 @@ impl<'p> Season<'p> {
             self.rain_since = Some(self.now);
         }
         self.refresh(change::ALL);
+        self.track_zeros();
         self.plan_departure();
         self.control(crate::shelter::controller::Happening::None);
     }
@@ -204,6 +231,9 @@ impl<'p> Season<'p> {
             }
             if event_at.min(sample_at) >= self.end {
                 break;
+            }
+            if self.film.is_some() {
+                self.film_on(event_at.min(sample_at));
             }
             if event_at <= sample_at {
                 let Some((at, event)) = self.queue.pop() else { break };
@@ -229,26 +259,27 @@ impl<'p> Season<'p> {
                 self.light_step = step as usize;
                 self.sky = self.sky();
                 self.refresh(change::SKY);
+                self.judge_drift();
                 self.schedule_light(self.light_step + 1);
             }
             Event::FaultBegins(index) => {
                 let outage = self.outside.outages[index as usize];
                 self.queue.schedule(outage.to, Event::FaultEnds(index));
-                let fault = &self.plan.scenario.faults[outage.fault];
-                if matches!(fault.kind, FaultKind::SensorSilent(_)) {
-                    let dead_after = self.plan.scenario.strategies[self.strategy.index].controller.dead_after;
-                    self.queue.schedule(self.now + dead_after, Event::DeathKnown(index));
-                }
                 self.fault(index as usize, true);
+                self.expect_judgement(index, true);
             }
-            Event::FaultEnds(index) => self.fault(index as usize, false),
             Event::EpisodeBegins(index) => self.episode(index as usize, true),
             Event::EpisodeEnds(index) => self.episode(index as usize, false),
             Event::FailurePasses(failure) => self.failure_passes(failure as usize),
             Event::ResetBegins(failure) => self.reset(failure as usize, true),
             Event::ResetEnds(failure) => self.reset(failure as usize, false),
             Event::Redeparture(key) => self.leaves_again(key),
-            Event::DeathKnown(index) => self.death_known(index as usize),
+            Event::FaultEnds(index) => {
+                self.fault(index as usize, false);
+                self.expect_judgement(index, false);
+            }
+            Event::Judged(index) => self.judge(index),
+            Event::ZeroStep => self.zero_step(),
             Event::VisitBegins(index) => {
                 self.visit_begins(index as usize);
                 self.schedule_visit(index as usize + 1);
@@ -268,6 +299,7 @@ impl<'p> Season<'p> {
             Event::Wake => self.wake_up(),
             Event::StrokeEnds => self.stroke_ends(),
             Event::StrokeFails => self.stroke_fails(),
+            Event::BrownOut => self.browned_out(),
             Event::EdgeDown => self.edge_down(),
             Event::ObstacleFelt => self.obstacle_felt(),
         }
@@ -316,6 +348,7 @@ impl<'p> Season<'p> {
             self.trace("weather", "rain ends", String::new());
         }
         self.refresh(change::SKY);
+        self.judge_drift();
         self.schedule_weather(step + 1);
     }
 
@@ -335,7 +368,7 @@ impl<'p> Season<'p> {
             blind_sensors,
             blind_detectors,
             belief_errors: self.belief_errors(),
-            manual: self.failing(Act::Manual).next().is_some(),
+            manual: self.controller.state() == State::Manual,
             doorway_blocked: self.doorway_blocked(),
         };
         self.book.settle(at, &situation);

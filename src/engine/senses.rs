@@ -75,6 +75,8 @@ pub struct Sense {
     /// Water standing on the platform, mm, as of `water_at`.
     water_mm: f64,
     water_at: Instant,
+    /// Zero that the controller takes off a platform's readings, kg.
+    zero: f64,
 }
 
 impl Sense {
@@ -123,6 +125,7 @@ impl Sense {
             breaks: Source::new(seed, season, &format!("sensor {} false breaks", spec.name)).stream(0),
             water_mm: 0.0,
             water_at: Instant::START,
+            zero: 0.0,
         }
     }
 
@@ -131,9 +134,24 @@ impl Sense {
         self.silent > 0 || self.stuck > 0
     }
 
-    /// Whether it says nothing at all (power apart).
-    pub fn is_silent(&self) -> bool {
-        self.silent > 0
+    /// What it repeats while it is stuck.
+    pub fn stuck_at(&self) -> Reading {
+        self.stuck_at
+    }
+
+    /// Time from a reading to the controller's hearing of it.
+    pub fn latency(&self) -> Span {
+        self.latency
+    }
+
+    /// Its tracked zero, in reading units.
+    pub fn zero(&self) -> f64 {
+        self.zero
+    }
+
+    /// Sets its tracked zero.
+    pub fn set_zero(&mut self, zero: f64) {
+        self.zero = zero;
     }
 
     /// Whether a fault of any kind is at work on it.
@@ -151,11 +169,20 @@ pub fn senses(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64) -> V
 pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sampling: Sampling) -> Vec<Channel> {
     let channel = |(sensor, detectors): &(usize, Vec<usize>)| {
         let spec = &plan.scenario.sensors[*sensor];
-        let state = |detector: &usize| DetectorState::new(&plan.scenario.detectors[*detector], &Frame::of(spec));
         let source = Source::new(seed, season, &format!("sensor {}", spec.name));
-        Channel::new(spec.period, source, detectors.iter().map(state).collect(), sampling)
+        Channel::new(spec.period, source, states(plan, *sensor, detectors), sampling)
     };
     strategy.sensors.iter().map(channel).collect()
+}
+
+/// The detectors of a sensor as they begin.
+pub fn detectors(plan: &Plan, sense: &Sense) -> Vec<DetectorState> {
+    states(plan, sense.sensor, &sense.detectors)
+}
+
+fn states(plan: &Plan, sensor: usize, detectors: &[usize]) -> Vec<DetectorState> {
+    let frame = Frame::of(&plan.scenario.sensors[sensor]);
+    detectors.iter().map(|detector| DetectorState::new(&plan.scenario.detectors[*detector], &frame)).collect()
 }
 
 impl Season<'_> {
@@ -298,6 +325,11 @@ impl Season<'_> {
         self.law_of(index, self.now) == eye.law(&self.around(index, self.now, &[]))
     }
 
+    /// The law of a reading of sensor `index` now, with nobody there.
+    pub fn law_at_rest(&self, index: usize) -> Law {
+        self.plan.eyes[self.senses[index].sensor].law(&self.around(index, self.now, &[]))
+    }
+
     /// Everything that sensor `index` can sense at present, with these bodies.
     fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
         let sense = &self.senses[index];
@@ -327,6 +359,7 @@ impl Season<'_> {
             status: sense.believed.unwrap_or(sense.status),
             clock,
             false_break: sense.false_break || sense.blocked,
+            zero: sense.zero,
             noise_factor: sense.rough * if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
         }
     }
@@ -450,12 +483,6 @@ impl Season<'_> {
                     }
                     FaultKind::SensorSilent(_) => {
                         step(&mut sense.silent);
-                        if !begins {
-                            self.dead_known &= !(1 << sensor);
-                            self.refresh_sense(index);
-                            self.control(crate::shelter::controller::Happening::None);
-                            return;
-                        }
                     }
                     _ => {
                         step(&mut sense.noisy);
@@ -463,26 +490,11 @@ impl Season<'_> {
                     }
                 }
                 self.refresh_sense(index);
-            }
-        }
-    }
-
-    /// A silent sensor is known to be dead, if it still is.
-    pub fn death_known(&mut self, outage: usize) {
-        let fault = &self.plan.scenario.faults[self.outside.outages[outage].fault];
-        if let FaultKind::SensorSilent(sensor) = fault.kind
-            && self.senses.iter().any(|sense| sense.sensor == sensor && sense.is_silent())
-        {
-            self.dead_known |= 1 << sensor;
-            // A dead sensor's detectors count as off.
-            for index in 0..self.senses.len() {
-                if self.senses[index].sensor == sensor {
-                    for place in 0..self.senses[index].detectors.len() {
-                        self.heard &= !(1 << self.senses[index].detectors[place]);
-                    }
+                if !begins {
+                    // The doorway's sensors may answer again.
+                    self.control(crate::shelter::controller::Happening::None);
                 }
             }
-            self.control(crate::shelter::controller::Happening::None);
         }
     }
 

@@ -2,11 +2,17 @@
 
 use super::mower::Doing;
 use super::season::Season;
-use crate::ledger::record::{AFTER_RAIN, DetectorTally};
+use crate::ledger::record::{AFTER_RAIN, DetectorTally, Hour};
 use crate::math::time::Instant;
 use crate::scenario::sensor::SensorKind;
 
 impl Season<'_> {
+    /// Today's hours by the local clock: the one that it is now.
+    pub fn this_hour(&mut self) -> &mut Hour {
+        let hour = self.plan.clock.hour_of_day(self.now);
+        self.book.hour(hour)
+    }
+
     /// Opens the tallies.
     pub fn open_tallies(&mut self) {
         let count = self.plan.scenario.detectors.len();

@@ -244,7 +244,9 @@ impl Season<'_> {
             && self.door.is_shut()
             && !self.rules[0].value()
             && self.powered
-            && self.dead_known == 0
+            && !self.health.any_lost()
+            && !self.short_rule
+            && !self.health.may_change(self.now, arrives)
             && self.guests.iter().all(Option::is_none)
             && !self.disturbed_before(arrives);
         if !undisturbed {
@@ -383,6 +385,11 @@ impl Season<'_> {
             total = watched.mass.iter().sum();
         }
         watched.next = watched.next.max(end);
+    }
+
+    /// Something changed that is no noise and that the working out does not know of: this arrival counts as it turns out.
+    pub fn watch_disturbed(&mut self) {
+        self.watch.plain = false;
     }
 
     /// A detector was heard.

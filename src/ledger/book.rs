@@ -146,6 +146,11 @@ impl Book {
         &mut self.record.days[self.day]
     }
 
+    /// The row of an hour of the local clock.
+    pub fn hour(&mut self, hour: usize) -> &mut super::record::Hour {
+        &mut self.record.hours[hour % super::record::HOURS]
+    }
+
     /// Counts one.
     pub fn count(&mut self, key: Key) {
         self.record.values[key as usize] += 1.0;

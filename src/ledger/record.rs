@@ -92,6 +92,22 @@ pub struct Day {
     pub wait_s: f64,
 }
 
+/// What happened at the door within one hour of the local clock, over a season.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Hour {
+    /// Opening strokes begun from the shut door, false ones included.
+    pub openings: u32,
+    /// False openings.
+    pub false_openings: u32,
+    /// Arrivals.
+    pub arrivals: u32,
+    /// Missed arrivals.
+    pub missed: u32,
+}
+
+/// Hours of a local day.
+pub const HOURS: usize = 24;
+
 /// One row of the event log.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EventRow {
@@ -161,6 +177,10 @@ pub struct SeasonRecord {
     pub false_by_cause: Vec<u64>,
     /// Missed arrivals by cause, in the order of the run's miss-cause names.
     pub missed_by_cause: Vec<u64>,
+    /// Contacts by cause, in the order of the run's contact-cause names.
+    pub contacts_by_cause: Vec<u64>,
+    /// Door use by hour of the local day.
+    pub hours: [Hour; HOURS],
     /// Waits of all arrivals, zero waits included.
     pub waits: Histogram,
     /// Durations of completed opening strokes.
@@ -185,13 +205,15 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
-    /// An empty record of `days` days.
+    /// An empty record of `days` days, without causes of contacts.
     pub fn empty(season: u64, days: usize, false_causes: usize, miss_causes: usize) -> SeasonRecord {
         SeasonRecord {
             season,
             values: vec![0.0; KEYS.len()],
             false_by_cause: vec![0; false_causes],
             missed_by_cause: vec![0; miss_causes],
+            contacts_by_cause: Vec::new(),
+            hours: [Hour::default(); HOURS],
             waits: Histogram::new(100),
             opening_strokes: Histogram::new(50),
             closing_strokes: Histogram::new(50),

@@ -1,12 +1,16 @@
 //! The answers of `check` as text and as JSON.
 
+use std::io;
+
 use serde::Serialize;
 
-use super::number;
-use super::table::{Table, hang};
+use super::csv::{Sink, writer};
+use super::number::{self, exact_or_empty};
+use super::table::{Cell, Table, hang};
 use super::text::{Setting, heading, paragraph};
+use super::words::capital;
 use crate::shelter::cautions::CAUTIONS;
-use crate::study::check::{CheckResult, Row, Side, Verdict};
+use crate::study::check::{CheckResult, Choice, Row, Side, Verdict};
 
 /// The word of a verdict.
 pub fn word(verdict: Verdict) -> &'static str {
@@ -19,27 +23,10 @@ pub fn word(verdict: Verdict) -> &'static str {
 
 /// The whole report.
 pub fn text(result: &CheckResult, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let rule = if setting.plain { '-' } else { '─' };
-    let count = |verdict| result.rows.iter().filter(|row| row.verdict == verdict).count();
+    let width = setting.room();
     let mut out = String::new();
-    let answer = match result.verdict() {
-        Verdict::Fits => "everything fits".to_string(),
-        Verdict::Tight => format!("it can be built; {} tight", are(count(Verdict::Tight))),
-        Verdict::Fails => {
-            format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
-        }
-    };
-    paragraph(&mut out, &format!("{}: {answer}", result.name), width);
-    let climate = &result.climate;
-    let weather = format!(
-        "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} degC, {}.",
-        climate.gust_m_s,
-        climate.coldest_c,
-        climate.warmest_c,
-        if climate.frost { "frost on a wet seal" } else { "no frost on a wet seal" }
-    );
-    paragraph(&mut out, &weather, width);
+    paragraph(&mut out, &format!("{}: {}", result.name, answer(result)), width);
+    paragraph(&mut out, &weather(result), width);
     for verdict in [Verdict::Fails, Verdict::Tight] {
         let rows: Vec<&Row> = result.rows.iter().filter(|row| row.verdict == verdict).collect();
         if !rows.is_empty() {
@@ -48,42 +35,78 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
         }
     }
     heading(&mut out, "All questions", setting);
-    let mut table = Table::new(&["question", "value", "limit", "margin", "verdict"]).left(4);
-    for row in &result.rows {
-        table.row(vec![
-            row.question.clone(),
-            figure(row.value, row),
-            bound(row),
-            figure(row.margin(), row),
-            word(row.verdict).to_string(),
-        ]);
-    }
-    out.push_str(&table.render(width, rule));
+    out.push_str(&questions(result).render(setting));
     if !result.choices.is_empty() {
         heading(&mut out, "Where to push the panel", setting);
-        for choice in &result.choices {
-            let summary = if choice.dead_deg > 0.0 {
-                format!("dead over {:.1} deg", choice.dead_deg)
-            } else {
-                "no dead zone".to_string()
-            };
-            out.push_str(&hang(
-                "- ",
-                &format!(
-                    "{}: {summary}, stroke {:.0} mm. {}.",
-                    capital(choice.what),
-                    1000.0 * choice.stroke_m,
-                    capital(&choice.note)
-                ),
-                width,
-            ));
-        }
+        result.choices.iter().for_each(|choice| out.push_str(&hang("- ", &told(choice), width)));
     }
     heading(&mut out, "Keep in mind", setting);
     for caution in CAUTIONS {
         out.push_str(&hang("- ", caution, width));
     }
     out
+}
+
+pub(super) fn answer(result: &CheckResult) -> String {
+    let count = |verdict| result.rows.iter().filter(|row| row.verdict == verdict).count();
+    match result.verdict() {
+        Verdict::Fits => "everything fits".to_string(),
+        Verdict::Tight => format!("it can be built; {} tight", are(count(Verdict::Tight))),
+        Verdict::Fails => {
+            format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
+        }
+    }
+}
+
+pub(super) fn weather(result: &CheckResult) -> String {
+    let climate = &result.climate;
+    format!(
+        "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} degC, {}.",
+        climate.gust_m_s,
+        climate.coldest_c,
+        climate.warmest_c,
+        if climate.frost { "frost on a wet seal" } else { "no frost on a wet seal" }
+    )
+}
+
+/// All questions with their answers. Their names alone don't tell them apart: a question may be asked of several parts.
+pub(super) fn questions(result: &CheckResult) -> Table {
+    let mut table = Table::new(&["question", "value", "limit", "margin", "verdict"]).left(4).of("check.csv", &["row"]);
+    for (index, row) in result.rows.iter().enumerate() {
+        table.keyed(
+            vec![(index + 1).to_string()],
+            vec![
+                Cell::new(&row.question).field("question", &row.question),
+                Cell::new(figure(row.value, row)).perhaps("value", row.value),
+                Cell::new(bound(row)).perhaps("limit", row.limit),
+                Cell::new(figure(row.margin(), row)).perhaps("margin", row.margin()),
+                Cell::new(word(row.verdict)).field("verdict", word(row.verdict)),
+            ],
+        );
+    }
+    table
+}
+
+/// `check.csv`: one row per question; a figure that does not exist or is unlimited is empty.
+pub fn csv(result: &CheckResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["row", "id", "question", "value", "bound", "limit", "margin", "unit", "verdict", "key", "note"])?;
+    for (index, row) in result.rows.iter().enumerate() {
+        out.write_record([
+            (index + 1).to_string().as_str(),
+            row.id,
+            &row.question,
+            &exact_or_empty(row.value),
+            if row.side == Side::AtLeast { "at_least" } else { "at_most" },
+            &exact_or_empty(row.limit),
+            &exact_or_empty(row.margin()),
+            row.unit,
+            word(row.verdict),
+            &row.key,
+            &row.note,
+        ])?;
+    }
+    out.flush()
 }
 
 fn are(count: usize) -> String {
@@ -94,20 +117,36 @@ fn fail(count: usize) -> String {
     if count == 1 { "1 question fails".to_string() } else { format!("{count} questions fail") }
 }
 
+/// A way to drive the panel in a sentence.
+pub(super) fn told(choice: &Choice) -> String {
+    let summary = if choice.dead_deg > 0.0 {
+        format!("dead over {:.1} deg", choice.dead_deg)
+    } else {
+        "no dead zone".to_string()
+    };
+    let (what, stroke_mm) = (capital(choice.what), 1000.0 * choice.stroke_m);
+    format!("{what}: {summary}, stroke {stroke_mm:.0} mm. {}.", capital(&choice.note))
+}
+
 /// A row with its reasons and the key to change.
 fn explained(out: &mut String, row: &Row, width: usize) {
-    let figures = match (row.value, row.limit) {
-        (Some(_), Some(_)) => format!(": {}, {}", figure(row.value, row), bound(row)),
-        (Some(_), None) => format!(": {}", figure(row.value, row)),
-        _ => String::new(),
-    };
-    out.push_str(&hang("- ", &format!("{}{figures}", capital(&row.question)), width));
+    out.push_str(&hang("- ", &headline(row), width));
     if !row.note.is_empty() {
         out.push_str(&hang("  ", &row.note, width));
     }
     if !row.key.is_empty() {
         out.push_str(&hang("  change: ", &row.key, width));
     }
+}
+
+/// A row's question with its figures.
+pub(super) fn headline(row: &Row) -> String {
+    let figures = match (row.value, row.limit) {
+        (Some(_), Some(_)) => format!(": {}, {}", figure(row.value, row), bound(row)),
+        (Some(_), None) => format!(": {}", figure(row.value, row)),
+        _ => String::new(),
+    };
+    format!("{}{figures}", capital(&row.question))
 }
 
 /// A figure with its unit; two digits beyond what is needed help nobody.
@@ -127,11 +166,6 @@ fn bound(row: &Row) -> String {
         Some(limit) if limit.is_infinite() => "no limit".to_string(),
         Some(_) => format!("{sign}{}{}", number::GLUE, figure(row.limit, row)),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The answers as one JSON document of the layout `dooryard-check/1`; keys are only ever added under this name. A figure that

@@ -1,6 +1,8 @@
 //! What a report says besides the result itself.
 
+use super::plots::Figure;
 use crate::math::time::Instant;
+use crate::scenario::Assumption;
 
 /// Facts about the run that its result doesn't hold. Nothing in here may depend on the clock, the machine or the
 /// number of threads: all files are a function of the result and of this.
@@ -12,6 +14,12 @@ pub struct Context<'a> {
     pub settings: &'a [(String, toml::Value)],
     /// The resolved scenario, defaults included, as text.
     pub resolved_scenario: &'a str,
+    /// Name of the scenario's file, without its folder: for commands that a report suggests.
+    pub file: &'a str,
+    /// All values of the scenario, each with where it comes from.
+    pub assumptions: &'a [Assumption],
+    /// Drawings that don't come from the seasons: the door's mechanism, forces, the motor on its hardest day.
+    pub mechanism: &'a [Figure],
     /// What a reader should keep in mind; printed at the end.
     pub cautions: &'a [&'a str],
     /// RFC 3339 text of a moment on the season's clock.

@@ -10,7 +10,10 @@ use super::context::Context;
 use super::number::{exact, exact_or_empty, method_name, unit_in_name};
 use super::words;
 use crate::ledger::metric::{self, METRICS};
+use crate::ledger::record::{CONDITIONS, EventRow};
+use crate::math::time::Instant;
 use crate::scenario::limits::Bound;
+use crate::scenario::{Assumption, Origin};
 use crate::study::result::{Estimate, RunResult, Verdict};
 
 /// Where a table is written to.
@@ -35,18 +38,99 @@ pub fn metrics(result: &RunResult, sink: Sink) -> io::Result<()> {
     out.flush()
 }
 
-/// `causes.csv`: one row per strategy and cause of a false opening or a missed arrival.
+/// `causes.csv`: one row per strategy and cause of a false opening, a missed arrival or a contact.
 pub fn causes(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     out.write_record(["strategy", "metric", "cause"].iter().chain(&ESTIMATE_COLUMNS))?;
     for strategy in &result.strategies {
-        for (key, causes) in [("false_openings", &strategy.false_causes), ("missed_arrivals", &strategy.missed_causes)]
-        {
+        for (key, causes) in strategy.causes() {
+            let key = key.metric().key;
             for (cause, estimate) in causes {
                 let names = [strategy.name.clone(), key.to_string(), cause.clone()];
                 out.write_record(names.into_iter().chain(estimate_fields(estimate)))?;
             }
         }
+    }
+    out.flush()
+}
+
+/// `worst.csv`: the worst seasons and days, one row each; a season as a whole has no date.
+pub fn worst(result: &RunResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["strategy", "metric", "unit", "of", "rank", "season", "date", "value"])?;
+    for strategy in &result.strategies {
+        for one in &strategy.worst {
+            let metric = one.key.metric();
+            let day = one.day.map(|day| date(result.scenario.calendar.first_day, day).to_string());
+            out.write_record([
+                strategy.name.as_str(),
+                metric.key,
+                metric.unit,
+                if day.is_some() { "day" } else { "season" },
+                &one.rank.to_string(),
+                &one.season.to_string(),
+                &day.unwrap_or_default(),
+                &exact(one.value),
+            ])?;
+        }
+    }
+    out.flush()
+}
+
+/// Name of a condition as part of a column's name: `dry_night`.
+pub(super) fn condition_name(condition: &str) -> String {
+    condition.replace(' ', "_")
+}
+
+/// `detectors.csv`: what each detector of each strategy did: false runs a day by condition, how soon and how far off it
+/// noticed the mower.
+pub fn detectors(result: &RunResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    let mut head = ["strategy", "detector", "noticed", "unnoticed"].map(str::to_string).to_vec();
+    for condition in CONDITIONS {
+        let name = condition_name(condition);
+        head.extend(["", "_low", "_high"].map(|end| format!("false_per_day_{name}{end}")));
+    }
+    head.extend(["after_q50_s", "after_q95_s", "left_q50_m", "left_q05_m", "uptime"].map(str::to_string));
+    out.write_record(&head)?;
+    for strategy in &result.strategies {
+        for detector in &strategy.detectors {
+            let mut row = vec![strategy.name.clone(), detector.name.clone()];
+            row.extend([detector.noticed, detector.unnoticed].map(|count| count.to_string()));
+            for rate in detector.false_per_day {
+                let interval = rate.and_then(|(_, interval)| interval);
+                let figures = [rate.map(|it| it.0), interval.map(|it| it.0), interval.map(|it| it.1)];
+                row.extend(figures.map(exact_or_empty));
+            }
+            let quantiles = [
+                detector.after.quantile(0.5),
+                detector.after.quantile(0.95),
+                detector.left.quantile(0.5),
+                detector.left.quantile(0.05),
+            ];
+            row.extend(quantiles.map(exact_or_empty));
+            row.push(exact(detector.uptime));
+            out.write_record(row)?;
+        }
+    }
+    out.flush()
+}
+
+/// Where a value comes from, as files and pages say it.
+pub(super) fn origin_name(origin: Origin) -> &'static str {
+    match origin {
+        Origin::Set => "set",
+        Origin::Default => "default",
+        Origin::Derived => "follows from others",
+    }
+}
+
+/// `assumptions.csv`: every value of the scenario with where it comes from.
+pub fn assumptions(all: &[Assumption], sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["key", "value", "origin", "meaning"])?;
+    for one in all {
+        out.write_record([one.key.as_str(), &one.value, origin_name(one.origin), one.about])?;
     }
     out.flush()
 }
@@ -94,10 +178,12 @@ pub fn limits(result: &RunResult, sink: Sink) -> io::Result<()> {
 pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
     let false_causes = union(result.strategies.iter().map(|strategy| &strategy.false_causes));
     let missed_causes = union(result.strategies.iter().map(|strategy| &strategy.missed_causes));
+    let contact_causes = union(result.strategies.iter().map(|strategy| &strategy.contact_causes));
     let mut header = vec!["strategy".to_string(), "season".to_string()];
     header.extend(METRICS.iter().map(|row| format!("{}{}", row.key, unit_in_name(row.unit))));
     header.extend(false_causes.iter().map(|cause| format!("false_openings_by_{cause}")));
     header.extend(missed_causes.iter().map(|cause| format!("missed_arrivals_by_{cause}")));
+    header.extend(contact_causes.iter().map(|cause| format!("contacts_by_{cause}")));
     let mut out = writer(sink);
     out.write_record(header)?;
     for strategy in &result.strategies {
@@ -106,6 +192,7 @@ pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
             row.extend(season.values.iter().map(|&value| exact(value)));
             row.extend(counts(&false_causes, &strategy.false_causes, &season.false_by_cause));
             row.extend(counts(&missed_causes, &strategy.missed_causes, &season.missed_by_cause));
+            row.extend(counts(&contact_causes, &strategy.contact_causes, &season.contacts_by_cause));
             out.write_record(row)?;
         }
     }
@@ -162,17 +249,31 @@ pub fn days(result: &RunResult, sink: Sink) -> io::Result<()> {
 /// `events.csv`: one row per event, with local time in RFC 3339.
 pub fn events(result: &RunResult, context: &Context, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
-    out.write_record(["strategy", "season", "time", "who", "what", "detail"])?;
+    out.write_record(EVENT_COLUMNS)?;
     for strategy in &result.strategies {
         for season in &strategy.seasons {
-            let number = season.season.to_string();
-            for event in &season.events {
-                let time = (context.time)(event.at);
-                out.write_record([&strategy.name, &number, &time, &event.who, &event.what, &event.detail])?;
-            }
+            event_rows(&mut out, &strategy.name, season.season, &season.events, context.time)?;
         }
     }
     out.flush()
+}
+
+/// Columns of `events.csv`.
+pub const EVENT_COLUMNS: [&str; 6] = ["strategy", "season", "time", "who", "what", "detail"];
+
+/// Rows of `events.csv`.
+pub fn event_rows<W: io::Write>(
+    out: &mut Writer<W>,
+    strategy: &str,
+    season: u64,
+    events: &[EventRow],
+    time: &dyn Fn(Instant) -> String,
+) -> io::Result<()> {
+    let number = season.to_string();
+    for event in events {
+        out.write_record([strategy, &number, &time(event.at), &event.who, &event.what, &event.detail])?;
+    }
+    Ok(())
 }
 
 /// The date `index` days after `first`.

@@ -5,7 +5,7 @@
 //! old results. A failure at any step leaves the old folder where it was and removes the temporary one.
 //!
 //! A folder is replaced only if it is empty or if this program wrote it and nobody added to it: `run.toml` lists what
-//! was written.
+//! was written. Days that were looked at (`day-...`, each a folder of its own) stay when the run beside them is replaced.
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -113,14 +113,35 @@ fn put_in_place(target: &Path, fresh: &Path, staging: TempDir) -> Result<(), Fol
         Err(error) if error.kind() == io::ErrorKind::NotFound => false,
         Err(source) => return Err(system("replace", target, source)),
     };
-    let Err(source) = fs::rename(fresh, target) else {
+    let kept = if had_old { days_in(&old) } else { Vec::new() };
+    let moved = kept.iter().try_for_each(|name| fs::rename(old.join(name), fresh.join(name)));
+    let Err(source) = moved.and_then(|()| fs::rename(fresh, target)) else {
         return Ok(());
     };
+    for name in &kept {
+        // Back with those that had been moved; for the others there is nothing to do.
+        let _ = fs::rename(fresh.join(name), old.join(name));
+    }
     if had_old && fs::rename(&old, target).is_err() {
         let kept = staging.keep().join("old");
         return Err(FolderError::Aside { path: target.clone(), kept, source });
     }
     Err(system("rename into place", target, source))
+}
+
+/// First letters of the folder of a day that was looked at.
+pub const DAY: &str = "day-";
+
+/// Folders in `folder` that hold a day each, written by this program.
+fn days_in(folder: &Path) -> Vec<String> {
+    let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
+    let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
+    names.filter(|name| name.starts_with(DAY) && written_here(&folder.join(name)).is_some()).collect()
+}
+
+/// The files that this program wrote into a folder; none if it did not.
+fn written_here(folder: &Path) -> Option<Vec<String>> {
+    fs::read_to_string(folder.join(run_file::NAME)).ok().and_then(|text| run_file::files(&text))
 }
 
 /// The temporary folder beside `target`; removed when dropped. If `target` is a link, beside what it points to, since
@@ -151,12 +172,13 @@ fn replaceable(target: &Path) -> Result<(), FolderError> {
         entries.map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned())).collect::<io::Result<Vec<String>>>()
     });
     let mut names = entries.map_err(|source| system("read", target, source))?;
-    names.retain(|name| !LITTER.contains(&name.as_str()));
+    let days = days_in(target);
+    names.retain(|name| !LITTER.contains(&name.as_str()) && !days.contains(name));
     names.sort();
     if names.is_empty() {
         return Ok(());
     }
-    let ours = fs::read_to_string(target.join(run_file::NAME)).ok().and_then(|text| run_file::files(&text));
+    let ours = written_here(target);
     let foreign = match ours {
         None => names.first(),
         Some(files) => names.iter().find(|name| !files.contains(name)),

@@ -23,19 +23,31 @@
 //!                 "at_least"; the other one if the verdict is "not met"
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
-//!   false_openings, missed_arrivals
+//!   false_openings, missed_arrivals, contacts
 //!                 causes: [ { cause, seasons, mean, interval, spread, quantiles, min, max } ]
+//!   detectors     [ { detector, noticed, unnoticed, false_per_day, after_q50_s, after_q95_s, left_q50_m, left_q05_m,
+//!                     uptime } ]: approaches noticed and not; false_per_day: { rain, dry_daylight, dry_night }, each
+//!                     { mean, low, high } or null; seconds from the beginning of the drive to the door and metres left
+//!                     to the waiting point when it noticed; share of the time with a working sensor
+//!   hours         [ { openings, false_openings, arrivals, missed_arrivals } ]: 24 local hours, sums over the seasons
+//!   worst         [ { metric, unit, of: "season" | "day", rank, season, date, value } ]
 //!   waits         { arrivals, resolution_s, q50_s, q95_s, longest_s }: each quantile is the upper edge of its bin
 //! ```
 
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::context::Context;
-use super::csv::bound_name;
+use super::csv::{bound_name, condition_name, date};
 use super::number::method_name;
 use super::words;
 use crate::ledger::metric;
-use crate::study::result::{Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
+use crate::ledger::record::CONDITIONS;
+use crate::study::result::{
+    DetectorResult, Estimate, HourUse, LimitVerdict, Rate, RunResult, StrategyResult, Verdict, Worst,
+};
 
 /// The document, indented, ended by a line break.
 pub fn document(result: &RunResult, context: &Context) -> serde_json::Result<String> {
@@ -59,7 +71,7 @@ pub fn document(result: &RunResult, context: &Context) -> serde_json::Result<Str
         all_limits_met: words::all_met(result),
         warnings: &result.warnings,
         cautions: context.cautions,
-        strategies: result.strategies.iter().map(strategy_part).collect(),
+        strategies: result.strategies.iter().map(|it| strategy_part(it, calendar.first_day)).collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")
 }
@@ -98,6 +110,10 @@ struct StrategyPart<'a> {
     metrics: Vec<MetricPart>,
     false_openings: Vec<CausePart<'a>>,
     missed_arrivals: Vec<CausePart<'a>>,
+    contacts: Vec<CausePart<'a>>,
+    detectors: Vec<DetectorPart<'a>>,
+    hours: Vec<HourPart>,
+    worst: Vec<WorstPart>,
     waits: WaitsPart,
 }
 
@@ -157,6 +173,45 @@ struct Quantiles {
 }
 
 #[derive(Serialize)]
+struct DetectorPart<'a> {
+    detector: &'a str,
+    noticed: u64,
+    unnoticed: u64,
+    false_per_day: BTreeMap<String, Option<RatePart>>,
+    after_q50_s: Option<f64>,
+    after_q95_s: Option<f64>,
+    left_q50_m: Option<f64>,
+    left_q05_m: Option<f64>,
+    uptime: f64,
+}
+
+#[derive(Serialize)]
+struct RatePart {
+    mean: f64,
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct HourPart {
+    openings: u64,
+    false_openings: u64,
+    arrivals: u64,
+    missed_arrivals: u64,
+}
+
+#[derive(Serialize)]
+struct WorstPart {
+    metric: &'static str,
+    unit: &'static str,
+    of: &'static str,
+    rank: usize,
+    season: u64,
+    date: Option<String>,
+    value: f64,
+}
+
+#[derive(Serialize)]
 struct WaitsPart {
     arrivals: u64,
     resolution_s: f64,
@@ -165,7 +220,51 @@ struct WaitsPart {
     longest_s: Option<f64>,
 }
 
-fn strategy_part(strategy: &StrategyResult) -> StrategyPart<'_> {
+fn detector_part(detector: &DetectorResult) -> DetectorPart<'_> {
+    let rate = |rate: &Option<Rate>| {
+        let (mean, interval) = (*rate)?;
+        Some(RatePart { mean, low: interval.map(|it| it.0), high: interval.map(|it| it.1) })
+    };
+    DetectorPart {
+        detector: &detector.name,
+        noticed: detector.noticed,
+        unnoticed: detector.unnoticed,
+        false_per_day: CONDITIONS
+            .iter()
+            .zip(&detector.false_per_day)
+            .map(|(condition, of)| (condition_name(condition), rate(of)))
+            .collect(),
+        after_q50_s: detector.after.quantile(0.5),
+        after_q95_s: detector.after.quantile(0.95),
+        left_q50_m: detector.left.quantile(0.5),
+        left_q05_m: detector.left.quantile(0.05),
+        uptime: detector.uptime,
+    }
+}
+
+fn hour_part(hour: &HourUse) -> HourPart {
+    HourPart {
+        openings: hour.openings,
+        false_openings: hour.false_openings,
+        arrivals: hour.arrivals,
+        missed_arrivals: hour.missed,
+    }
+}
+
+fn worst_part(one: &Worst, first_day: Date) -> WorstPart {
+    let metric = one.key.metric();
+    WorstPart {
+        metric: metric.key,
+        unit: metric.unit,
+        of: if one.day.is_some() { "day" } else { "season" },
+        rank: one.rank,
+        season: one.season,
+        date: one.day.map(|day| date(first_day, day).to_string()),
+        value: one.value,
+    }
+}
+
+fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_> {
     let waits = &strategy.waits;
     StrategyPart {
         name: &strategy.name,
@@ -174,6 +273,10 @@ fn strategy_part(strategy: &StrategyResult) -> StrategyPart<'_> {
         metrics: strategy.estimates.iter().map(metric_part).collect(),
         false_openings: strategy.false_causes.iter().map(cause_part).collect(),
         missed_arrivals: strategy.missed_causes.iter().map(cause_part).collect(),
+        contacts: strategy.contact_causes.iter().map(cause_part).collect(),
+        detectors: strategy.detectors.iter().map(detector_part).collect(),
+        hours: strategy.hours.iter().map(hour_part).collect(),
+        worst: strategy.worst.iter().map(|one| worst_part(one, first_day)).collect(),
         waits: WaitsPart {
             arrivals: waits.total(),
             resolution_s: f64::from(waits.bin_ms) / 1_000.0,

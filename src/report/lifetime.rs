@@ -1,11 +1,15 @@
-//! The answer of `lifetime` as text and as JSON.
+//! The answer of `lifetime` as text, table file and JSON.
+
+use std::io;
 
 use serde::Serialize;
 
-use super::number::{self, GLUE};
-use super::table::{Table, hang};
+use super::csv::{Sink, writer};
+use super::number::{self, GLUE, exact_or_empty};
+use super::table::{Cell, Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
+use crate::study::interval::Interval;
 use crate::study::lifetime::{Cause, LifetimeResult, Ranged};
 
 /// A cause in words.
@@ -20,85 +24,17 @@ pub fn cause(cause: Cause) -> &'static str {
 
 /// The whole report.
 pub fn text(result: &LifetimeResult, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let rule = if setting.plain { '-' } else { '─' };
+    let width = setting.room();
     let mut out = String::new();
-    let behind = match &result.strategy {
-        Some(strategy) => format!("strategy {strategy}, {} played", number::counted(result.seasons, "season")),
-        None => "from a logged load history, counted by rainflow".to_string(),
-    };
-    paragraph(&mut out, &format!("{}: how long the drive lasts ({behind})", result.name), width);
+    paragraph(&mut out, &format!("{}: how long the drive lasts ({})", result.name, behind(result)), width);
     paragraph(&mut out, &answer(result), width);
-    heading(&mut out, "Chance to survive", setting);
-    let mut table = Table::new(&["seasons", "chance", "low to high"]);
-    for (seasons, chance) in &result.survival {
-        table.row(vec![
-            number::significant(*seasons, 3),
-            number::percent(chance.value),
-            between(chance, number::percent),
-        ]);
+    for (title, table, notes) in sections(result) {
+        heading(&mut out, title, setting);
+        out.push_str(&table.render(setting));
+        notes.iter().for_each(|note| paragraph(&mut out, note, width));
     }
-    out.push_str(&table.render(width, rule));
-    heading(&mut out, "Life in seasons", setting);
-    let mut table = Table::new(&["", "seasons", "low to high"]);
-    table.row(vec!["nine in ten survive (B10)".to_string(), life(result.b10.value), between(&result.b10, life)]);
-    table.row(vec!["half survive (median)".to_string(), life(result.median.value), between(&result.median, life)]);
-    out.push_str(&table.render(width, rule));
-    heading(&mut out, "Parts in series", setting);
-    let mut table = Table::new(&["part", "life used per season", "its own B10, seasons"]);
-    for part in &result.parts {
-        table.row(vec![part.name.clone(), percent(part.damage.value), life(part.b10)]);
-    }
-    out.push_str(&table.render(width, rule));
-    if !result.causes.is_empty() {
-        causes(&mut out, result, width, rule, setting);
-    }
-    heading(&mut out, "What the exponent promises", setting);
-    let mut table = Table::new(&["if the drive's life goes with", "its B10, seasons"]);
-    for (index, (exponent, b10)) in result.by_exponent.iter().enumerate() {
-        let words = match index {
-            0 => "strokes, whatever their load".to_string(),
-            1 => "load, as sliding wear does (Archard)".to_string(),
-            _ => format!("load to the power of {}, as the scenario says", number::significant(*exponent, 2)),
-        };
-        table.row(vec![words, life(*b10)]);
-    }
-    out.push_str(&table.render(width, rule));
-    let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
-    if light > 0.5 {
-        let words = format!(
-            "{} of the way is under a fifth of the rated force. There a fatigue exponent promises too much: sliding wear governs, \
-             so plan with the smaller figures.",
-            percent(light)
-        );
-        paragraph(&mut out, &words, width);
-    }
-    heading(&mut out, "Load spectrum", setting);
-    let mut table = Table::new(&["load over rated", "share of the way", "share of the drive's damage"]);
-    let last = result.spectrum.len() - 1;
-    for (bin, (way, damage)) in result.spectrum.iter().enumerate().filter(|(_, shares)| shares.0 > 0.0) {
-        let from = bin as f64 / 10.0;
-        let range = if bin == last { format!("{from:.1} and more") } else { format!("{from:.1} to {:.1}", from + 0.1) };
-        table.row(vec![range, percent(*way), percent(*damage)]);
-    }
-    out.push_str(&table.render(width, rule));
     out.push('\n');
-    if let Some((duty, winding)) = result.hardest {
-        let words = format!(
-            "Hardest duty of all seasons: {} of the rating; hottest winding: {} degC. Both shorten life beyond what the load-life law \
-             counts once they pass their ratings.",
-            percent(duty / 100.0),
-            number::significant(winding, 3)
-        );
-        paragraph(&mut out, &words, width);
-    }
-    paragraph(
-        &mut out,
-        "Damage adds up linearly (Palmgren, Miner) with the load to the power of the exponent; lives scatter by Weibull's law. The \
-         intervals cover the seasons played, not errors of the ratings, which are usually far larger. Ageing by time (seals, \
-         corrosion, grease) comes on top.",
-        width,
-    );
+    notes(result).iter().for_each(|note| paragraph(&mut out, note, width));
     heading(&mut out, "Keep in mind", setting);
     for caution in CAUTIONS {
         out.push_str(&hang("- ", caution, width));
@@ -106,7 +42,7 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     out
 }
 
-fn answer(result: &LifetimeResult) -> String {
+pub(super) fn answer(result: &LifetimeResult) -> String {
     let mut causes = result.causes.clone();
     causes.sort_by(|one, other| other.1.value.total_cmp(&one.1.value));
     let weakest = result.parts.iter().min_by(|one, other| one.b10.total_cmp(&other.b10));
@@ -126,23 +62,150 @@ fn answer(result: &LifetimeResult) -> String {
     format!("{first}{floor}{part}{worst}")
 }
 
-fn causes(out: &mut String, result: &LifetimeResult, width: usize, rule: char, setting: Setting) {
-    heading(out, "What takes the drive's life", setting);
-    let whole: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
-    let mut table = Table::new(&["cause", "life used per season", "low to high", "share"]);
-    for (of, damage) in &result.causes {
-        let share = if whole > 0.0 { percent(damage.value / whole) } else { number::WITHHELD.to_string() };
-        table.row(vec![cause(*of).to_string(), percent(damage.value), between(damage, percent), share]);
+/// The tables with their titles and what is to be said of them. Their figures are those of `lifetime.csv`.
+pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec<String>)> {
+    let table = |headings: &[&str]| Table::new(headings).of("lifetime.csv", &["figure", "of"]);
+    let ranged = |cell: Cell, of: &Ranged| cell.perhaps("value", finite(of.value));
+    let ends = |text: String, of: &Ranged| {
+        let end = |side: fn(&Interval) -> f64| of.interval.as_ref().map(side);
+        Cell::new(text).perhaps("low", end(|it| it.low)).perhaps("high", end(|it| it.high))
+    };
+    let key = |figure: &str, of: &str| vec![figure.to_string(), of.to_string()];
+    let mut all = Vec::new();
+    let mut survival = table(&["seasons", "chance", "low to high"]);
+    for (seasons, chance) in &result.survival {
+        let cells = vec![
+            Cell::new(number::significant(*seasons, 3)),
+            ranged(Cell::new(number::percent(chance.value)), chance),
+            ends(between(chance, number::percent), chance),
+        ];
+        survival.keyed(key("survival", &number::exact(*seasons)), cells);
     }
-    out.push_str(&table.render(width, rule));
-    let strokes = number::significant(result.strokes.value, 4);
-    paragraph(
-        out,
-        &format!(
-            "{strokes} strokes per season. Ice acts on the first millimetre only: it shows as failed strokes, not as damage."
-        ),
-        width,
-    );
+    all.push(("Chance to survive", survival, Vec::new()));
+    let mut lives = table(&["", "seasons", "low to high"]);
+    for (name, of, words) in
+        [("b10", &result.b10, "nine in ten survive (B10)"), ("median", &result.median, "half survive (median)")]
+    {
+        let cells = vec![Cell::new(words), ranged(Cell::new(life(of.value)), of), ends(between(of, life), of)];
+        lives.keyed(key("life_seasons", name), cells);
+    }
+    all.push(("Life in seasons", lives, Vec::new()));
+    let mut parts = table(&["part", "life used per season", "its own B10, seasons"]);
+    for part in &result.parts {
+        let damage = ranged(Cell::new(percent(part.damage.value)), &part.damage);
+        let cells =
+            vec![Cell::new(&part.name), damage, Cell::new(life(part.b10)).perhaps("b10_seasons", finite(part.b10))];
+        parts.keyed(key("part_damage", &part.name), cells);
+    }
+    all.push(("Parts in series", parts, Vec::new()));
+    if !result.causes.is_empty() {
+        let whole: f64 = result.causes.iter().map(|(_, damage)| damage.value).sum();
+        let mut causes = table(&["cause", "life used per season", "low to high", "share"]);
+        for (of, damage) in &result.causes {
+            let share = if whole > 0.0 { percent(damage.value / whole) } else { number::WITHHELD.to_string() };
+            let name = cause(*of);
+            let cells = vec![
+                Cell::new(name),
+                ranged(Cell::new(percent(damage.value)), damage),
+                ends(between(damage, percent), damage),
+                share.into(),
+            ];
+            causes.keyed(key("cause_damage", name), cells);
+        }
+        let strokes = format!(
+            "{} strokes per season. Ice acts on the first millimetre only: it shows as failed strokes, not as damage.",
+            number::significant(result.strokes.value, 4)
+        );
+        all.push(("What takes the drive's life", causes, vec![strokes]));
+    }
+    let mut exponents = table(&["if the drive's life goes with", "its B10, seasons"]);
+    for (index, (exponent, b10)) in result.by_exponent.iter().enumerate() {
+        let words = match index {
+            0 => "strokes, whatever their load".to_string(),
+            1 => "load, as sliding wear does (Archard)".to_string(),
+            _ => format!("load to the power of {}, as the scenario says", number::significant(*exponent, 2)),
+        };
+        let cells = vec![Cell::new(words), Cell::new(life(*b10)).perhaps("value", finite(*b10))];
+        exponents.keyed(key("drive_b10_seasons", EXPONENTS[index.min(2)]), cells);
+    }
+    let light: f64 = result.spectrum.iter().take(2).map(|bin| bin.0).sum();
+    let warning = (light > 0.5).then(|| {
+        format!(
+            "{} of the way is under a fifth of the rated force. There a fatigue exponent promises too much: sliding wear governs, \
+             so plan with the smaller figures.",
+            percent(light)
+        )
+    });
+    all.push(("What the exponent promises", exponents, warning.into_iter().collect()));
+    let mut spectrum = table(&["load over rated", "share of the way", "share of the drive's damage"]);
+    let last = result.spectrum.len() - 1;
+    for (bin, (way, damage)) in result.spectrum.iter().enumerate().filter(|(_, shares)| shares.0 > 0.0) {
+        let from = bin as f64 / 10.0;
+        let range = if bin == last { format!("{from:.1} and more") } else { format!("{from:.1} to {:.1}", from + 0.1) };
+        let way = Cell::new(percent(*way)).figure("value", *way);
+        let cells = vec![Cell::new(range), way, Cell::new(percent(*damage)).figure("damage_share", *damage)];
+        spectrum.keyed(key("way_share", &number::exact(from)), cells);
+    }
+    all.push(("Load spectrum", spectrum, Vec::new()));
+    all
+}
+
+/// What the drive's life may go with, as `lifetime.csv` names it.
+const EXPONENTS: [&str; 3] = ["every stroke in full", "load", "load to the scenario's exponent"];
+
+/// What is to be said of all of it.
+pub(super) fn notes(result: &LifetimeResult) -> Vec<String> {
+    let hardest = result.hardest.map(|(duty, winding)| {
+        format!(
+            "Hardest duty of all seasons: {} of the rating; hottest winding: {} degC. Both shorten life beyond what the load-life law \
+             counts once they pass their ratings.",
+            percent(duty / 100.0),
+            number::significant(winding, 3)
+        )
+    });
+    let law = "Damage adds up linearly (Palmgren, Miner) with the load to the power of the exponent; lives scatter by Weibull's law. The \
+               intervals cover the seasons played, not errors of the ratings, which are usually far larger. Ageing by time (seals, \
+               corrosion, grease) comes on top.";
+    hardest.into_iter().chain([law.to_string()]).collect()
+}
+
+/// What the figures rest on.
+pub(super) fn behind(result: &LifetimeResult) -> String {
+    match &result.strategy {
+        Some(strategy) => format!("strategy {strategy}, {} played", number::counted(result.seasons, "season")),
+        None => "from a logged load history, counted by rainflow".to_string(),
+    }
+}
+
+/// `lifetime.csv`: one row per figure; what has no end or no interval is empty.
+pub fn csv(result: &LifetimeResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["figure", "of", "value", "low", "high", "b10_seasons", "damage_share"])?;
+    let mut row = |figure: &str, of: &str, ranged: &Ranged, more: [Option<f64>; 2]| {
+        let ends = [ranged.interval.map(|it| it.low), ranged.interval.map(|it| it.high)];
+        let figures = [finite(ranged.value), ends[0], ends[1], more[0], more[1]].map(exact_or_empty);
+        out.write_record([figure.to_string(), of.to_string()].into_iter().chain(figures))
+    };
+    let alone = |value: f64| Ranged { value, interval: None };
+    row("strokes_per_season", "all", &result.strokes, [None; 2])?;
+    row("life_seasons", "b10", &result.b10, [None; 2])?;
+    row("life_seasons", "median", &result.median, [None; 2])?;
+    for (seasons, chance) in &result.survival {
+        row("survival", &number::exact(*seasons), chance, [None; 2])?;
+    }
+    for part in &result.parts {
+        row("part_damage", &part.name, &part.damage, [finite(part.b10), None])?;
+    }
+    for (of, damage) in &result.causes {
+        row("cause_damage", cause(*of), damage, [None; 2])?;
+    }
+    for ((_, b10), name) in result.by_exponent.iter().zip(EXPONENTS) {
+        row("drive_b10_seasons", name, &alone(*b10), [None; 2])?;
+    }
+    for (bin, (way, damage)) in result.spectrum.iter().enumerate() {
+        row("way_share", &number::exact(bin as f64 / 10.0), &alone(*way), [None, Some(*damage)])?;
+    }
+    out.flush()
 }
 
 /// Shares are often small: two digits, however small.

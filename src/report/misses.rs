@@ -39,7 +39,7 @@ pub struct Told<'a> {
 
 /// The text.
 pub fn text(told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let hash = told.hash.get(..12).unwrap_or(told.hash);
     paragraph(
@@ -59,7 +59,7 @@ pub fn text(told: &Told, setting: Setting) -> String {
         let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
         table.row(vec![name.clone(), small(chance.mean), ends, small(misses.per_season().0), of]);
     }
-    out.push_str(&table.render(width, if setting.plain { '-' } else { '─' }));
+    out.push_str(&table.render(setting));
     for (name, misses) in told.found {
         let words = match misses {
             None => format!(

@@ -23,7 +23,8 @@ pub enum OutputError {
 
 /// Writes the whole output folder, or nothing.
 pub fn write(target: &Path, result: &RunResult, context: &Context) -> Result<(), OutputError> {
-    let figures = plots::all(result)?;
+    let mut figures = plots::all(result)?;
+    figures.extend_from_slice(context.mechanism);
     Ok(folder::write(target, items(result, context, &figures))?)
 }
 
@@ -36,6 +37,9 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
         Item::new("report.html", move |out| out.write_all(page::page(result, context, figures).as_bytes())),
         Item::new("metrics.csv", move |out| csv::metrics(result, out)),
         Item::new("causes.csv", move |out| csv::causes(result, out)),
+        Item::new("worst.csv", move |out| csv::worst(result, out)),
+        Item::new("detectors.csv", move |out| csv::detectors(result, out)),
+        Item::new("assumptions.csv", move |out| csv::assumptions(context.assumptions, out)),
         Item::new("limits.csv", move |out| csv::limits(result, out)),
         Item::new("seasons.csv", move |out| csv::seasons(result, out)),
         Item::new("days.csv", move |out| csv::days(result, out)),

@@ -5,12 +5,15 @@ use std::path::Path;
 
 use super::csv::{Sink, writer};
 use super::folder::{self, Item};
+use super::json_tables::{self, Source};
 use super::number::{self, exact};
 use super::output::OutputError;
+use super::page;
 use super::plots::{Figure, PlotError, finished, forest};
 use super::study_file::{self, Study};
-use super::table::Table;
+use super::table::{Cell, Table};
 use super::text::{self, Setting};
+use super::words::capital;
 use crate::study::sensitivity::{Drivers, Sensitivity};
 
 /// What the reports say besides the result.
@@ -30,10 +33,22 @@ pub fn write(target: &Path, result: &Sensitivity, told: &Told) -> Result<(), Out
     let figures = vec![figure(result, told)?];
     let mut items = vec![
         Item::new("summary.txt", move |out| out.write_all(report(result, told, Setting::default()).as_bytes())),
+        Item::new("report.html", |out| out.write_all(page::sensitivity::page(result, told, &figures).as_bytes())),
         Item::new("sensitivity.csv", move |out| table(result, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
     Ok(folder::write(target, items)?)
+}
+
+/// The study as one JSON document of the layout `dooryard-sensitivity/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn json(result: &Sensitivity, told: &Told) -> io::Result<String> {
+    let sources =
+        [Source { name: "sensitivity", texts: &["metric", "number"], write: &|out: Sink| table(result, out) }];
+    let version = told.study.version;
+    json_tables::document("dooryard-sensitivity/1", version, &answers(result), Some(told.study), &[], &sources)
 }
 
 /// Inputs from the one that matters most on: by total index, else by size of effect.
@@ -50,68 +65,106 @@ fn order(drivers: &Drivers, inputs: usize) -> Vec<usize> {
 
 /// The report as text.
 pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
-    let [paths, base, seasons] = result.sizes;
-    paragraph(
-        &mut out,
-        &format!(
-            "{}, strategy {}: {} numbers varied, {paths} trajectories, {base} base points, the same {} at each point, \
-             seed {}. dooryard {}.",
-            told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
-            result.strategy,
-            result.inputs.len(),
-            number::counted(seasons, "season"),
-            told.study.seed,
-            told.study.version
-        ),
-    );
-    let mut ranges = Table::new(&["number", "range"]).left(1);
-    result.inputs.iter().for_each(|(path, range)| ranges.row(vec![path.clone(), range.clone()]));
-    out.push_str(&format!("\n{}", ranges.render(width, '-')));
+    paragraph(&mut out, &opening(result, told));
+    out.push_str(&format!("\n{}", ranges(result).render(setting)));
     for drivers in &result.drivers {
         out.push_str(&format!("\n{}\n", drivers.name));
-        paragraph(
-            &mut out,
-            &format!(
-                "mean {} per season, standard deviation over the ranges {}",
-                number::significant(drivers.mean, 3),
-                number::significant(drivers.spread, 3)
-            ),
-        );
-        out.push_str(&one(result, drivers).render(width, '-'));
+        paragraph(&mut out, &moments(drivers));
+        out.push_str(&one(result, drivers).render(setting));
     }
     out.push('\n');
-    paragraph(
-        &mut out,
-        &format!(
-            "Total (low to high): share of the variance that would go if the number were known, interactions included, \
-             with its {} bootstrap interval. Alone: share without interactions. Effect: mean size of the change of the \
-             metric for a move through the number's whole range; its sign says the direction where the change has one. \
-             Small shares may come out below 0: they are estimates.",
-            number::percent(told.confidence)
-        ),
-    );
+    paragraph(&mut out, &legend(told));
     out
 }
 
-fn one(result: &Sensitivity, drivers: &Drivers) -> Table {
-    let mut table = Table::new(&["number", "total", "low to high", "alone", "effect", "mean effect"]);
+pub(super) fn opening(result: &Sensitivity, told: &Told) -> String {
+    let [paths, base, seasons] = result.sizes;
+    format!(
+        "{}, strategy {}: {} numbers varied, {paths} trajectories, {base} base points, the same {} at each point, \
+         seed {}. dooryard {}.",
+        told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
+        result.strategy,
+        result.inputs.len(),
+        number::counted(seasons, "season"),
+        told.study.seed,
+        told.study.version
+    )
+}
+
+/// The numbers with their ranges.
+pub(super) fn ranges(result: &Sensitivity) -> Table {
+    let mut ranges = Table::new(&["number", "range"]).left(1);
+    result.inputs.iter().for_each(|(path, range)| ranges.row(vec![path.clone(), range.clone()]));
+    ranges
+}
+
+pub(super) fn moments(drivers: &Drivers) -> String {
+    format!(
+        "mean {} per season, standard deviation over the ranges {}",
+        number::significant(drivers.mean, 3),
+        number::significant(drivers.spread, 3)
+    )
+}
+
+/// What matters most for each metric, one sentence each.
+pub(super) fn answers(result: &Sensitivity) -> Vec<String> {
+    let answer = |drivers: &Drivers| {
+        let first = order(drivers, result.inputs.len()).first().copied();
+        let most = first.and_then(|input| Some((input, drivers.indices.as_ref()?[input])));
+        match most {
+            None => format!("{}: none of these numbers changes it.", capital(&drivers.name)),
+            Some((input, of)) => format!(
+                "{}: {} matters most; it accounts for {:.2} ({:.2} to {:.2}) of the variance, interactions included.",
+                capital(&drivers.name),
+                result.inputs[input].0,
+                of.total,
+                of.total_interval.low,
+                of.total_interval.high
+            ),
+        }
+    };
+    result.drivers.iter().map(answer).collect()
+}
+
+pub(super) fn legend(told: &Told) -> String {
+    format!(
+        "Total (low to high): share of the variance that would go if the number were known, interactions included, \
+         with its {} bootstrap interval. Alone: share without interactions. Effect: mean size of the change of the \
+         metric for a move through the number's whole range; its sign says the direction where the change has one. \
+         Small shares may come out below 0: they are estimates.",
+        number::percent(told.confidence)
+    )
+}
+
+/// The numbers' parts in one metric, the largest first.
+pub(super) fn one(result: &Sensitivity, drivers: &Drivers) -> Table {
+    let mut table = Table::new(&["number", "total", "low to high", "alone", "effect", "mean effect"])
+        .of("sensitivity.csv", &["metric", "number"]);
     for input in order(drivers, result.inputs.len()) {
         let indices = drivers.indices.as_ref().map(|indices| indices[input]);
         let effects = drivers.effects.as_ref().map(|effects| effects[input]);
         let two = |value: Option<f64>| value.map_or(number::WITHHELD.to_string(), |value| format!("{value:.2}"));
-        table.row(vec![
-            result.inputs[input].0.clone(),
-            two(indices.map(|indices| indices.total)),
-            indices.map_or(number::WITHHELD.to_string(), |indices| {
-                format!("{:.2} to {:.2}", indices.total_interval.low, indices.total_interval.high)
-            }),
-            two(indices.map(|indices| indices.first)),
-            number::significant_or_dash(effects.map(|effects| effects.mu_star), 3),
-            number::significant_or_dash(effects.map(|effects| effects.mu), 3),
-        ]);
+        let between = indices.map_or(number::WITHHELD.to_string(), |indices| {
+            format!("{:.2} to {:.2}", indices.total_interval.low, indices.total_interval.high)
+        });
+        let [total, first] = [indices.map(|it| it.total), indices.map(|it| it.first)];
+        let [mu_star, mu] = [effects.map(|it| it.mu_star), effects.map(|it| it.mu)];
+        table.keyed(
+            vec![drivers.name.clone(), result.inputs[input].0.clone()],
+            vec![
+                Cell::new(&result.inputs[input].0),
+                Cell::new(two(total)).perhaps("total", total),
+                Cell::new(between)
+                    .perhaps("total_low", indices.map(|it| it.total_interval.low))
+                    .perhaps("total_high", indices.map(|it| it.total_interval.high)),
+                Cell::new(two(first)).perhaps("first", first),
+                Cell::new(number::significant_or_dash(mu_star, 3)).perhaps("mu_star", mu_star),
+                Cell::new(number::significant_or_dash(mu, 3)).perhaps("mu", mu),
+            ],
+        );
     }
     table
 }

@@ -5,12 +5,14 @@ use std::path::Path;
 
 use super::csv::{ESTIMATE_COLUMNS, Sink, estimate_fields, writer};
 use super::folder::{self, Item};
+use super::json_tables::{self, Source};
 use super::number::{self, exact, exact_or_empty};
 use super::output::OutputError;
+use super::page;
 use super::plots::scatter::{Point, Scatter, scatter};
 use super::plots::{Figure, PlotError, cells, curves, finished};
 use super::study_file::{self, Study};
-use super::table::Table;
+use super::table::{Cell, Table};
 use super::text::{self, Setting};
 use super::words;
 use crate::ledger::metric::Key;
@@ -39,51 +41,104 @@ pub fn write(target: &Path, sweep: &Sweep, told: &Told) -> Result<(), OutputErro
     figures.push(tradeoff(sweep, told)?);
     let mut items = vec![
         Item::new("summary.txt", move |out| out.write_all(report(sweep, told, Setting::default()).as_bytes())),
+        Item::new("report.html", |out| out.write_all(page::sweep::page(sweep, told, &figures).as_bytes())),
         Item::new("metrics.csv", move |out| metrics(sweep, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
     Ok(folder::write(target, items)?)
 }
 
+/// The sweep as one JSON document of the layout `dooryard-sweep/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn json(sweep: &Sweep, told: &Told) -> io::Result<String> {
+    let sources =
+        [Source { name: "metrics", texts: &["metric", "unit", "method"], write: &|out: Sink| metrics(sweep, out) }];
+    let version = told.study.version;
+    json_tables::document("dooryard-sweep/1", version, &answers(sweep, told), Some(told.study), &[], &sources)
+}
+
 /// The report as text.
 pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
-    let axes: Vec<&str> = sweep.axes.iter().map(|axis| axis.path.as_str()).collect();
+    let width = setting.room();
     let mut out = String::new();
-    let opening = format!(
+    text::paragraph(&mut out, &opening(sweep, told), width);
+    for (title, table) in tables(sweep, told) {
+        out.push_str(&format!("\n{title}\n"));
+        out.push_str(&table.render(setting));
+    }
+    text::paragraph(&mut out, &format!("\n{}", legend(told)), width);
+    out
+}
+
+fn paths(sweep: &Sweep) -> Vec<&str> {
+    sweep.axes.iter().map(|axis| axis.path.as_str()).collect()
+}
+
+pub(super) fn opening(sweep: &Sweep, told: &Told) -> String {
+    format!(
         "{}, strategy {}: {} places over {}, the same {} at each, seed {}. dooryard {}.",
         told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
         sweep.strategy,
         sweep.places.len(),
-        axes.join(" and "),
+        paths(sweep).join(" and "),
         number::counted(sweep.seasons, "season"),
         told.study.seed,
         told.study.version
-    );
-    text::paragraph(&mut out, &opening, width);
-    for (title, of) in columns(told) {
-        let mut headings = axes.clone();
-        headings.extend(["mean", "low to high"]);
-        out.push_str(&format!("\n{title}\n"));
-        let mut table = Table::new(&headings);
+    )
+}
+
+/// What the sweep says in a few sentences: where each figure is smallest.
+pub(super) fn answers(sweep: &Sweep, told: &Told) -> Vec<String> {
+    let best = |(title, of): &Column| {
+        let place = sweep.places.iter().min_by(|a, b| of(a).0.total_cmp(&of(b).0))?;
+        let (mean, interval) = of(place);
+        let interval = interval.map_or(String::new(), |(low, high)| {
+            format!(" ({} to {})", number::significant(low, 3), number::significant(high, 3))
+        });
+        let at = paths(sweep).into_iter().zip(labels(sweep, place)).map(|(path, label)| format!("{path} = {label}"));
+        let at = at.collect::<Vec<_>>().join(", ");
+        Some(format!("{}: smallest, {}{interval}, at {at}.", words::capital(title), number::significant(mean, 3)))
+    };
+    columns(told).iter().filter_map(best).collect()
+}
+
+/// One table per figure that is shown, with its title.
+pub(super) fn tables(sweep: &Sweep, told: &Told) -> Vec<(String, Table)> {
+    let mut headings = paths(sweep);
+    headings.extend(["mean", "low to high"]);
+    let mut keys = paths(sweep);
+    keys.push("figure");
+    let table = |(title, of): Column| {
+        let mut table = Table::new(&headings).of("sweep.csv", &keys);
         for place in &sweep.places {
-            let mut row: Vec<String> = labels(sweep, place);
+            let values = place.at.iter().zip(&sweep.axes).map(|(index, axis)| axis.values[*index]);
+            let mut row: Vec<Cell> = labels(sweep, place)
+                .into_iter()
+                .zip(paths(sweep).into_iter().zip(values.clone()))
+                .map(|(label, (path, value))| Cell::new(label).figure(path, value))
+                .collect();
             let (mean, interval) = of(place);
-            row.push(number::significant(mean, 3));
-            row.push(interval.map_or(number::WITHHELD.to_string(), |(low, high)| {
+            row.push(Cell::new(number::significant(mean, 3)).figure("mean", mean));
+            let between = interval.map_or(number::WITHHELD.to_string(), |(low, high)| {
                 format!("{} to {}", number::significant(low, 3), number::significant(high, 3))
-            }));
-            table.row(row);
+            });
+            let ends = Cell::new(between).perhaps("low", interval.map(|it| it.0));
+            row.push(ends.perhaps("high", interval.map(|it| it.1)));
+            table.keyed(values.map(exact).chain([title.clone()]).collect(), row);
         }
-        out.push_str(&table.render(width, '-'));
-    }
-    let legend = format!(
-        "\nMean (low to high): mean per season with its {} interval, each on its own; all places play the same seasons, so \
+        (title, table)
+    };
+    columns(told).into_iter().map(table).collect()
+}
+
+pub(super) fn legend(told: &Told) -> String {
+    format!(
+        "Mean (low to high): mean per season with its {} interval, each on its own; all places play the same seasons, so \
          that differences between places are surer than the intervals suggest.",
         number::percent(told.confidence)
-    );
-    text::paragraph(&mut out, &legend, width);
-    out
+    )
 }
 
 type Figures = (f64, Option<(f64, f64)>);

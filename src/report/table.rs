@@ -1,6 +1,10 @@
-//! A table in plain text: aligned columns, the first one wrapped so that the rest fits the width.
+//! A table of a report: which cells it has, which fields of which file they show, and how it is set as text: in aligned
+//! columns, the first one wrapped so that the rest fits the width, or as sentences for a screen reader.
+//!
+//! `page::table` sets the same table as HTML.
 
-use super::number::GLUE;
+use super::number::{GLUE, WITHHELD, exact, exact_or_empty};
+use super::text::Setting;
 
 /// Narrowest first column that wrapping may produce.
 const FIRST_AT_LEAST: usize = 12;
@@ -8,18 +12,77 @@ const FIRST_AT_LEAST: usize = 12;
 /// Narrowest width to which a heading is wrapped.
 const HEADING_AT_LEAST: usize = 8;
 
+/// One cell: its text and the fields of a file that it shows, each by its column's name and exactly as the file has it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Cell {
+    /// Its text.
+    pub text: String,
+    /// Fields behind it.
+    pub fields: Vec<(String, String)>,
+}
+
+impl Cell {
+    /// A text.
+    pub fn new(text: impl Into<String>) -> Cell {
+        Cell { text: text.into(), fields: Vec::new() }
+    }
+
+    /// Also shows the field `value` of column `column`.
+    pub fn field(mut self, column: impl Into<String>, value: impl Into<String>) -> Cell {
+        self.fields.push((column.into(), value.into()));
+        self
+    }
+
+    /// Also shows a figure.
+    pub fn figure(self, column: impl Into<String>, value: f64) -> Cell {
+        self.field(column, exact(value))
+    }
+
+    /// Also shows a figure that may be withheld.
+    pub fn perhaps(self, column: impl Into<String>, value: Option<f64>) -> Cell {
+        self.field(column, exact_or_empty(value))
+    }
+}
+
+impl From<String> for Cell {
+    fn from(text: String) -> Cell {
+        Cell::new(text)
+    }
+}
+
+impl From<&str> for Cell {
+    fn from(text: &str) -> Cell {
+        Cell::new(text)
+    }
+}
+
+/// One row: the key of the file's row that it shows, empty if there is none, and its cells.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// Values of the file's key columns.
+    pub key: Vec<String>,
+    /// The cells.
+    pub cells: Vec<Cell>,
+}
+
 /// A table; the first column is text (left), the others are figures (right) unless said otherwise.
+#[derive(Clone, Debug)]
 pub struct Table {
-    headings: Vec<String>,
-    left: Vec<bool>,
-    rows: Vec<Vec<String>>,
+    /// Headings.
+    pub headings: Vec<String>,
+    /// Whether each column is text.
+    pub left: Vec<bool>,
+    /// Rows.
+    pub rows: Vec<Row>,
+    /// File whose figures it shows, and the columns that tell the file's rows apart.
+    pub file: Option<(String, Vec<String>)>,
 }
 
 impl Table {
     /// An empty table with the given headings.
     pub fn new(headings: &[&str]) -> Table {
         let left = (0..headings.len()).map(|column| column == 0).collect();
-        Table { headings: headings.iter().map(ToString::to_string).collect(), left, rows: Vec::new() }
+        Table { headings: headings.iter().map(ToString::to_string).collect(), left, rows: Vec::new(), file: None }
     }
 
     /// Aligns a column to the left.
@@ -28,10 +91,21 @@ impl Table {
         self
     }
 
+    /// Its figures are those of `file`, whose rows are told apart by the columns `keys`.
+    pub fn of(mut self, file: impl Into<String>, keys: &[&str]) -> Table {
+        self.file = Some((file.into(), keys.iter().map(ToString::to_string).collect()));
+        self
+    }
+
     /// Adds a row; a line break in a cell makes the row taller.
-    pub fn row(&mut self, cells: Vec<String>) {
+    pub fn row<C: Into<Cell>>(&mut self, cells: Vec<C>) {
+        self.keyed(Vec::new(), cells.into_iter().map(Into::into).collect());
+    }
+
+    /// Adds a row that shows the file's row with these key values.
+    pub fn keyed(&mut self, key: Vec<String>, cells: Vec<Cell>) {
         debug_assert_eq!(cells.len(), self.headings.len(), "a row has one cell per heading");
-        self.rows.push(cells);
+        self.rows.push(Row { key, cells });
     }
 
     /// Width of the table's columns after the first, with the narrowest gaps.
@@ -39,9 +113,28 @@ impl Table {
         (1..self.headings.len()).map(|column| self.column_width(column) + 1).sum()
     }
 
-    /// The table's lines, each ended by a line break, none with trailing spaces. Wider than `width` only if the
-    /// figures alone don't fit. `rule` underlines the headings.
-    pub fn render(&self, width: usize, rule: char) -> String {
+    /// The table's lines, each ended by a line break, none with trailing spaces. Wider than the setting's width only if
+    /// the figures alone don't fit.
+    pub fn render(&self, setting: Setting) -> String {
+        if setting.plain { self.sentences() } else { self.columns(setting.width) }
+    }
+
+    /// One sentence per row, each figure behind its heading; what is withheld is left out.
+    fn sentences(&self) -> String {
+        let told = |text: &str| plain(&text.replace('\n', " "));
+        let mut out = String::new();
+        for row in &self.rows {
+            let parts = self.headings.iter().zip(&row.cells).skip(1).filter(|(_, cell)| cell.text != WITHHELD);
+            let parts: Vec<String> =
+                parts.map(|(heading, cell)| format!("{heading} {}", told(&cell.text)).trim().to_string()).collect();
+            let name = row.cells.first().map(|cell| told(&cell.text)).unwrap_or_default();
+            out.push_str(&if parts.is_empty() { name } else { format!("{name}: {}.", parts.join("; ")) });
+            out.push('\n');
+        }
+        out
+    }
+
+    fn columns(&self, width: usize) -> String {
         let mut widths: Vec<usize> = (0..self.headings.len()).map(|column| self.column_width(column)).collect();
         let figures: usize = widths[1..].iter().sum();
         let gaps = widths.len() - 1;
@@ -49,17 +142,18 @@ impl Table {
         widths[0] = widths[0].min(width.saturating_sub(figures + gap * gaps).max(FIRST_AT_LEAST));
         let mut out = String::new();
         self.line_up(&self.headings, &widths, gap, true, &mut out);
-        let rules: Vec<String> = widths.iter().map(|&width| rule.to_string().repeat(width)).collect();
+        let rules: Vec<String> = widths.iter().map(|&width| "-".repeat(width)).collect();
         self.line_up(&rules, &widths, gap, false, &mut out);
         for row in &self.rows {
-            self.line_up(row, &widths, gap, false, &mut out);
+            let texts: Vec<&str> = row.cells.iter().map(|cell| cell.text.as_str()).collect();
+            self.line_up(&texts, &widths, gap, false, &mut out);
         }
         out
     }
 
     /// Width that the cells of a column ask for.
     fn column_width(&self, column: usize) -> usize {
-        let lines = self.rows.iter().flat_map(|row| row[column].lines()).map(length);
+        let lines = self.rows.iter().flat_map(|row| row.cells[column].text.lines()).map(length);
         let body = lines.max().unwrap_or(0);
         let heading = &self.headings[column];
         if column == 0 {
@@ -70,8 +164,9 @@ impl Table {
     }
 
     /// Writes one row of cells; headings stand on the row's last line.
-    fn line_up(&self, cells: &[String], widths: &[usize], gap: usize, at_bottom: bool, out: &mut String) {
-        let blocks: Vec<Vec<String>> = cells.iter().zip(widths).map(|(cell, &width)| wrap(cell, width)).collect();
+    fn line_up<T: AsRef<str>>(&self, cells: &[T], widths: &[usize], gap: usize, at_bottom: bool, out: &mut String) {
+        let blocks: Vec<Vec<String>> =
+            cells.iter().zip(widths).map(|(cell, &width)| wrap(cell.as_ref(), width)).collect();
         let height = blocks.iter().map(Vec::len).max().unwrap_or(0);
         for line in 0..height {
             let mut text = String::new();
@@ -161,9 +256,9 @@ mod tests {
     #[test]
     fn columns_line_up_without_trailing_spaces() {
         let mut table = Table::new(&["metric", "mean"]);
-        table.row(vec!["a rather long name of a metric".into(), "1.5".into()]);
-        table.row(vec!["b".into(), "12 345".into()]);
-        let text = table.render(24, '-');
+        table.row(vec!["a rather long name of a metric", "1.5"]);
+        table.row(vec!["b", "12 345"]);
+        let text = table.render(Setting { width: 24, plain: false });
         assert!(text.lines().all(|line| line.chars().count() <= 24 && line.trim_end() == line), "{text}");
         let expected = [
             "metric              mean",
@@ -173,5 +268,12 @@ mod tests {
             "b                 12 345",
         ];
         assert_eq!(text.lines().collect::<Vec<_>>(), expected);
+    }
+    /// By ear, a column is lost as soon as its heading is: each figure comes with it.
+    #[test]
+    fn a_screen_reader_gets_sentences() {
+        let mut table = Table::new(&["metric", "mean", "spread"]);
+        table.row(vec!["waits", "1.5\n(1 to 2)", "-"]);
+        assert_eq!(table.render(Setting { width: 24, plain: true }), "waits: mean 1.5 (1 to 2).\n");
     }
 }

@@ -4,28 +4,38 @@
 use super::context::Context;
 use super::table::{Table, hang, wrap};
 use super::{groups, number, words};
+use crate::ledger::metric::Key;
 use crate::study::interval::Method;
 use crate::study::result::{Estimate, RunResult, StrategyResult, Verdict};
+
+/// Columns beyond which no line is expected to go: a screen reader has no use for broken lines.
+const UNBROKEN: usize = 1_000_000;
 
 /// How the text is set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Setting {
     /// Columns available; below 60 counts as 60.
     pub width: usize,
-    /// Whether lines are drawn with plain characters only.
+    /// For a screen reader: no columns, no rules, no lines broken.
     pub plain: bool,
+}
+
+impl Setting {
+    /// The columns in which text is set.
+    pub fn room(self) -> usize {
+        if self.plain { UNBROKEN } else { self.width.max(60) }
+    }
 }
 
 impl Default for Setting {
     fn default() -> Setting {
-        Setting { width: 80, plain: true }
+        Setting { width: 80, plain: false }
     }
 }
 
 /// The whole report.
 pub fn report(result: &RunResult, context: &Context, setting: Setting) -> String {
-    let mut page =
-        Page { out: String::new(), width: setting.width.max(60), rule: if setting.plain { '-' } else { '─' } };
+    let mut page = Page { out: String::new(), width: setting.room(), setting };
     page.opening(result, context);
     page.limits(result);
     page.glance(result);
@@ -45,21 +55,19 @@ pub(super) fn paragraph(out: &mut String, text: &str, width: usize) {
     }
 }
 
-/// Adds a heading, underlined.
+/// Adds a heading, underlined unless it is for a screen reader.
 pub(super) fn heading(out: &mut String, text: &str, setting: Setting) {
-    underlined(out, text, if setting.plain { "=" } else { "═" });
-}
-
-/// Adds a heading underlined with `with`.
-pub(super) fn underlined(out: &mut String, text: &str, with: &str) {
-    out.push_str(&format!("\n{text}\n{}\n", with.repeat(text.chars().count())));
+    out.push_str(&format!("\n{text}\n"));
+    if !setting.plain {
+        out.push_str(&format!("{}\n", "=".repeat(text.chars().count())));
+    }
 }
 
 /// The text so far.
 struct Page {
     out: String,
     width: usize,
-    rule: char,
+    setting: Setting,
 }
 
 impl Page {
@@ -73,11 +81,11 @@ impl Page {
     }
 
     fn heading(&mut self, text: &str) {
-        underlined(&mut self.out, text, if self.rule == '-' { "=" } else { "═" });
+        heading(&mut self.out, text, self.setting);
     }
 
     fn table(&mut self, table: &Table) {
-        self.out.push_str(&table.render(self.width, self.rule));
+        self.out.push_str(&table.render(self.setting));
     }
 
     /// What was played, and warnings.
@@ -110,11 +118,15 @@ impl Page {
                     Verdict::NotMet => "NOT MET".to_string(),
                     other => words::verdict(other).to_string(),
                 };
-                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
                 let mut why = words::evidence(limit);
                 if let Some(more) = words::would_decide(limit.verdict) {
                     why = format!("{why}; {more}");
                 }
+                if self.setting.plain {
+                    self.line(&format!("{word}: {}: {why}.", words::limit(&limit.limit)));
+                    continue;
+                }
+                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
                 self.out.push_str(&hang(&" ".repeat(13), &why, self.width));
             }
         }
@@ -158,8 +170,13 @@ impl Page {
             self.line("");
             self.table(&figures(title, rows));
         }
-        self.causes("False openings by cause", &strategy.false_causes);
-        self.causes("Missed arrivals by cause", &strategy.missed_causes);
+        for (key, causes) in strategy.causes() {
+            // Where the door touches nobody, a list of whom it doesn't touch helps nobody.
+            if key == Key::Contacts && causes.iter().all(|(_, estimate)| estimate.mean == 0.0) {
+                continue;
+            }
+            self.causes(&words::by_cause(key), causes);
+        }
         self.line("");
         self.out.push_str(&hang("Waits at the door: ", &words::waits(&strategy.waits), self.width));
         for detector in &strategy.detectors {

@@ -5,17 +5,18 @@ use std::path::Path;
 
 use super::csv::{Sink, writer};
 use super::folder::{self, Item};
+use super::json_tables::{self, Source};
 use super::number::{self, exact, exact_or_empty};
 use super::output::OutputError;
+use super::page;
 use super::plots::scatter::{Point, Scatter, scatter, staircase};
 use super::plots::{Figure, PlotError, finished};
 use super::study_file::{self, Study};
-use super::table::{Table, hang};
+use super::table::{Cell, Table, hang};
 use super::text::{self, Setting};
 use super::words;
 use crate::ledger::metric::Key;
 use crate::study::objective::{Aim, mean_cost};
-use crate::study::result::Verdict;
 use crate::study::tune::Tuned;
 
 /// Values of the numbers at a point, or of the scenario as it is; none where that says nothing.
@@ -57,6 +58,8 @@ pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputErro
     let figures = vec![figure(tuned, told)?];
     let mut items = vec![
         Item::new("summary.txt", move |out| out.write_all(report(tuned, told, Setting::default()).as_bytes())),
+        Item::new("report.html", |out| out.write_all(page::tune::page(tuned, told, &figures).as_bytes())),
+        Item::new("settings.csv", move |out| numbers(told, out)),
         Item::new("tried.csv", move |out| tried(tuned, told, out)),
         Item::new("confirmation.csv", move |out| confirmation(tuned, told, out)),
     ];
@@ -67,53 +70,85 @@ pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputErro
     Ok(folder::write(target, items)?)
 }
 
+/// The tuning as one JSON document of the layout `dooryard-tune/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn json(tuned: &Tuned, told: &Told) -> io::Result<String> {
+    let sources = [
+        Source { name: "settings", texts: &["number"], write: &|out: Sink| numbers(told, out) },
+        Source { name: "tried", texts: &[], write: &|out: Sink| tried(tuned, told, out) },
+        Source { name: "confirmation", texts: &[], write: &|out: Sink| confirmation(tuned, told, out) },
+        Source { name: "limits", texts: &["limit", "verdict", "evidence"], write: &|out: Sink| limits(tuned, out) },
+    ];
+    let version = told.study.version;
+    json_tables::document("dooryard-tune/1", version, &[answer(tuned, told)], Some(told.study), &[], &sources)
+}
+
+/// Verdicts of the confirmation.
+fn limits(tuned: &Tuned, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["limit", "verdict", "evidence"])?;
+    for (verdict, what, why) in words::verdicts(&tuned.confirmation.limits, &tuned.confirmation.risks) {
+        out.write_record([what.as_str(), words::verdict(verdict), &why])?;
+    }
+    out.flush()
+}
+
 /// The report as text.
 pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
-    paragraph(
-        &mut out,
-        &format!(
-            "{}, strategy {}: {} settings tried in {} generations, {} plays in all, seed {}. dooryard {}.",
-            told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
-            told.strategy,
-            number::whole(tuned.tried.len() as u64),
-            tuned.generations,
-            number::whole(tuned.plays),
-            told.study.seed,
-            told.study.version
-        ),
-    );
+    paragraph(&mut out, &opening(tuned, told));
     out.push('\n');
     paragraph(&mut out, &answer(tuned, told));
     out.push('\n');
-    out.push_str(&settings(tuned, told).render(width, '-'));
+    out.push_str(&settings(tuned, told).render(setting));
     out.push('\n');
-    for (verdict, what, why) in verdicts(tuned) {
-        out.push_str(&hang(&format!("  {:<9}  ", words::verdict(verdict)), &format!("{what} ({why})"), width));
+    for (verdict, what, why) in words::verdicts(&tuned.confirmation.limits, &tuned.confirmation.risks) {
+        let word = words::verdict(verdict);
+        let word = if setting.plain { format!("{word}: ") } else { format!("  {word:<9}  ") };
+        out.push_str(&hang(&word, &format!("{what} ({why})"), width));
     }
     out.push('\n');
-    out.push_str(&trades(tuned, told).render(width, '-'));
+    out.push_str(&trades(tuned, told).render(setting));
     out.push('\n');
-    paragraph(
-        &mut out,
-        &format!(
-            "May move: how far each number alone may go, in the steps that were tried, before the objective is worse by \
-             {} per season or another limit breaks, on {}; a + says that no worse place was found on that side. The last \
-             table is the front of the search: no setting tried that keeps the limits is better in both; its figures rest on \
-             the few seasons of the search and are not confirmed.",
-            number::significant(tuned.worse_by, 3),
-            number::counted(tuned.flat_seasons, "season")
-        ),
-    );
+    paragraph(&mut out, &legend(tuned));
     if told.part.is_some() {
-        paragraph(&mut out, "tuned.toml is a scenario with these numbers: play it, or copy them.");
+        paragraph(&mut out, PART);
     }
     out
 }
 
-fn answer(tuned: &Tuned, told: &Told) -> String {
+/// What `tuned.toml` is.
+pub(super) const PART: &str = "tuned.toml is a scenario with these numbers: play it, or copy them.";
+
+pub(super) fn opening(tuned: &Tuned, told: &Told) -> String {
+    format!(
+        "{}, strategy {}: {} settings tried in {} generations, {} plays in all, seed {}. dooryard {}.",
+        told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect::<Vec<_>>().join(", "),
+        told.strategy,
+        number::whole(tuned.tried.len() as u64),
+        tuned.generations,
+        number::whole(tuned.plays),
+        told.study.seed,
+        told.study.version
+    )
+}
+
+pub(super) fn legend(tuned: &Tuned) -> String {
+    format!(
+        "May move: how far each number alone may go, in the steps that were tried, before the objective is worse by \
+             {} per season or another limit breaks, on {}; a + says that no worse place was found on that side. The last \
+             table is the front of the search: no setting tried that keeps the limits is better in both; its figures rest on \
+             the few seasons of the search and are not confirmed.",
+        number::significant(tuned.worse_by, 3),
+        number::counted(tuned.flat_seasons, "season")
+    )
+}
+
+pub(super) fn answer(tuned: &Tuned, told: &Told) -> String {
     let Some(_) = &told.best else {
         return "Nothing that was tried is better than the scenario as it is.".to_string();
     };
@@ -149,8 +184,8 @@ fn answer(tuned: &Tuned, told: &Told) -> String {
     )
 }
 
-fn settings(tuned: &Tuned, told: &Told) -> Table {
-    let mut table = Table::new(&["number", "as it is", "best", "may move"]);
+pub(super) fn settings(tuned: &Tuned, told: &Told) -> Table {
+    let mut table = Table::new(&["number", "as it is", "best", "may move"]).of("settings.csv", &["number"]);
     for (index, path) in told.paths.iter().enumerate() {
         let show = |value: Option<f64>| {
             value.map_or(number::WITHHELD.to_string(), |value| (told.show)(index, rounded(value, told.ranges[index])))
@@ -171,7 +206,15 @@ fn settings(tuned: &Tuned, told: &Told) -> Table {
             }
             _ => number::WITHHELD.to_string(),
         };
-        table.row(vec![(*path).to_string(), show(told.current[index]), show(best), moves]);
+        table.keyed(
+            vec![(*path).to_string()],
+            vec![
+                Cell::new(*path),
+                Cell::new(show(told.current[index])).perhaps("as_it_is", told.current[index]),
+                Cell::new(show(best)).perhaps("best", best),
+                moves.into(),
+            ],
+        );
     }
     table
 }
@@ -183,33 +226,41 @@ fn rounded(value: f64, (low, high): (f64, f64)) -> f64 {
     format!("{rounded:.9e}").parse().unwrap_or(value)
 }
 
-fn verdicts(tuned: &Tuned) -> Vec<(Verdict, String, String)> {
-    let confirmed = &tuned.confirmation;
-    let limits = confirmed.limits.iter().map(|one| (one.verdict, words::limit(&one.limit), words::evidence(one)));
-    let risks = confirmed.risks.iter().map(|one| (one.verdict, words::risk(&one.risk), words::risk_evidence(one)));
-    limits.chain(risks).collect()
-}
-
-fn trades(tuned: &Tuned, told: &Told) -> Table {
+pub(super) fn trades(tuned: &Tuned, told: &Told) -> Table {
     let mut headings = vec!["false openings", "missed arrivals", "objective", "seasons"];
     headings.extend(&told.paths);
-    let mut table = Table::new(&headings);
+    let mut table = Table::new(&headings).of("tried.csv", &["tried"]);
     let mut front = tuned.front.clone();
     front.sort_by(|a, b| tuned.tried[*a].tradeoff[0].total_cmp(&tuned.tried[*b].tradeoff[0]));
     for index in front {
         let tried = &tuned.tried[index];
-        let mut row: Vec<String> =
-            [tried.tradeoff[0], tried.tradeoff[1], tried.cost].iter().map(|x| number::significant(*x, 3)).collect();
-        row.push(tried.seasons.to_string());
+        let figures =
+            [("false_openings", tried.tradeoff[0]), ("missed_arrivals", tried.tradeoff[1]), ("cost", tried.cost)];
+        let figures = figures.map(|(column, value)| Cell::new(number::significant(value, 3)).figure(column, value));
+        let mut row = figures.to_vec();
+        row.push(Cell::new(tried.seasons.to_string()).field("seasons", tried.seasons.to_string()));
         match (told.places)(&tried.point) {
-            Some(values) => row.extend(
-                values.iter().enumerate().map(|(index, value)| (told.show)(index, rounded(*value, told.ranges[index]))),
-            ),
-            None => row.extend(told.paths.iter().map(|_| number::WITHHELD.to_string())),
+            Some(values) => row.extend(values.iter().enumerate().map(|(index, value)| {
+                Cell::new((told.show)(index, rounded(*value, told.ranges[index]))).figure(told.paths[index], *value)
+            })),
+            None => row.extend(told.paths.iter().map(|_| Cell::new(number::WITHHELD))),
         }
-        table.row(row);
+        table.keyed(vec![index.to_string()], row);
     }
     table
+}
+
+/// `settings.csv`: the numbers as they are and at their best.
+fn numbers(told: &Told, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["number", "as_it_is", "best", "low", "high"])?;
+    for (index, path) in told.paths.iter().enumerate() {
+        let best = told.best.as_ref().map(|best| best[index]).or(told.current[index]);
+        let (low, high) = told.ranges[index];
+        let figures = [told.current[index], best, Some(low), Some(high)].map(exact_or_empty);
+        out.write_record([(*path).to_string()].into_iter().chain(figures))?;
+    }
+    out.flush()
 }
 
 fn tried(tuned: &Tuned, told: &Told, sink: Sink) -> io::Result<()> {

@@ -1,14 +1,19 @@
 //! Texts about weather: what a record or generator is like, side by side, and what a fit achieved.
 
+use std::io;
 use std::path::Path;
 
+use super::csv::{Sink, writer};
 use super::folder::{self, Item};
-use super::number::{WITHHELD, significant, significant_or_dash};
+use super::json_tables::{self, Source};
+use super::number::{WITHHELD, exact, exact_or_empty, significant, significant_or_dash};
 use super::output::OutputError;
+use super::page;
 use super::plots;
 use super::run_file;
-use super::table::Table;
-use crate::study::weather_fit::{Row, Tolerance, WeatherFit};
+use super::table::{Cell, Table};
+use super::text::Setting;
+use crate::study::weather_fit::{PeriodFit, Row, Tolerance, WeatherFit};
 use crate::study::weather_summary::{self, DEPTHS_MM, RETURN_YEARS, Summary};
 
 /// A summary and what to call it.
@@ -24,49 +29,33 @@ pub struct Named {
 /// Names of months, as columns and axes show them.
 pub const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
-/// The summaries side by side.
-pub fn side_by_side(all: &[Named], width: usize) -> String {
-    let mut out = String::new();
-    for one in all {
-        let step = one.summary.step_h * 60.0;
-        out.push_str(&format!(
-            "{}: {} years, step {} min\n",
-            one.name,
-            significant(one.summary.years, 3),
-            significant(step, 3)
-        ));
-        for note in &one.notes {
-            out.push_str(&format!("  note: {note}\n"));
-        }
-    }
-    let mut section = |title: &str, rows: &[(String, Vec<String>)]| {
-        let headings: Vec<&str> = std::iter::once(title).chain(all.iter().map(|one| one.name.as_str())).collect();
-        let mut table = Table::new(&headings);
-        for (name, cells) in rows {
-            table.row(std::iter::once(name.clone()).chain(cells.iter().cloned()).collect());
-        }
-        out.push('\n');
-        out.push_str(&table.render(width, '-'));
+/// One figure of all summaries: its name and unit, and for each summary the value with its range over years.
+struct Quantity {
+    name: String,
+    values: Vec<Option<f64>>,
+    ranges: Vec<Option<(f64, f64)>>,
+}
+
+/// Quantities under a title.
+struct Group {
+    title: &'static str,
+    rows: Vec<Quantity>,
+}
+
+/// Hours of the day that are told.
+const HOURS: [usize; 8] = [0, 3, 6, 9, 12, 15, 18, 21];
+
+/// All figures, in the order of the reports.
+fn groups(all: &[Named]) -> Vec<Group> {
+    let row = |name: String, value: &dyn Fn(&Summary) -> Option<f64>| Quantity {
+        name,
+        values: all.iter().map(|one| value(&one.summary)).collect(),
+        ranges: vec![None; all.len()],
     };
-    let cells = |value: &dyn Fn(&Summary) -> Option<f64>| -> Vec<String> {
-        all.iter().map(|one| significant_or_dash(value(&one.summary), 3)).collect()
+    let month = |month: usize| Quantity {
+        ranges: all.iter().map(|one| one.summary.range_mm[month].filter(|(low, high)| low < high)).collect(),
+        ..row(MONTHS[month].to_owned(), &|s| s.monthly_mm[month])
     };
-    let row = |name: String, value: &dyn Fn(&Summary) -> Option<f64>| (name, cells(value));
-    let months: Vec<_> = (0..12)
-        .map(|month| {
-            let with_range = |one: &Named| {
-                let mean = significant_or_dash(one.summary.monthly_mm[month], 3);
-                match one.summary.range_mm[month] {
-                    Some((low, high)) if low < high => {
-                        format!("{mean} ({} to {})", significant(low, 3), significant(high, 3))
-                    }
-                    _ => mean,
-                }
-            };
-            (MONTHS[month].to_owned(), all.iter().map(with_range).collect())
-        })
-        .collect();
-    section("rain in 30.4 d, mm", &months);
     let year = |s: &Summary| {
         let known: Vec<f64> = s.monthly_mm.iter().flatten().copied().collect();
         (known.len() == 12).then(|| known.iter().sum())
@@ -80,41 +69,155 @@ pub fn side_by_side(all: &[Named], width: usize) -> String {
         row("dry spell: 9 of 10 at most, h".to_owned(), &|s| weather_summary::quantile(&s.runs.dry, 0.9)),
         row("dry spell: longest, d".to_owned(), &|s| weather_summary::quantile(&s.runs.dry, 1.0).map(|h| h / 24.0)),
     ];
-    section("spells (hours of 0.1 mm or more)", &spells);
     let mut depths: Vec<_> = DEPTHS_MM
         .iter()
         .enumerate()
         .map(|(index, mm)| row(format!("at least {mm} mm, h/yr"), &move |s| Some(8_766.0 * s.exceeded[index])))
         .collect();
     depths.push(row("largest hour, mm".to_owned(), &|s| s.depths_mm.last().copied()));
-    section("hourly depths", &depths);
-    const HOURS: [usize; 8] = [0, 3, 6, 9, 12, 15, 18, 21];
     let through = |value: &dyn Fn(&Summary, usize) -> Option<f64>| -> Vec<_> {
         HOURS.iter().map(|hour| row(format!("{hour:02} h to {:02} h", hour + 1), &|s| value(s, *hour))).collect()
     };
-    section("temperature by hour of the day, °C", &through(&|s, hour| s.day.temperature_c[hour]));
-    section("wind by hour of the day, m/s", &through(&|s, hour| s.day.wind_m_s[hour]));
-    section("rain by hour of the day, mm/yr", &through(&|s, hour| s.day.rain_mm[hour].map(|mm| 365.25 * mm)));
     let mut wind = vec![row("mean wind, m/s".to_owned(), &|s| s.wind_m_s)];
     for (index, years) in RETURN_YEARS.iter().enumerate() {
         wind.push(row(format!("gust once in {years} years, m/s"), &move |s| s.gusts_m_s.map(|levels| levels[index])));
     }
-    section("wind", &wind);
+    let group = |title, rows| Group { title, rows };
+    vec![
+        group("rain in 30.4 d, mm", (0..12).map(month).collect()),
+        group("spells (hours of 0.1 mm or more)", spells),
+        group("hourly depths", depths),
+        group("temperature by hour of the day, °C", through(&|s, hour| s.day.temperature_c[hour])),
+        group("wind by hour of the day, m/s", through(&|s, hour| s.day.wind_m_s[hour])),
+        group("rain by hour of the day, mm/yr", through(&|s, hour| s.day.rain_mm[hour].map(|mm| 365.25 * mm))),
+        group("wind", wind),
+    ]
+}
+
+/// What each summary is of, in a sentence, with its notes.
+pub(super) fn described(all: &[Named]) -> Vec<(String, &[String])> {
+    let one = |one: &Named| {
+        let step = one.summary.step_h * 60.0;
+        format!("{}: {} years, step {} min", one.name, significant(one.summary.years, 3), significant(step, 3))
+    };
+    all.iter().map(|named| (one(named), named.notes.as_slice())).collect()
+}
+
+/// All figures as tables with their titles; they are those of `weather.csv`.
+pub(super) fn tables(all: &[Named]) -> Vec<(&'static str, Table)> {
+    let table = |group: Group| {
+        let headings: Vec<&str> = std::iter::once(group.title).chain(all.iter().map(|one| one.name.as_str())).collect();
+        let mut table = Table::new(&headings).of("weather.csv", &["group", "quantity"]);
+        for quantity in group.rows {
+            let figures = quantity.values.iter().zip(&quantity.ranges).zip(all).map(|((value, range), one)| {
+                let mean = significant_or_dash(*value, 3);
+                let shown = range.map_or(mean.clone(), |(low, high)| {
+                    format!("{mean} ({} to {})", significant(low, 3), significant(high, 3))
+                });
+                Cell::new(shown).perhaps(&one.name, *value)
+            });
+            let cells = std::iter::once(Cell::new(&quantity.name)).chain(figures).collect();
+            table.keyed(vec![group.title.to_owned(), quantity.name.clone()], cells);
+        }
+        (group.title, table)
+    };
+    groups(all).into_iter().map(table).collect()
+}
+
+/// The summaries side by side.
+pub fn side_by_side(all: &[Named], setting: Setting) -> String {
+    let mut out = String::new();
+    for (what, notes) in described(all) {
+        out.push_str(&format!("{what}\n"));
+        notes.iter().for_each(|note| out.push_str(&format!("  note: {note}\n")));
+    }
+    for (title, table) in tables(all) {
+        // The title heads the first column; by ear it must be said.
+        out.push_str(&if setting.plain { format!("\n{title}\n") } else { "\n".to_owned() });
+        out.push_str(&table.render(setting));
+    }
     out
 }
 
-/// Writes a folder with the text and the drawings, each with its figures.
+/// `weather.csv`: one row per figure, one column per summary, with the lowest and highest year where there are several.
+pub fn csv(all: &[Named], sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    let mut head = vec!["group".to_owned(), "quantity".to_owned()];
+    for one in all {
+        head.extend([one.name.clone(), format!("{} low", one.name), format!("{} high", one.name)]);
+    }
+    out.write_record(&head)?;
+    for group in groups(all) {
+        for quantity in group.rows {
+            let mut row = vec![group.title.to_owned(), quantity.name.clone()];
+            for (value, range) in quantity.values.iter().zip(&quantity.ranges) {
+                row.extend([*value, range.map(|it| it.0), range.map(|it| it.1)].map(exact_or_empty));
+            }
+            out.write_record(&row)?;
+        }
+    }
+    out.flush()
+}
+
+/// The summaries as one JSON document of the layout `dooryard-weather-show/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn json(all: &[Named], version: &str) -> io::Result<String> {
+    let described = described(all);
+    let answer: Vec<String> = described.iter().map(|(what, _)| what.clone()).collect();
+    let notes: Vec<String> = described.iter().flat_map(|(_, notes)| notes.iter().cloned()).collect();
+    let sources = [Source { name: "weather", texts: &["group", "quantity"], write: &|out: Sink| csv(all, out) }];
+    json_tables::document("dooryard-weather-show/1", version, &answer, None, &notes, &sources)
+}
+
+/// A fit as one JSON document of the layout `dooryard-weather-fit/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn fit_json(fit: &WeatherFit, version: &str) -> io::Result<String> {
+    let sources =
+        [Source { name: "fit", texts: &["period", "statistic", "unit"], write: &|out: Sink| fit_csv(fit, out) }];
+    let answer = [score(fit).replace('\n', " ").trim_end().to_owned()];
+    json_tables::document("dooryard-weather-fit/1", version, &answer, None, &fit.notes, &sources)
+}
+
+/// Writes a folder with the text, the page and the drawings, each with its figures.
 ///
 /// # Errors
 /// If the folder is not ours or can't be written, or a drawing fails.
 pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputError> {
     let figures = plots::weather(all)?;
-    let text = side_by_side(all, 100);
-    let mut items = vec![Item::new("weather.txt", |out| out.write_all(text.as_bytes()))];
+    let text = side_by_side(all, Setting { width: 100, plain: false });
+    let page = page::weather::page(all, &figures, version);
+    let mut items = vec![
+        Item::new("weather.txt", |out| out.write_all(text.as_bytes())),
+        Item::new("report.html", |out| out.write_all(page.as_bytes())),
+        Item::new("weather.csv", |out| csv(all, out)),
+    ];
     for figure in &figures {
         items.push(Item::new(format!("{}.svg", figure.name), |out| out.write_all(figure.svg.as_bytes())));
         items.push(Item::new(format!("{}.csv", figure.name), |out| out.write_all(&figure.csv)));
     }
+    deliver(target, items, version)
+}
+
+/// Writes a folder with a fit's text, page and figures.
+///
+/// # Errors
+/// If the folder is not ours or can't be written.
+pub fn write_fit(target: &Path, record: &str, fit: &WeatherFit, version: &str) -> Result<(), OutputError> {
+    let text = fitted(fit, Setting { width: 100, plain: false });
+    let page = page::weather::fit_page(record, fit, version);
+    let items = vec![
+        Item::new("fit.txt", |out| out.write_all(text.as_bytes())),
+        Item::new("report.html", |out| out.write_all(page.as_bytes())),
+        Item::new("fit.csv", |out| fit_csv(fit, out)),
+    ];
+    deliver(target, items, version)
+}
+
+fn deliver<'a>(target: &Path, mut items: Vec<Item<'a>>, version: &'a str) -> Result<(), OutputError> {
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(run_file::NAME.to_owned());
     items.push(Item::new(run_file::NAME, move |out| {
@@ -125,42 +228,83 @@ pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputEr
 }
 
 /// What a fit achieved, row by row, with its verdicts.
-pub fn fitted(fit: &WeatherFit, width: usize) -> String {
-    let mut out = String::new();
-    match fit.bucket_mm {
-        Some(mm) => out.push_str(&format!("rain gauge: steps of {} mm, corrected for\n", significant(mm, 3))),
-        None => out.push_str("rain gauge: no steps found\n"),
-    }
-    for note in &fit.notes {
-        out.push_str(&format!("note: {note}\n"));
-    }
-    let (mut agreed, mut asked) = (0, 0);
+pub fn fitted(fit: &WeatherFit, setting: Setting) -> String {
+    let mut out = format!("{}\n", gauge(fit));
+    fit.notes.iter().for_each(|note| out.push_str(&format!("note: {note}\n")));
     for one in &fit.periods {
         out.push('\n');
-        let Some(rain) = &one.rain else {
-            out.push_str(&format!("{}: too little observed\n", one.period.name));
-            continue;
-        };
-        if rain.rows.is_empty() {
-            out.push_str(&format!("{}: no rain was observed\n", one.period.name));
-            continue;
+        match fit_table(one) {
+            Ok(table) => out.push_str(&table.render(setting)),
+            Err(why) => out.push_str(&format!("{why}\n")),
         }
-        let mut table = Table::new(&[one.period.name, "observed", "fitted", "off by", "verdict"]).left(4);
-        for row in &rain.rows {
-            table.row(cells(row));
-            asked += u32::from(row.agrees().is_some());
-            agreed += u32::from(row.agrees() == Some(true));
-        }
-        out.push_str(&table.render(width, '-'));
     }
-    out.push_str(&format!(
-        "\n{agreed} of {asked} rows agree. A record of few years is itself a sample: its own statistics would differ from\n\
-         another decade's by about as much as the fitted ones do. Lag-1 correlations are fitted but not judged.\n"
-    ));
+    out.push('\n');
+    out.push_str(&wrapped(&score(fit), setting));
     out
 }
 
-fn cells(row: &Row) -> Vec<String> {
+/// What is known of the rain gauge.
+pub(super) fn gauge(fit: &WeatherFit) -> String {
+    match fit.bucket_mm {
+        Some(mm) => format!("rain gauge: steps of {} mm, corrected for", significant(mm, 3)),
+        None => "rain gauge: no steps found".to_owned(),
+    }
+}
+
+/// Rows that agree, and rows that are judged.
+pub(super) fn agreed(fit: &WeatherFit) -> (usize, usize) {
+    let rows = || fit.periods.iter().filter_map(|one| one.rain.as_ref()).flat_map(|rain| &rain.rows);
+    let count = |wanted: fn(&Row) -> bool| rows().filter(|row| wanted(row)).count();
+    (count(|row| row.agrees() == Some(true)), count(|row| row.agrees().is_some()))
+}
+
+/// How many rows agree, and what to make of it.
+pub(super) fn score(fit: &WeatherFit) -> String {
+    let (agreed, asked) = agreed(fit);
+    format!(
+        "{agreed} of {asked} rows agree. A record of few years is itself a sample: its own statistics would differ from\n\
+         another decade's by about as much as the fitted ones do. Lag-1 correlations are fitted but not judged.\n"
+    )
+}
+
+fn wrapped(text: &str, setting: Setting) -> String {
+    if setting.plain { format!("{}\n", text.replace('\n', " ").trim_end()) } else { text.to_owned() }
+}
+
+/// A period's statistics, or why there are none.
+pub(super) fn fit_table(one: &PeriodFit) -> Result<Table, String> {
+    let Some(rain) = &one.rain else { return Err(format!("{}: too little observed", one.period.name)) };
+    if rain.rows.is_empty() {
+        return Err(format!("{}: no rain was observed", one.period.name));
+    }
+    let mut table = Table::new(&[one.period.name, "observed", "fitted", "off by", "verdict"])
+        .left(4)
+        .of("fit.csv", &["period", "statistic"]);
+    for row in &rain.rows {
+        table.keyed(vec![one.period.name.to_owned(), row.name.clone()], cells(row));
+    }
+    Ok(table)
+}
+
+/// `fit.csv`: one row per period and statistic.
+pub fn fit_csv(fit: &WeatherFit, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record(["period", "statistic", "unit", "observed", "fitted", "tolerance", "agrees"])?;
+    for one in &fit.periods {
+        for row in one.rain.iter().flat_map(|rain| &rain.rows) {
+            let tolerance = match row.tolerance {
+                Tolerance::Within(most) => exact(most),
+                Tolerance::None => String::new(),
+            };
+            let agrees = row.agrees().map(|agrees| agrees.to_string()).unwrap_or_default();
+            let figures = [row.observed, row.fitted].map(exact);
+            out.write_record([one.period.name, &row.name, row.unit, &figures[0], &figures[1], &tolerance, &agrees])?;
+        }
+    }
+    out.flush()
+}
+
+fn cells(row: &Row) -> Vec<Cell> {
     let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", row.unit) };
     let difference = row.difference();
     let difference = if difference.is_finite() && row.observed > 0.0 {
@@ -173,5 +317,12 @@ fn cells(row: &Row) -> Vec<String> {
         (Tolerance::Within(most), _) => format!("misses {:.0} %", 100.0 * most),
         (Tolerance::None, _) => String::new(),
     };
-    vec![format!("{}{unit}", row.name), significant(row.observed, 3), significant(row.fitted, 3), difference, verdict]
+    let agrees = row.agrees().map(|agrees| agrees.to_string()).unwrap_or_default();
+    vec![
+        Cell::new(format!("{}{unit}", row.name)),
+        Cell::new(significant(row.observed, 3)).figure("observed", row.observed),
+        Cell::new(significant(row.fitted, 3)).figure("fitted", row.fitted),
+        difference.into(),
+        Cell::new(verdict).field("agrees", agrees),
+    ]
 }

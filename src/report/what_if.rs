@@ -101,7 +101,7 @@ fn harm_words(told: &Told) -> String {
 
 /// The report as text.
 pub fn report(result: &WhatIf, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let opening = format!(
         "{}: each failure mode alone and all together, on the same {} as without, seed {}. dooryard {}.",
@@ -132,7 +132,7 @@ pub fn report(result: &WhatIf, told: &Told, setting: Setting) -> String {
         cells.push(row.least.map_or("-".to_string(), |least| result.strategies[least].clone()));
         table.row(cells);
     }
-    out.push_str(&table.render(width, '-'));
+    out.push_str(&table.render(setting));
     out.push_str("\nWhat each mode moves, and what protects\n");
     for index in &order {
         let row = &result.rows[*index];

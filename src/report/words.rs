@@ -58,6 +58,17 @@ pub fn axis(key: metric::Key) -> String {
     format!("{}{per_season}{unit}", row.title)
 }
 
+/// Heading of a metric's causes: `False openings by cause`.
+pub fn by_cause(key: metric::Key) -> String {
+    capital(&format!("{} by cause", key.metric().title))
+}
+
+/// `text` with a capital at its beginning.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// A limit in words: `missed arrivals: at most 2 per season`.
 pub fn limit(limit: &Limit) -> String {
     let row = metric::by_key(&limit.metric).map(|key| key.metric());
@@ -112,14 +123,25 @@ pub fn risk_evidence(verdict: &RiskVerdict) -> String {
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
 }
 
+/// All verdicts of limits and risks: the verdict, what is limited, what the seasons say.
+pub fn verdicts(limits: &[LimitVerdict], risks: &[RiskVerdict]) -> Vec<(Verdict, String, String)> {
+    let limits = limits.iter().map(|one| (one.verdict, limit(&one.limit), evidence(one)));
+    let risks = risks.iter().map(|one| (one.verdict, risk(&one.risk), risk_evidence(one)));
+    limits.chain(risks).collect()
+}
+
 /// The worst of some verdicts in one word; `met` if there are none.
 pub fn worst(verdicts: impl Iterator<Item = Verdict>) -> &'static str {
-    let grade = |verdict: &Verdict| match verdict {
+    worst_verdict(verdicts).map_or("met", self::verdict)
+}
+
+/// The worst of some verdicts; none if there are none.
+pub fn worst_verdict(verdicts: impl Iterator<Item = Verdict>) -> Option<Verdict> {
+    verdicts.max_by_key(|verdict| match verdict {
         Verdict::Met => 0,
         Verdict::Undecided { .. } => 1,
         Verdict::NotMet => 2,
-    };
-    verdicts.max_by_key(grade).map_or("met", self::verdict)
+    })
 }
 
 /// Short verdict: `met`, `not met` or `undecided`.
@@ -226,6 +248,15 @@ fn duration(histogram: &Histogram, seconds: f64) -> String {
         format!("more than {}\u{a0}s", number::chosen(overflow))
     } else {
         format!("at most {}\u{a0}s", number::chosen(seconds))
+    }
+}
+
+/// A duration in words.
+pub fn lasting(seconds: f64) -> String {
+    match seconds {
+        s if s < 120.0 => number::with_unit(&number::significant(s, 2), "s"),
+        s if s < 7_200.0 => number::with_unit(&number::significant(s / 60.0, 2), "min"),
+        s => number::with_unit(&number::significant(s / 3_600.0, 2), "h"),
     }
 }
 

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
+use super::assumptions::{self, Assumption};
 use super::document::Table;
 use super::error::{Notes, Problems, Source, Trouble};
 use super::include::{Reader, unreadable};
@@ -23,6 +24,8 @@ pub struct Loaded {
     /// SHA-256 over all files read, in the order of reading, each followed by its length as eight little-endian
     /// bytes, the observed weather last; hexadecimal.
     pub hash: String,
+    /// All values in force, each with where it comes from.
+    pub assumptions: Vec<Assumption>,
     /// The scenario's own files in the order of reading; the scenario itself is the first.
     pub sources: Vec<PathBuf>,
 }
@@ -77,7 +80,8 @@ pub(crate) fn load_written(path: &Path, metrics: &[(&str, &str)]) -> Result<(Loa
     };
     let paths = sources.iter().map(|source| source.path.clone()).collect();
     let hash = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-    let loaded = Loaded { scenario, warnings: notes.finish(sources.clone()), hash, sources: paths };
+    let assumptions = assumptions::list(&scenario, &root);
+    let loaded = Loaded { scenario, warnings: notes.finish(sources.clone()), hash, assumptions, sources: paths };
     Ok((loaded, Written { document, sources, root }))
 }
 

@@ -4,7 +4,9 @@
 //! table of [`keys`]) and what it means. The [`Scenario`] that results is complete and valid; [`print()`] writes it
 //! out again.
 
+pub mod assumptions;
 pub mod bus;
+pub mod care;
 pub mod document;
 pub mod door;
 pub mod error;
@@ -30,6 +32,7 @@ pub mod vary;
 pub mod visitor;
 pub mod weather;
 
+pub use assumptions::{Assumption, Origin};
 pub use error::{Level, Problem, Problems};
 pub use load::{Loaded, load};
 pub use print::{print, weather_part};

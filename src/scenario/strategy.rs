@@ -1,5 +1,6 @@
 //! `[[detector]]`, `[[strategy]]` and `[controller]`.
 
+use super::care::Care;
 use super::sensor::StatusCode;
 use crate::math::time::Span;
 
@@ -184,6 +185,12 @@ pub struct Strategy {
     pub doorway: Condition,
     /// Allows closing while it holds (with `hold` and `doorway` false).
     pub close: Condition,
+    /// The mower is inside while it holds.
+    pub inside: Condition,
+    /// It rains while it holds: the detectors of `open` then need one sample less.
+    pub wet: Condition,
+    /// Joins `open` once none of its own sensors has a vote left (status messages and clocks apart).
+    pub fallback: Condition,
     /// Timings and behaviour.
     pub controller: Controller,
 }
@@ -204,6 +211,9 @@ pub enum OnDeadSensor {
     HoldOpen,
     /// Carry on without it: its detectors count as off.
     Ignore,
+    /// Carry on without it as long as others see: its detectors count as off, a doorway without its sensor is not closed
+    /// on, and with the last sensor of the opening rule gone the `fallback` rule joins it.
+    DropVote,
 }
 
 /// Controller timings; `[controller]` gives the defaults, a strategy may override each.
@@ -233,4 +243,6 @@ pub struct Controller {
     pub on_dead_sensor: OnDeadSensor,
     /// How long a sensor must be silent before it is known to be dead.
     pub dead_after: Span,
+    /// Its cautious half.
+    pub care: Care,
 }

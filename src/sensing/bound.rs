@@ -89,7 +89,7 @@ impl Eye {
 
     /// The true quantity lies between two values; its noise is at most that of the larger.
     fn analogue_bound(&self, quantity: (f64, f64), around: &Surroundings, boring: &Boring, drop: f64) -> f64 {
-        let offset = around.seeing.offset;
+        let offset = around.seeing.offset - around.zero;
         let sigma = self.sigma(quantity.0, around.noise_factor).max(self.sigma(quantity.1, around.noise_factor));
         let mut law = Law::SILENT;
         law.resolution = self.sensor.errors.resolution;

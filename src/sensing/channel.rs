@@ -46,6 +46,17 @@ const STRETCHES: [i64; 4] = [96, 24, 8, 3];
 /// Where no bound is of use, so many samples are drawn before another is asked for.
 const DRAWS_BETWEEN_BOUNDS: u32 = 3;
 
+/// A reading that was drawn, for an observer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drawn {
+    /// When it was taken.
+    pub at: Instant,
+    /// The reading.
+    pub reading: Reading,
+    /// What each detector's statistic was afterwards; none where it is the reading itself or says nothing yet.
+    pub statistics: Vec<Option<f64>>,
+}
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -77,6 +88,8 @@ pub struct Channel {
     stretch: usize,
     /// Samples to draw before a bound is asked for again, after none was of use.
     wait: u32,
+    /// Readings since they were last asked for, if somebody looks on.
+    drawn: Option<Vec<Drawn>>,
 }
 
 impl Channel {
@@ -106,10 +119,29 @@ impl Channel {
             in_view: (0, 0.0),
             stretch: 0,
             wait: 0,
+            drawn: None,
         };
         channel.refresh_boring();
         channel.plan();
         channel
+    }
+
+    /// From now on keeps what is drawn, for [`Channel::take_drawn`]. Nothing else changes.
+    pub fn keep_drawn(&mut self) {
+        self.drawn.get_or_insert_default();
+    }
+
+    /// The readings drawn since this was last asked for, in their order; none unless they are kept.
+    pub fn take_drawn(&mut self) -> Vec<Drawn> {
+        self.drawn.as_mut().map(std::mem::take).unwrap_or_default()
+    }
+
+    fn keep(&mut self, sample: i64, reading: Reading) {
+        let at = self.time_of(sample);
+        if let Some(drawn) = &mut self.drawn {
+            let statistics = self.detectors.iter().map(DetectorState::statistic).collect();
+            drawn.push(Drawn { at, reading, statistics });
+        }
     }
 
     /// Time of the next sample to draw; `Instant::NEVER` if none is due under the present law.
@@ -174,6 +206,25 @@ impl Channel {
         self.moving = moving;
         self.wait = 0;
         self.plan();
+    }
+
+    /// The controller restarts at `now`: the detectors begin anew; the readings go on as they would have.
+    pub fn forget(&mut self, now: Instant, detectors: Vec<DetectorState>) {
+        let first = self.first_sample(now).max(self.clock);
+        self.skip_to(first);
+        self.unseen = 0;
+        self.detectors = detectors;
+        self.wait = 0;
+        self.refresh_boring();
+        self.plan();
+    }
+
+    /// From now on the detectors chosen by `which` need one sample less to go on, or as many as usual. What is boring
+    /// stays so, and a settled detector stays settled: the plan holds.
+    pub fn shorten(&mut self, which: impl Iterator<Item = bool>, shorter: bool) {
+        for (detector, chosen) in self.detectors.iter_mut().zip(which) {
+            detector.shorten(chosen && shorter);
+        }
     }
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
@@ -246,6 +297,7 @@ impl Channel {
             }
             detector.trim();
         }
+        self.keep(self.due, reading);
         if changed != 0 || self.shifts {
             self.refresh_boring();
         }
@@ -378,8 +430,10 @@ impl Channel {
                 values += usize::from(reading != Reading::Nothing);
                 self.recalled.push(reading);
             }
-            for reading in self.recalled.iter().rev() {
-                self.detectors.iter_mut().for_each(|detector| detector.refill(*reading));
+            for place in (0..self.recalled.len()).rev() {
+                let reading = self.recalled[place];
+                self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+                self.keep(self.clock - 1 - place as i64, reading);
             }
         }
         self.unseen = 0;

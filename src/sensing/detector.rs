@@ -16,6 +16,8 @@ pub struct DetectorState {
     statistic: Memory,
     rule: RunRule,
     release: RunRule,
+    /// Whether it needs one sample less to go on, for now.
+    shorter: bool,
     dropped: Dropped,
     /// Bit c set: status code c counts as on. 0 for detectors with levels.
     says: u8,
@@ -32,11 +34,22 @@ impl DetectorState {
             statistic: Memory::new(detector, frame),
             rule: detector.rule,
             release: detector.release,
+            shorter: false,
             dropped: detector.dropped,
             says,
             on: false,
             bits: 0,
         }
+    }
+
+    /// Its statistic; none where that is the reading itself, or where it says nothing yet.
+    pub fn statistic(&self) -> Option<f64> {
+        self.statistic.value()
+    }
+
+    /// From now on it needs one sample less to go on (never none), or as many as its rule says.
+    pub fn shorten(&mut self, shorter: bool) {
+        self.shorter = shorter;
     }
 
     /// Whether it is on.
@@ -69,6 +82,7 @@ impl DetectorState {
         };
         self.bits = self.bits << 1 | u64::from(speaks);
         let RunRule { k, n } = if self.on { self.release } else { self.rule };
+        let k = if self.shorter && !self.on { k.saturating_sub(1).max(1) } else { k };
         let mask = u64::MAX >> (64 - n.clamp(1, 64));
         if (self.bits & mask).count_ones() as usize >= k {
             self.on = !self.on;

@@ -250,6 +250,29 @@ impl Law {
         parts
     }
 
+    /// The likeliest outcome without its noise, and the standard deviation about it: a target's mean, infinity for "far", not
+    /// a number for nothing. Spurious returns don't count, the nearer target wins a tie.
+    pub fn likeliest(&self) -> (f64, f64) {
+        let mut best = (self.nothing_weight(), (f64::NAN, 0.0));
+        for (weight, outcome) in [
+            (self.far, (f64::INFINITY, 0.0)),
+            (self.targets[1].weight, (self.targets[1].mean, self.targets[1].sigma)),
+            (self.targets[0].weight, (self.targets[0].mean, self.targets[0].sigma)),
+        ] {
+            if weight > 0.0 && weight >= best.0 {
+                best = (weight, outcome);
+            }
+        }
+        let (mean, sigma) = best.1;
+        if mean < self.lowest {
+            (f64::NAN, 0.0)
+        } else if mean > self.highest {
+            (f64::INFINITY, 0.0)
+        } else {
+            (mean, sigma)
+        }
+    }
+
     /// Probability of nothing, the blind zone not counted.
     pub fn nothing_weight(&self) -> f64 {
         (1.0 - self.targets[0].weight - self.targets[1].weight - self.spurious.weight - self.far).max(0.0)

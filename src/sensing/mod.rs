@@ -6,6 +6,7 @@ pub mod channel;
 pub mod chart;
 pub mod detector;
 pub mod fusion;
+pub mod health;
 pub mod law;
 pub mod physics;
 pub mod reading;

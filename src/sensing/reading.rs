@@ -68,6 +68,8 @@ pub struct Surroundings<'a> {
     pub clock: bool,
     /// Whether something trivial (insect, leaf) breaks the beam just now.
     pub false_break: bool,
+    /// Zero that is taken off a platform's readings, kg.
+    pub zero: f64,
     /// Factor on the noise (1 unless a fault makes the sensor noisy).
     pub noise_factor: f64,
 }
@@ -86,6 +88,7 @@ impl<'a> Surroundings<'a> {
             status: None,
             clock: false,
             false_break: false,
+            zero: 0.0,
             noise_factor: 1.0,
         }
     }
@@ -218,7 +221,9 @@ impl Eye {
             SensorKind::PlatformLoad { span_m, area_m2, .. } => {
                 // 1 mm of water on 1 m2 is 1 kg.
                 let load = load_on(around.bodies, *span_m) + area_m2 * around.water_mm;
-                self.analogue(around.seeing.scale * load, around, drop)
+                let mut law = self.analogue(around.seeing.scale * load, around, drop);
+                law.targets[0].mean -= around.zero;
+                law
             }
             SensorKind::Tilt { on } => {
                 let angle = match on {
@@ -252,6 +257,11 @@ impl Eye {
         let errors = &self.sensor.errors;
         let since = self.since_cleaning(sky);
         errors.bias + errors.drift_per_k * (sky.temperature_c - 20.0) + errors.drift_per_day * since
+    }
+
+    /// The part of its slowly varying offset that changes: temperature and dirt.
+    pub fn drift(&self, sky: &Sky) -> f64 {
+        self.offset(sky) - self.sensor.errors.bias
     }
 
     /// Days since the last cleaning.

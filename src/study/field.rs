@@ -65,6 +65,12 @@ impl Field {
         Ok(field)
     }
 
+    /// A contender's plan and the index of its strategy.
+    pub fn plan(&self, contender: usize) -> (&Plan, usize) {
+        let (plan, strategy) = self.contenders[contender];
+        (&self.plans[plan], strategy)
+    }
+
     /// Number of contenders.
     pub fn len(&self) -> usize {
         self.contenders.len()

@@ -2,7 +2,7 @@
 
 use super::interval::Interval;
 use crate::ledger::metric::Key;
-use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
+use crate::ledger::record::{CONDITIONS, HOURS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
 use crate::scenario::limits::Limit;
 
@@ -76,6 +76,34 @@ pub struct DetectorResult {
     pub uptime: f64,
 }
 
+/// What happened at the door within one hour of the local clock.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct HourUse {
+    /// Opening strokes begun from the shut door, false ones included.
+    pub openings: u64,
+    /// False openings.
+    pub false_openings: u64,
+    /// Arrivals.
+    pub arrivals: u64,
+    /// Missed arrivals.
+    pub missed: u64,
+}
+
+/// One of the worst seasons or days of something that goes wrong.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Worst {
+    /// What went wrong.
+    pub key: Key,
+    /// 1 for the worst.
+    pub rank: usize,
+    /// Season.
+    pub season: u64,
+    /// Index of the day; none for a whole season.
+    pub day: Option<usize>,
+    /// How much of it, in the metric's unit.
+    pub value: f64,
+}
+
 /// One strategy's seasons, summarised.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StrategyResult {
@@ -89,6 +117,12 @@ pub struct StrategyResult {
     pub false_causes: Vec<(String, Estimate)>,
     /// Causes of missed arrivals with their estimates.
     pub missed_causes: Vec<(String, Estimate)>,
+    /// Causes of contacts with their estimates.
+    pub contact_causes: Vec<(String, Estimate)>,
+    /// Door use by hour of the local day, all seasons together.
+    pub hours: [HourUse; HOURS],
+    /// The worst seasons and days, each thing that goes wrong by itself.
+    pub worst: Vec<Worst>,
     /// Waits of all arrivals.
     pub waits: Histogram,
     /// Durations of completed opening strokes.
@@ -101,6 +135,17 @@ pub struct StrategyResult {
     pub limits: Vec<LimitVerdict>,
     /// The seasons themselves, in order.
     pub seasons: Vec<SeasonRecord>,
+}
+
+impl StrategyResult {
+    /// What has causes, with its causes and their estimates.
+    pub fn causes(&self) -> [(Key, &[(String, Estimate)]); 3] {
+        [
+            (Key::FalseOpenings, &self.false_causes),
+            (Key::MissedArrivals, &self.missed_causes),
+            (Key::Contacts, &self.contact_causes),
+        ]
+    }
 }
 
 /// A finished (or interrupted) run.

@@ -13,6 +13,7 @@ use super::decide::judge;
 use super::detectors::detectors;
 use super::result::{RunResult, StrategyResult};
 use super::summary::{estimate_counts, summarise};
+use super::worst::{hours, worst};
 use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{Histogram, SeasonRecord};
@@ -175,6 +176,9 @@ fn sum_up(plan: &Plan, strategy: usize, seasons: Vec<SeasonRecord>, confidence: 
         estimates: summarise(&seasons, confidence),
         false_causes: causes(&plan.false_causes, Key::FalseOpenings, |record| &record.false_by_cause),
         missed_causes: causes(&plan.missed_causes, Key::MissedArrivals, |record| &record.missed_by_cause),
+        contact_causes: causes(&plan.contact_causes, Key::Contacts, |record| &record.contacts_by_cause),
+        hours: hours(&seasons),
+        worst: worst(&seasons),
         waits: merged(|record| &record.waits),
         opening_strokes: merged(|record| &record.opening_strokes),
         closing_strokes: merged(|record| &record.closing_strokes),

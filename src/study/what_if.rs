@@ -131,7 +131,13 @@ impl<'a> Gathering<'a> {
     /// Adds a row: the seasons with a failure, by strategy.
     pub fn add(&mut self, name: &str, mode: Option<&'static Mode>, records: &[Vec<SeasonRecord>]) {
         let one = |(with, without): (&Vec<SeasonRecord>, &Vec<SeasonRecord>)| {
-            let [a, b] = [with, without].map(|records| self.aim.costs(records));
+            let [mut a, b] = [with, without].map(|records| self.aim.costs(records));
+            // Sums of the same durations in another order differ by rounding.
+            for (a, b) in a.iter_mut().zip(&b) {
+                if (*a - b).abs() <= 1e-9 * a.abs().max(b.abs()) {
+                    *a = *b;
+                }
+            }
             let differs = |key: &&Key| with.iter().zip(without).any(|(a, b)| paired::differs(a, b, **key));
             let moved =
                 |key: &Key| Moved { paired: paired::difference(with, without, *key, self.confidence), adjusted_p: 1.0 };

@@ -18,6 +18,7 @@ use jiff::civil::date;
 
 /// Causes of false openings, one of them with characters that HTML, XML and CSV must escape.
 const FALSE_CAUSES: [&str; 4] = ["noise", "rain", "cat \"Tom\" & <friends>, all", "drift"];
+const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
 const MISSED_CAUSES: [&str; 3] = ["not noticed", "sensor dead", "no power"];
 
 /// A result of `seasons` seasons for each of the named strategies.
@@ -44,6 +45,9 @@ pub fn context(settings: &[(String, toml::Value)]) -> Context<'_> {
         version: "0.0.0",
         settings,
         resolved_scenario: "name = \"hedge\"\n# '''quotes''' and \"\"\" and <tags>\n[site]\nlatitude = \"47.3 deg\"\n",
+        file: "hedge.toml",
+        assumptions: &[],
+        mechanism: &[],
         cautions: &["The sensors' noise figures are assumed, not measured.", "Nobody steps on the platform."],
         time: &|at: Instant| format!("2025-04-01T00:00:{:02}+02:00", at.seconds() as u32 % 60),
     }
@@ -80,6 +84,9 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         about: format!("invented strategy number {index}"),
         limits: limits(&estimates, index),
         false_causes: causes(&FALSE_CAUSES, Key::FalseOpenings, |record| &record.false_by_cause),
+        contact_causes: causes(&CONTACT_CAUSES, Key::Contacts, |record| &record.contacts_by_cause),
+        hours: dooryard::study::worst::hours(&records),
+        worst: dooryard::study::worst::worst(&records),
         missed_causes: causes(&MISSED_CAUSES, Key::MissedArrivals, |record| &record.missed_by_cause),
         waits: merged(|record| &record.waits, 100),
         opening_strokes: merged(|record| &record.opening_strokes, 50),
@@ -112,6 +119,7 @@ fn record(season: u64, index: usize, days: usize) -> SeasonRecord {
     let mut random = Source::new(7, season, "invented").stream(index as u64);
     let worse = 1.0 + index as f64;
     let mut record = SeasonRecord::empty(season, days, FALSE_CAUSES.len(), MISSED_CAUSES.len());
+    record.contacts_by_cause = vec![0; CONTACT_CAUSES.len()];
     for day in 0..days {
         record.days[day] = self::day(&mut random, worse, &mut record);
     }
@@ -172,6 +180,7 @@ fn day(random: &mut Stream, worse: f64, record: &mut SeasonRecord) -> Day {
         let mut wait = 0.0;
         if random.chance(0.01 * worse) {
             day.missed += 1;
+            record.hours[(7 + day.sorties as usize) % 24].missed += 1;
             record.missed_by_cause[(random.uniform() * 2.2) as usize] += 1;
             wait = 60.0 + random.exponential(90.0);
         } else if random.chance(0.3) {
@@ -189,6 +198,11 @@ fn day(random: &mut Stream, worse: f64, record: &mut SeasonRecord) -> Day {
     }
     day.cycles = 2 * day.sorties + day.false_openings;
     day.contacts = u32::from(random.chance(0.004));
+    record.contacts_by_cause[day.sorties as usize % 2] += u64::from(day.contacts);
+    let hours = &mut record.hours[9];
+    hours.openings += day.cycles;
+    hours.arrivals += day.arrivals;
+    hours.false_openings += day.false_openings;
     day.open_min = f64::from(day.cycles) * (1.1 + 0.2 * random.uniform());
     day
 }

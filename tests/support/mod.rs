@@ -2,8 +2,11 @@
 
 #![allow(dead_code, reason = "each test and benchmark uses its own part of this")]
 
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
+use dooryard::scenario::care::Care;
 use dooryard::scenario::door::*;
 use dooryard::scenario::mower::*;
 use dooryard::scenario::season::*;
@@ -11,6 +14,7 @@ use dooryard::scenario::sensor::*;
 use dooryard::scenario::strategy::*;
 use dooryard::scenario::visitor::*;
 use dooryard::scenario::weather::*;
+use dooryard::sensing::channel::Sampling;
 use jiff::civil::date;
 
 fn s(seconds: f64) -> Span {
@@ -48,6 +52,7 @@ pub fn controller() -> Controller {
         after_power_loss: AfterPowerLoss::Open,
         on_dead_sensor: OnDeadSensor::HoldOpen,
         dead_after: s(5.0),
+        care: Care::default(),
     }
 }
 
@@ -150,6 +155,9 @@ pub fn base() -> Scenario {
         ]),
         doorway: Condition::Lasting(s(2.0), Box::new(Condition::Detector(1))),
         close: Condition::BuiltIn(BuiltIn::Always),
+        inside: Condition::BuiltIn(BuiltIn::Never),
+        wet: Condition::BuiltIn(BuiltIn::Never),
+        fallback: Condition::BuiltIn(BuiltIn::Never),
         controller: controller(),
     };
     Scenario {
@@ -355,4 +363,33 @@ pub fn usual() -> Scenario {
     eye.spurious_rain = 1e-5;
     scenario.sensors[3].errors.noise = 0.2;
     scenario
+}
+
+/// Plays `n` seasons by the shortcut and as many others with every sample drawn; their means must agree within 5 standard
+/// errors for each metric, and most metrics must have something to compare.
+pub fn skipping_agrees(scenario: &Scenario, keys: &[Key], n: u64) {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let mut sums = vec![[[0.0_f64; 2]; 2]; keys.len()];
+    for (mode, sampling) in [Sampling::Exact, Sampling::Every].into_iter().enumerate() {
+        for number in 0..n {
+            // Independent seasons for the two ways of working.
+            let outside = Outside::draw(&plan, 9, number + 1_000 * mode as u64).expect("weather");
+            let record = play(&plan, &outside, 0, 9, Options { sampling, events: false });
+            for (slot, key) in sums.iter_mut().zip(keys) {
+                slot[mode][0] += record.value(*key);
+                slot[mode][1] += record.value(*key).powi(2);
+            }
+        }
+    }
+    let mut moved = 0;
+    for (slot, key) in sums.iter().zip(keys) {
+        let [exact, every] = slot.map(|[sum, square]| {
+            let mean = sum / n as f64;
+            (mean, (square / n as f64 - mean * mean).max(0.0) / n as f64)
+        });
+        moved += usize::from(exact.0 > 0.0);
+        let error = (exact.1 + every.1).sqrt();
+        assert!((exact.0 - every.0).abs() <= 5.0 * error + 1e-9, "{key:?}: exact {exact:?}, every {every:?}");
+    }
+    assert!(moved >= 6, "the test scenario is too quiet to compare anything");
 }

@@ -3,18 +3,45 @@
 mod csv;
 mod forest;
 mod scatter;
-mod text;
+pub(super) mod text;
 
+use std::io;
 use std::path::Path;
 
+use super::csv::Sink;
 use super::folder::{self, Item};
+use super::json_tables::{self, Source};
 use super::output::OutputError;
+use super::page;
 use super::plots::Figure;
 use super::study_file::{self, Study};
 use crate::study::compare::Comparison;
 use crate::study::objective::Aim;
 
 pub use text::report;
+
+/// The comparison as one JSON document of the layout `dooryard-compare/1`.
+///
+/// # Errors
+/// If it can't be written: a defect of the program.
+pub fn json(comparison: &Comparison, told: &Told) -> io::Result<String> {
+    let answer = [text::answer(comparison, told)];
+    let sources = [
+        Source { name: "ranking", texts: &["contender", "limits"], write: &|out: Sink| csv::ranking(comparison, out) },
+        Source {
+            name: "differences",
+            texts: &["contender", "minus", "metric", "unit", "method"],
+            write: &|out: Sink| csv::differences(comparison, out),
+        },
+        Source {
+            name: "metrics",
+            texts: &["contender", "metric", "unit", "method"],
+            write: &|out: Sink| csv::metrics(comparison, out),
+        },
+    ];
+    let version = told.study.version;
+    json_tables::document("dooryard-compare/1", version, &answer, Some(told.study), told.warnings, &sources)
+}
 
 /// What the reports say besides the comparison.
 #[derive(Clone, Debug)]
@@ -43,6 +70,7 @@ pub fn write(target: &Path, comparison: &Comparison, told: &Told) -> Result<(), 
         Item::new("summary.txt", move |out| {
             out.write_all(report(comparison, told, super::text::Setting::default()).as_bytes())
         }),
+        Item::new("report.html", |out| out.write_all(page::compare::page(comparison, told, &figures).as_bytes())),
         Item::new("differences.csv", move |out| csv::differences(comparison, out)),
         Item::new("metrics.csv", move |out| csv::metrics(comparison, out)),
         Item::new("ranking.csv", move |out| csv::ranking(comparison, out)),

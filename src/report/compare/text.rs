@@ -2,7 +2,7 @@
 
 use super::Told;
 use crate::report::number;
-use crate::report::table::{Table, hang};
+use crate::report::table::{Cell, Table, hang};
 use crate::report::text::{self, Setting};
 use crate::report::{groups, words};
 use crate::study::compare::{Choice, Comparison, Difference, Standing};
@@ -13,10 +13,10 @@ const REAL: f64 = 0.05;
 
 /// The whole report.
 pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String {
-    let width = setting.width.max(60);
+    let width = setting.room();
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
-    let heading = |out: &mut String, text: &str| text::underlined(out, text, "=");
+    let heading = |out: &mut String, text: &str| text::heading(out, text, setting);
     paragraph(&mut out, &opening(comparison, told));
     for warning in told.warnings {
         out.push_str(&hang("Warning: ", warning, width));
@@ -24,7 +24,7 @@ pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String 
     heading(&mut out, "Answer");
     paragraph(&mut out, &answer(comparison, told));
     heading(&mut out, "Ranking");
-    out.push_str(&ranking(comparison, told).render(width, '-'));
+    out.push_str(&ranking(comparison, told).render(setting));
     for index in &comparison.ranking {
         verdicts(&mut out, &comparison.standings[*index], width);
     }
@@ -32,14 +32,14 @@ pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String 
     for standing in comparison.standings.iter().filter(|standing| !standing.differences.is_empty()) {
         heading(&mut out, &format!("{} minus {}", standing.name, reference.name));
         paragraph(&mut out, &reductions(standing));
-        out.push_str(&differences(standing).render(width, '-'));
+        out.push_str(&differences(standing).render(setting));
     }
     out.push('\n');
     paragraph(&mut out, &legend(comparison, told));
     out
 }
 
-fn opening(comparison: &Comparison, told: &Told) -> String {
+pub(in crate::report) fn opening(comparison: &Comparison, told: &Told) -> String {
     let names: Vec<&str> = told.study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect();
     let early = if comparison.ended_early {
         format!(" (ended early, of {})", number::whole(comparison.seasons_asked))
@@ -57,7 +57,7 @@ fn opening(comparison: &Comparison, told: &Told) -> String {
     )
 }
 
-fn answer(comparison: &Comparison, told: &Told) -> String {
+pub(in crate::report) fn answer(comparison: &Comparison, told: &Told) -> String {
     let name = |index: usize| comparison.standings[index].name.as_str();
     let zone = told
         .aim
@@ -107,12 +107,14 @@ fn answer(comparison: &Comparison, told: &Told) -> String {
     }
 }
 
-fn ranking(comparison: &Comparison, told: &Told) -> Table {
+pub(in crate::report) fn ranking(comparison: &Comparison, told: &Told) -> Table {
     let cost = match told.aim.and_then(|aim| aim.metric) {
         Some(key) => words::heading(key),
         None => "cost per season".to_string(),
     };
-    let mut table = Table::new(&["contender", "limits", cost.as_str(), "low to high", "out after"]).left(1);
+    let mut table = Table::new(&["contender", "limits", cost.as_str(), "low to high", "out after"])
+        .left(1)
+        .of("ranking.csv", &["contender"]);
     for index in &comparison.ranking {
         let standing = &comparison.standings[*index];
         let verdicts =
@@ -121,31 +123,39 @@ fn ranking(comparison: &Comparison, told: &Told) -> Table {
             let at = among.iter().position(|other| other == index)?;
             selection.eliminated_after[at].map(|seasons| seasons.to_string())
         });
-        table.row(vec![
-            standing.name.clone(),
-            words::worst(verdicts).to_string(),
-            number::significant_or_dash(standing.cost.map(|cost| cost.mean), 4),
-            standing.cost.and_then(|cost| cost.interval).map_or(number::WITHHELD.to_string(), |interval| {
-                format!("{} to {}", number::significant(interval.low, 4), number::significant(interval.high, 4))
-            }),
-            left.unwrap_or_else(|| number::WITHHELD.to_string()),
-        ]);
+        let (worst, mean) = (words::worst(verdicts), standing.cost.map(|cost| cost.mean));
+        let interval = standing.cost.and_then(|cost| cost.interval);
+        let between = interval.map_or(number::WITHHELD.to_string(), |interval| {
+            format!("{} to {}", number::significant(interval.low, 4), number::significant(interval.high, 4))
+        });
+        let out_after = Cell::new(left.clone().unwrap_or_else(|| number::WITHHELD.to_string()));
+        table.keyed(
+            vec![standing.name.clone()],
+            vec![
+                Cell::new(&standing.name),
+                Cell::new(worst).field("limits", worst),
+                Cell::new(number::significant_or_dash(mean, 4)).perhaps("cost", mean),
+                Cell::new(between)
+                    .perhaps("cost_low", interval.map(|it| it.low))
+                    .perhaps("cost_high", interval.map(|it| it.high)),
+                out_after.field("left_selection_after", left.unwrap_or_default()),
+            ],
+        );
     }
     table
 }
 
 /// Limits and risks that are not met or not decided.
 fn verdicts(out: &mut String, standing: &Standing, width: usize) {
-    let limits = standing.limits.iter().map(|one| (one.verdict, words::limit(&one.limit), words::evidence(one)));
-    let risks = standing.risks.iter().map(|one| (one.verdict, words::risk(&one.risk), words::risk_evidence(one)));
-    for (verdict, what, why) in limits.chain(risks).filter(|(verdict, ..)| *verdict != Verdict::Met) {
+    let all = words::verdicts(&standing.limits, &standing.risks);
+    for (verdict, what, why) in all.into_iter().filter(|(verdict, ..)| *verdict != Verdict::Met) {
         let first = format!("  {}, {}: ", standing.name, words::verdict(verdict));
         out.push_str(&hang(&first, &format!("{what} ({why})"), width));
     }
 }
 
 /// What the same seasons have gained.
-fn reductions(standing: &Standing) -> String {
+pub(in crate::report) fn reductions(standing: &Standing) -> String {
     let told = groups::GLANCE.iter().filter_map(|key| standing.differences.get(*key as usize));
     let gains: Vec<String> = told
         .filter_map(|one| {
@@ -164,9 +174,11 @@ fn reductions(standing: &Standing) -> String {
     )
 }
 
-fn differences(standing: &Standing) -> Table {
-    let mut table = Table::new(&["per season", "difference", "low to high", "real?", "gain"]).left(3);
-    let mut row = |name: String, one: &Difference| {
+pub(in crate::report) fn differences(standing: &Standing) -> Table {
+    let mut table = Table::new(&["per season", "difference", "low to high", "real?", "gain"])
+        .left(3)
+        .of("differences.csv", &["contender", "metric"]);
+    let mut row = |name: String, metric: &str, one: &Difference| {
         let paired = &one.paired;
         let real = match one.adjusted_p {
             Some(p) if p < REAL => "yes",
@@ -176,28 +188,34 @@ fn differences(standing: &Standing) -> Table {
         let interval = paired.interval.map_or(number::WITHHELD.to_string(), |interval| {
             format!("{} to {}", number::significant(interval.low, 3), number::significant(interval.high, 3))
         });
-        table.row(vec![
-            name,
-            number::significant(paired.difference, 3),
-            interval,
-            real.to_string(),
-            number::significant_or_dash(paired.variance_reduction().filter(|gain| gain.is_finite()), 2),
-        ]);
+        let gain = paired.variance_reduction().filter(|gain| gain.is_finite());
+        table.keyed(
+            vec![standing.name.clone(), metric.to_string()],
+            vec![
+                Cell::new(name),
+                Cell::new(number::significant(paired.difference, 3)).figure("difference", paired.difference),
+                Cell::new(interval)
+                    .perhaps("low", paired.interval.map(|it| it.low))
+                    .perhaps("high", paired.interval.map(|it| it.high)),
+                Cell::new(real).perhaps("p_adjusted", one.adjusted_p),
+                number::significant_or_dash(gain, 2).into(),
+            ],
+        );
     };
     if let Some(one) = &standing.cost_difference {
-        row("objective".to_string(), one);
+        row("objective".to_string(), "objective", one);
     }
     for (_, keys) in groups::GROUPS {
         for one in keys.iter().filter_map(|key| standing.differences.get(*key as usize)) {
             if one.paired.difference != 0.0 || one.adjusted_p.is_some() {
-                row(words::heading(one.paired.key), one);
+                row(words::heading(one.paired.key), one.paired.key.metric().key, one);
             }
         }
     }
     table
 }
 
-fn legend(comparison: &Comparison, told: &Told) -> String {
+pub(in crate::report) fn legend(comparison: &Comparison, told: &Told) -> String {
     format!(
         "Difference (low to high): mean difference per season on the same seasons. All {} intervals hold together with \
          {} confidence (Bonferroni); real: Holm's adjusted probability is below 5 %. Gain: variance of a difference \

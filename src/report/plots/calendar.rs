@@ -8,7 +8,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 use plotters::style::{Color, RGBColor};
 
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, sheet};
-use super::palette::{GRID, QUIET, series};
+use super::palette::{GRID, QUIET, series, text_on};
 use super::{Figure, PlotError};
 use crate::ledger::record::{Day, SeasonRecord};
 use crate::report::{csv, number};
@@ -93,7 +93,7 @@ fn draw(area: &Area, grid: &Grid, first_day: Date, days: &[Day]) -> Result<(), P
         let shade = shade_of(value, most);
         square(area, at, grid.color, shade)?;
         if value > 0.0 {
-            let color = if shade > SHADES / 2 { RGBColor(255, 255, 255) } else { RGBColor(0x20, 0x20, 0x20) };
+            let color = text_on(tint(series(grid.color), shade));
             let middle = (at.0 + CELL / 2, at.1 + CELL / 2);
             canvas::text(area, &brief(value), middle, Setting { size: 9.0, color, across: HPos::Center, ..PLAIN })?;
         }

@@ -7,7 +7,7 @@ use plotters::style::{Color, RGBColor};
 
 use super::PlotError;
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, sheet};
-use super::palette::{INK, QUIET};
+use super::palette::{QUIET, text_on};
 use crate::report::number;
 
 /// Shades; few, so that their edges show lines of equal value.
@@ -74,7 +74,12 @@ fn draw(area: &Area, panel: &Panel, axes: [&str; 2], labels: &[Vec<String>; 2]) 
             let (from, to) = ((column as f64, row as f64), (column as f64 + 1.0, row as f64 + 1.0));
             chart.draw_series([Rectangle::new([from, to], color.filled())])?;
             let y = f64::from(height - bottom) - step_y * (row as f64 + 0.5);
-            canvas::text(area, &number::significant(*value, 2), (x as i32, y as i32), Setting { color: INK, ..small })?;
+            canvas::text(
+                area,
+                &number::significant(*value, 2),
+                (x as i32, y as i32),
+                Setting { color: text_on(color), ..small },
+            )?;
         }
         if let Some(label) = labels[0].get(column) {
             let label = canvas::shortened(label, step_x as usize + 8, 10.0);

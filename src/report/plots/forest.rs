@@ -72,7 +72,9 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
     });
     let (low, high) =
         ends.filter(|end| end.is_finite()).fold((0.0_f64, 0.0_f64), |(l, h), end| (l.min(end), h.max(end)));
-    let pad = if high > low { 0.05 * (high - low) } else { 1.0 };
+    // Where all is nothing, the axis still begins there.
+    let (low, high) = if high > low { (low, high) } else { (0.0, 1.0) };
+    let pad = 0.05 * (high - low);
     let (low, high) = (low - pad, high + pad);
     let rows = panel.rows.len().max(1) as f64;
     let mut chart = ChartBuilder::on(area)

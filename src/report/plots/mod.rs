@@ -11,6 +11,8 @@ pub(super) mod curves;
 mod distribution;
 pub mod door;
 pub(super) mod forest;
+mod hours;
+mod intervals;
 pub mod life;
 mod palette;
 pub(super) mod scatter;
@@ -20,8 +22,12 @@ mod waits;
 mod weather;
 
 pub use calendar::calendar;
-pub use canvas::escaped;
+pub use canvas::{escaped, shortened};
 pub use distribution::distribution;
+pub use hours::hours;
+pub use intervals::{drive, rain};
+#[cfg(test)]
+pub(super) use palette::contrast;
 pub use strokes::strokes;
 pub use waits::waits;
 pub use weather::weather;
@@ -66,7 +72,15 @@ impl From<csv::Error> for PlotError {
 
 /// All drawings of a run, in the order of the page.
 pub fn all(result: &crate::study::result::RunResult) -> Result<Vec<Figure>, PlotError> {
-    Ok(vec![distribution(result)?, waits(result)?, calendar(result)?, strokes(result)?])
+    Ok(vec![
+        distribution(result)?,
+        waits(result)?,
+        calendar(result)?,
+        strokes(result)?,
+        hours(result)?,
+        rain(result)?,
+        drive(result)?,
+    ])
 }
 
 /// The bytes of a finished table.

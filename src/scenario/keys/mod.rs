@@ -1,6 +1,7 @@
 //! The one table of everything a scenario file may contain. Reading, range checks, unknown keys, the JSON Schema, the
 //! reference text and the printed scenario all come from it, so that they cannot disagree.
 
+mod controller;
 mod door;
 mod failure;
 mod kind;

@@ -1,10 +1,10 @@
 //! `[[detector]]`, `[controller]`, `[[strategy]]`.
 
+use super::controller::CONTROLLER_KEYS;
 use super::kind::{Kind, Per, Range};
-use super::mower::{DAY, SOME_OF_A_DAY};
 use super::sensor::{ANALOGUE, RANGERS};
 use super::{Form, Key, Need, Section};
-use crate::scenario::measure::{DURATION, FORCE, SPEED};
+use crate::scenario::measure::SPEED;
 
 /// What a mower can say of itself, in the order of the resolved codes.
 pub const STATUS_CODES: &[&str] = &["docked", "leaving", "mowing", "returning", "error"];
@@ -108,67 +108,6 @@ pub(super) const DETECTOR: Section = Section {
     ],
 };
 
-const CONTROLLER_KEYS: &[Key] = &[
-    Key::new("open_at_least", Kind::Quantity(&DURATION, DAY), "Least time open before closing.").default("\"10 s\""),
-    Key::new(
-        "open_at_most",
-        Kind::QuantityOr("never", &DURATION, SOME_OF_A_DAY),
-        "Longest time open before closing is tried although the strategy holds.",
-    )
-    .default("\"never\""),
-    Key::new("warning", Kind::Quantity(&DURATION, Range::within(0.0, 600.0)), "Warning before closing begins.")
-        .default("\"2 s\""),
-    Key::new(
-        "stroke_timeout",
-        Kind::Number(Range::within(1.0, 100.0)),
-        "Time-out of a stroke, as a multiple of its computed time.",
-    )
-    .default("1.5"),
-    Key::new(
-        "retry_after",
-        Kind::Quantity(&DURATION, Range::within(0.0, 86_400.0)),
-        "Pause before a failed or reversed stroke is tried again.",
-    )
-    .default("\"10 s\""),
-    Key::new("retries", Kind::Integer(0, 1000), "Failed strokes in a row before it waits for a person.").default("3"),
-    Key::new(
-        "fault_cleared_after",
-        Kind::Quantity(&DURATION, Range::above(0.0, 2_592_000.0)),
-        "How long a person takes to clear a fault.",
-    )
-    .default("\"12 h\""),
-    Key::new(
-        "obstruction_force",
-        Kind::Quantity(&FORCE, Range::above(0.0, 10_000.0)),
-        "Force above the computed one that counts as an obstacle.",
-    )
-    .default("\"60 N\""),
-    Key::new(
-        "obstruction_reaction",
-        Kind::Quantity(&DURATION, Range::within(0.0, 10.0)),
-        "Time from contact to the reversal of the motor.",
-    )
-    .default("\"100 ms\""),
-    Key::new(
-        "after_power_loss",
-        Kind::Choice(&["open", "stay"]),
-        "What it does when a stroke was cut off by a power loss.",
-    )
-    .default("\"open\""),
-    Key::new(
-        "on_dead_sensor",
-        Kind::Choice(&["hold open", "ignore"]),
-        "What it does when a sensor is known to be dead.",
-    )
-    .default("\"hold open\""),
-    Key::new(
-        "dead_after",
-        Kind::Quantity(&DURATION, Range::above(0.0, 864_000.0)),
-        "How long a sensor must be silent before it is known to be dead.",
-    )
-    .default("\"5 s\""),
-];
-
 /// `[controller]`.
 pub(super) const CONTROLLER: Section = Section {
     path: "controller",
@@ -204,5 +143,18 @@ pub(super) const STRATEGY: Section = Section {
         Key::new("doorway", Kind::Condition, "The doorway is occupied while it holds: the door does not close.")
             .default("\"never\""),
         Key::new("close", Kind::Condition, "Allows closing while it holds.").default("\"always\""),
+        Key::new("inside", Kind::Condition, "The mower is inside while it holds.").default("\"never\""),
+        Key::new(
+            "wet",
+            Kind::Condition,
+            "It rains while it holds: the detectors of `open` then need one sample less to go on.",
+        )
+        .default("\"never\""),
+        Key::new(
+            "fallback",
+            Kind::Condition,
+            "Joins `open` once none of its sensors has a vote left, with on_dead_sensor = \"drop vote\".",
+        )
+        .default("\"never\""),
     ],
 };

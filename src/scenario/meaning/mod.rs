@@ -1,6 +1,7 @@
 //! Step two of two: what the scenario means. Each check looks only at values that step one found good, so that one
 //! mistake is reported once.
 
+mod controller;
 mod door;
 mod failure;
 mod mower;
@@ -25,6 +26,7 @@ pub(crate) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) 
     door::check(root, notes);
     sensing::check(root, notes);
     strategy::check(root, notes);
+    controller::check(root, notes);
 }
 
 /// Notes an error at a key.

@@ -45,7 +45,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
         error(notes, one_too_many, "name", message, "");
     }
     for strategy in root.entries("strategy") {
-        for rule in ["open", "hold", "doorway", "close"] {
+        for rule in ["open", "hold", "doorway", "close", "inside", "wet", "fallback"] {
             detectors_known(root, strategy, rule, notes);
         }
     }

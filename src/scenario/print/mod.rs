@@ -1,6 +1,7 @@
 //! The resolved scenario as TOML in the same format, defaults filled in. Units come from the table of keys, each value
 //! in the unit that shows it shortest without changing it, so that reading the text back gives an equal scenario.
 
+mod controller;
 mod door;
 mod failure;
 mod mower;
@@ -17,10 +18,20 @@ use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Air, PulseYear};
 pub use failure::failures_part;
+pub(super) use page::Line;
 use page::{Page, text};
 
 /// The scenario as a file that loads to an equal scenario.
 pub fn print(scenario: &Scenario) -> String {
+    written(scenario).finish()
+}
+
+/// The same line by line.
+pub(super) fn lines(scenario: &Scenario) -> Vec<Line> {
+    written(scenario).lines
+}
+
+fn written(scenario: &Scenario) -> Page {
     let mut page = Page::default();
     page.raw("name", text(&scenario.name));
     page.raw("about", text(&scenario.about));
@@ -59,7 +70,7 @@ pub fn print(scenario: &Scenario) -> String {
     if let Some(objective) = &scenario.objective {
         self::objective(&mut page, objective);
     }
-    page.finish()
+    page
 }
 
 fn objective(page: &mut Page, objective: &Objective) {

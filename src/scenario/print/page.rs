@@ -2,10 +2,21 @@
 
 use crate::scenario::keys::{Kind, Section, reading_measure, section};
 
+/// What was written: a section or an entry of a list begins, or a value stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::scenario) enum Line {
+    /// Path of the section.
+    Open(&'static str),
+    /// Key and value, as TOML.
+    Value(String, String),
+}
+
 /// The text so far and the section that is being written.
 #[derive(Default)]
 pub(super) struct Page {
     text: String,
+    /// The same line by line.
+    pub lines: Vec<Line>,
     section: Option<&'static Section>,
     /// Kind of sensor whose reading units apply.
     pub sensor_kind: &'static str,
@@ -22,12 +33,14 @@ impl Page {
         self.section = section(path);
         if let Some(section) = self.section {
             self.text.push_str(&format!("\n{}\n", section.title()));
+            self.lines.push(Line::Open(section.path));
         }
     }
 
     /// A value that is already TOML.
     pub fn raw(&mut self, key: &str, value: impl AsRef<str>) {
         self.text.push_str(&format!("{key} = {}\n", value.as_ref()));
+        self.lines.push(Line::Value(key.to_owned(), value.as_ref().to_owned()));
     }
 
     /// A number of whatever kind the key is.

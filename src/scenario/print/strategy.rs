@@ -1,15 +1,13 @@
 //! `[[detector]]` and `[[strategy]]` as text.
 
+use super::controller::controller;
 use super::page::{Page, text};
 use super::sensor::kind_name;
 use crate::math::time::Span;
 use crate::scenario::Scenario;
 use crate::scenario::keys::{ANALOGUE, STATUS_CODES};
 use crate::scenario::measure::DURATION;
-use crate::scenario::strategy::{
-    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, OnDeadSensor, RunRule, Sense, Statistic,
-    Strategy,
-};
+use crate::scenario::strategy::{BuiltIn, Condition, Detector, Dropped, RunRule, Sense, Statistic, Strategy};
 
 pub(super) fn detector(page: &mut Page, detector: &Detector, scenario: &Scenario) {
     let Some(sensor) = scenario.sensors.get(detector.sensor) else { return };
@@ -86,6 +84,9 @@ pub(super) fn strategy(page: &mut Page, strategy: &Strategy, scenario: &Scenario
     page.raw("hold", condition(&strategy.hold, scenario));
     page.raw("doorway", condition(&strategy.doorway, scenario));
     page.raw("close", condition(&strategy.close, scenario));
+    page.raw("inside", condition(&strategy.inside, scenario));
+    page.raw("wet", condition(&strategy.wet, scenario));
+    page.raw("fallback", condition(&strategy.fallback, scenario));
     controller(page, &strategy.controller);
 }
 
@@ -123,22 +124,4 @@ fn condition(written: &Condition, scenario: &Scenario) -> String {
         Condition::For(span, part) => timed("for", span, part),
         Condition::Lasting(span, part) => timed("lasting", span, part),
     }
-}
-
-fn controller(page: &mut Page, controller: &Controller) {
-    page.open("strategy.controller");
-    page.number("open_at_least", controller.open_at_least.seconds());
-    page.number("open_at_most", controller.open_at_most.map_or(f64::INFINITY, Span::seconds));
-    page.number("warning", controller.warning.seconds());
-    page.number("stroke_timeout", controller.stroke_timeout);
-    page.number("retry_after", controller.retry_after.seconds());
-    page.raw("retries", controller.retries.to_string());
-    page.number("fault_cleared_after", controller.fault_cleared_after.seconds());
-    page.number("obstruction_force", controller.obstruction_force_n);
-    page.number("obstruction_reaction", controller.obstruction_reaction.seconds());
-    let after = if controller.after_power_loss == AfterPowerLoss::Open { "open" } else { "stay" };
-    page.raw("after_power_loss", text(after));
-    let dead = if controller.on_dead_sensor == OnDeadSensor::HoldOpen { "hold open" } else { "ignore" };
-    page.raw("on_dead_sensor", text(dead));
-    page.number("dead_after", controller.dead_after.seconds());
 }

@@ -131,6 +131,11 @@ impl Fields {
         }
     }
 
+    /// Whether the key has a value, be it given or its default.
+    pub fn has(&self, key: &str) -> bool {
+        self.values.contains_key(key)
+    }
+
     /// Whether the key stands in the file, be its value good or not.
     pub fn given(&self, key: &str) -> bool {
         self.written.contains_key(key)

@@ -3,6 +3,7 @@
 
 mod complaint;
 pub(crate) mod condition;
+mod controller;
 pub(crate) mod door;
 pub(crate) mod failure;
 mod fields;

@@ -1,13 +1,13 @@
 //! `[[detector]]`, `[controller]` and `[[strategy]]` as they are resolved.
 
 use super::condition::Written;
+use super::controller::controller;
 use super::{Fields, Typed};
 use crate::math::time::Span;
 use crate::scenario::keys::ANALOGUE;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::{
-    AfterPowerLoss, BuiltIn, Condition, Controller, Detector, Dropped, Evidence, LogOdds, OnDeadSensor, RatioTest,
-    RunRule, Sense, Statistic, Strategy,
+    BuiltIn, Condition, Detector, Dropped, Evidence, LogOdds, RatioTest, RunRule, Sense, Statistic, Strategy,
 };
 
 /// `sensors` are the names of the sensors in their order.
@@ -102,6 +102,9 @@ pub(super) fn strategy(fields: &Fields, detectors: &[&str], defaults: &Fields) -
         hold: condition("hold")?,
         doorway: condition("doorway")?,
         close: condition("close")?,
+        inside: condition("inside")?,
+        wet: condition("wet")?,
+        fallback: condition("fallback")?,
         controller: controller(fields.child("controller")?, defaults)?,
     })
 }
@@ -129,31 +132,5 @@ fn resolve(written: &Written, detectors: &[&str]) -> Option<Condition> {
         }),
         Written::For(seconds, part) => Condition::For(Span::from_seconds(*seconds), boxed(part)?),
         Written::Lasting(seconds, part) => Condition::Lasting(Span::from_seconds(*seconds), boxed(part)?),
-    })
-}
-
-fn controller(own: &Fields, defaults: &Fields) -> Option<Controller> {
-    let of = |key: &str| if own.given(key) { own } else { defaults };
-    let span = |key: &str| of(key).number(key).map(Span::from_seconds);
-    let at_most = of("open_at_most").number_or("open_at_most", f64::INFINITY)?;
-    Some(Controller {
-        open_at_least: span("open_at_least")?,
-        open_at_most: at_most.is_finite().then(|| Span::from_seconds(at_most)),
-        warning: span("warning")?,
-        stroke_timeout: of("stroke_timeout").number("stroke_timeout")?,
-        retry_after: span("retry_after")?,
-        retries: of("retries").count("retries")?,
-        fault_cleared_after: span("fault_cleared_after")?,
-        obstruction_force_n: of("obstruction_force").number("obstruction_force")?,
-        obstruction_reaction: span("obstruction_reaction")?,
-        after_power_loss: match of("after_power_loss").text("after_power_loss")? {
-            "open" => AfterPowerLoss::Open,
-            _ => AfterPowerLoss::Stay,
-        },
-        on_dead_sensor: match of("on_dead_sensor").text("on_dead_sensor")? {
-            "hold open" => OnDeadSensor::HoldOpen,
-            _ => OnDeadSensor::Ignore,
-        },
-        dead_after: span("dead_after")?,
     })
 }

@@ -33,6 +33,11 @@ impl Cusum {
         self.sum > self.limit
     }
 
+    /// The sum so far.
+    pub fn sum(&self) -> f64 {
+        self.sum
+    }
+
     pub fn clear(&mut self) {
         self.sum = 0.0;
     }

@@ -29,6 +29,11 @@ impl Ewma {
         self.average = Some(self.average.map_or(value, |average| average + self.weight * (value - average)));
     }
 
+    /// The average; none before the first reading.
+    pub fn average(&self) -> Option<f64> {
+        self.average
+    }
+
     pub fn clear(&mut self) {
         self.average = None;
     }

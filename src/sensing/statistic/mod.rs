@@ -95,6 +95,18 @@ impl Memory {
         }
     }
 
+    /// Its value; none where that is the reading itself, or where it says nothing yet.
+    pub(super) fn value(&self) -> Option<f64> {
+        match self {
+            Memory::Level(_) => None,
+            Memory::Window(window) => window.value(),
+            Memory::Rate(rate) => rate.speed(),
+            Memory::Cusum(cusum) => Some(cusum.sum()),
+            Memory::Ewma(ewma) => ewma.average(),
+            Memory::Ratio(ratio) => Some(ratio.sum()),
+        }
+    }
+
     /// The readings a median remembers, but for the oldest, as hits of the on level; none where that is not all there is.
     pub(super) fn hits(&self) -> Option<u64> {
         match self {

@@ -95,7 +95,7 @@ impl Rate {
     }
 
     /// Speed towards the sensor, reading units per second; none while the window is not full.
-    fn speed(&self) -> Option<f64> {
+    pub fn speed(&self) -> Option<f64> {
         if self.window.len() < self.length {
             return None;
         }

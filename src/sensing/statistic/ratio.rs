@@ -53,6 +53,11 @@ impl Ratio {
         false
     }
 
+    /// The sum so far.
+    pub fn sum(&self) -> f64 {
+        self.sum
+    }
+
     pub fn clear(&mut self) {
         self.sum = 0.0;
     }

@@ -28,7 +28,12 @@ impl Window {
     pub fn take(&mut self, value: f64, on: bool) -> bool {
         self.boring_run = if self.levels.speaks(value, on) { 0 } else { self.boring_run + 1 };
         self.push(value);
-        self.filled == self.values.len() && self.levels.speaks(self.statistic(), on)
+        self.value().is_some_and(|value| self.levels.speaks(value, on))
+    }
+
+    /// Mean or median; none while the window is not full.
+    pub fn value(&self) -> Option<f64> {
+        (self.filled == self.values.len()).then(|| self.statistic())
     }
 
     pub fn push(&mut self, value: f64) {

@@ -80,18 +80,27 @@ impl StrokeTable {
 
     /// The full stroke from rest under these loads.
     pub fn get(&self, direction: Direction, loads: &Loads) -> &Stroke {
-        let kind = match (direction, loads.frozen) {
-            (Direction::Opening, false) => Kind::Opening,
-            (Direction::Opening, true) => Kind::OpeningFrozen,
-            (Direction::Closing, _) => Kind::Closing,
-        };
+        let kind = kind_of(direction, loads);
         let gust = gust_class(loads);
         &self.strokes[(kind as usize * GUSTS + gust) * TEMPERATURES + temperature_class(loads.temperature_c)]
+    }
+
+    /// The loads and the winding temperature, degC, with which [`StrokeTable::get`]'s stroke was solved.
+    pub fn solved_with(direction: Direction, loads: &Loads) -> (Loads, f64) {
+        (class_loads(kind_of(direction, loads), gust_class(loads)), class_c(temperature_class(loads.temperature_c)))
     }
 
     /// All strokes, for a summary.
     pub fn strokes(&self) -> &[Stroke] {
         &self.strokes
+    }
+}
+
+fn kind_of(direction: Direction, loads: &Loads) -> Kind {
+    match (direction, loads.frozen) {
+        (Direction::Opening, false) => Kind::Opening,
+        (Direction::Opening, true) => Kind::OpeningFrozen,
+        (Direction::Closing, _) => Kind::Closing,
     }
 }
 

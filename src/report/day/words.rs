@@ -1,0 +1,123 @@
+//! What happened, in words: the answer first.
+
+use super::{Told, chosen, shown};
+use crate::report::number;
+use crate::report::page::Tone;
+use crate::report::words::lasting;
+use crate::study::day::{Closest, Happened, Incident};
+
+/// How good the day was.
+pub fn tone(told: &Told) -> Tone {
+    let counts = &told.replay.counts;
+    let failed = told.replay.story.iter().any(|incident| {
+        matches!(incident.what, Happened::StrokeFailed { .. } | Happened::Tripped | Happened::ShutIn { .. })
+    });
+    if counts.missed + counts.strandings + counts.contacts > 0 || failed {
+        Tone::Bad
+    } else if counts.false_openings + counts.late > 0 {
+        Tone::Open
+    } else {
+        Tone::Good
+    }
+}
+
+/// The answer: what happened, in a sentence.
+pub fn answer(told: &Told) -> String {
+    let counts = &told.replay.counts;
+    let failed = told.replay.story.iter().filter(|it| matches!(it.what, Happened::StrokeFailed { .. })).count();
+    let parts: Vec<String> = [
+        (counts.missed, "missed arrival"),
+        (counts.strandings, "stranding"),
+        (counts.contacts, "contact"),
+        (failed as u32, "failed stroke"),
+        (counts.false_openings, "false opening"),
+        (counts.late, "late opening"),
+    ]
+    .iter()
+    .filter(|(count, _)| *count > 0)
+    .map(|(count, noun)| number::counted(u64::from(*count), noun))
+    .collect();
+    let arrivals = counts.arrivals;
+    let missed = counts.missed + counts.late;
+    let served = match arrivals {
+        0 if counts.sorties == 0 => "the mower stayed in its dock".to_string(),
+        0 => "the mower did not come home that day".to_string(),
+        1 if missed == 0 => "1 arrival, let in in time".to_string(),
+        _ if missed == 0 => format!("{arrivals} arrivals, all let in in time"),
+        _ => format!("{} of {} let in in time", arrivals - missed.min(arrivals), counted(arrivals, "arrival")),
+    };
+    if parts.is_empty() { format!("Nothing went wrong: {served}.") } else { format!("{}; {served}.", parts.join(", ")) }
+}
+
+fn counted(count: u32, noun: &str) -> String {
+    number::counted(u64::from(count), noun)
+}
+
+/// An incident: what, and why.
+pub fn incident(incident: &Incident) -> (String, String) {
+    let (what, why) = match &incident.what {
+        Happened::Missed { cause, detectors } => {
+            let mut why = cause_words(cause);
+            for detector in detectors {
+                why.push_str("; ");
+                why.push_str(&closest(detector));
+            }
+            ("missed arrival", why)
+        }
+        Happened::FalseOpening { cause, by } => ("opened for nobody", format!("{}; on: {by}", cause_words(cause))),
+        Happened::Contact { who, detail } => ("contact", format!("{who}: {detail}")),
+        Happened::Stranded { inside: true } => ("stranded inside", "docking failed too often".to_string()),
+        Happened::Stranded { inside: false } => ("stranded outside", "the door stayed shut".to_string()),
+        Happened::Waited { seconds } => ("waits outside", format!("for {}", lasting(*seconds))),
+        Happened::GivenUp => ("departure given up", "the door stayed shut".to_string()),
+        Happened::StrokeFailed { why } => ("stroke failed", why.clone()),
+        Happened::Tripped => ("thermal cut-out", "the winding was too hot".to_string()),
+        Happened::ShutIn { who } => ("shut in", who.clone()),
+        Happened::Fault { name } => ("fault begins", name.clone()),
+    };
+    (what.to_string(), why)
+}
+
+fn cause_words(cause: &str) -> String {
+    match cause {
+        "no particular condition" => "no fault, rain or sun about: it went unnoticed by chance".to_string(),
+        other => format!("likeliest cause: {other}"),
+    }
+}
+
+/// How near a detector came to asking.
+fn closest(detector: &Closest) -> String {
+    let name = &detector.detector;
+    let level = chosen(detector.level, detector.unit);
+    let spoke = match (detector.speaking, detector.best) {
+        (0, None) if detector.silent => "its sensor said nothing".to_string(),
+        (0, None) => format!("no reading of it was out of the ordinary (on level {level})"),
+        (0, Some(best)) => format!("none of its drawn values reached {level}, best {}", shown(best, detector.unit)),
+        (count, best) => {
+            let best = best.map(|best| format!(", best {}", shown(best, detector.unit))).unwrap_or_default();
+            format!("{} beyond {level}{best}", number::counted(count as u64, "value"))
+        }
+    };
+    format!("{name} was {}: {spoke}", if detector.on { "on" } else { "off" })
+}
+
+/// The day in figures: name, value with unit, column of the run's `days.csv`.
+pub fn figures(told: &Told) -> Vec<(&'static str, String)> {
+    let counts = &told.replay.counts;
+    let count = |value: u32| number::whole(u64::from(value));
+    let amount = |value: f64, unit: &str| shown(value, unit);
+    vec![
+        ("sorties", count(counts.sorties)),
+        ("arrivals", count(counts.arrivals)),
+        ("missed arrivals", count(counts.missed)),
+        ("late openings", count(counts.late)),
+        ("false openings", count(counts.false_openings)),
+        ("contacts", count(counts.contacts)),
+        ("strandings", count(counts.strandings)),
+        ("door cycles", count(counts.cycles)),
+        ("waited outside", lasting(counts.wait_s)),
+        ("door not shut", amount(counts.open_min, "min")),
+        ("rain", amount(counts.rain_mm, "mm")),
+        ("floor exposed to rain", amount(counts.wet_floor_min, "min")),
+    ]
+}

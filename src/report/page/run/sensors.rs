@@ -1,0 +1,95 @@
+//! What sensors and detectors did, by condition.
+
+use maud::{Markup, html};
+
+use super::super::document;
+use super::super::table::{Cell, Table};
+use super::estimates::group;
+use super::{count, field};
+use crate::ledger::record::CONDITIONS;
+use crate::report::csv::condition_name;
+use crate::report::number;
+use crate::study::result::{DetectorResult, RunResult};
+
+/// The section.
+pub fn section(result: &RunResult) -> Markup {
+    html! { (false_runs(result)) (noticing(result)) (group(result, "Sensors")) }
+}
+
+fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
+    result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
+}
+
+/// How often each detector spoke with nothing in view.
+fn false_runs(result: &RunResult) -> Markup {
+    let headings: Vec<&str> = ["detector", "strategy"].into_iter().chain(CONDITIONS).collect();
+    let mut table = Table::new("False runs a day, by condition (mean and interval)", &headings)
+        .of("detectors.csv", &["strategy", "detector"])
+        .left(&[1]);
+    for (strategy, detector) in rows(result) {
+        let rate = |(condition, rate): (&&str, &Option<_>)| {
+            let column = format!("false_per_day_{}", condition_name(condition));
+            let Some((mean, interval)) = *rate else { return Cell::withheld().field(&column, "") };
+            let two = |value| number::significant(value, 2);
+            let ends: Option<(f64, f64)> = interval;
+            let shown =
+                html! { (two(mean)) @if let Some((low, high)) = ends { small { (two(low)) " to " (two(high)) } } };
+            let cell = Cell::markup(shown).sorted_by(mean).field(&column, number::exact(mean));
+            let cell = field(cell, &format!("{column}_low"), ends.map(|it| it.0));
+            field(cell, &format!("{column}_high"), ends.map(|it| it.1))
+        };
+        let mut cells = vec![Cell::text(&detector.name), Cell::text(strategy)];
+        cells.extend(CONDITIONS.iter().zip(&detector.false_per_day).map(rate));
+        table.keyed(&[strategy, &detector.name], cells);
+    }
+    html! {
+        @if table.is_empty() { p { "No detector was listened to." } } @else {
+            (table.render())
+            (document::note("A false run: the detector went on with nothing in view. The rate is per day of that \
+                             condition; - : the condition never held. Where no sensor minds light, daylight is not \
+                             followed and all dry time counts as night."))
+        }
+    }
+}
+
+/// How each detector noticed the mower.
+fn noticing(result: &RunResult) -> Markup {
+    let headings = [
+        "detector",
+        "strategy",
+        "noticed in time",
+        "not noticed",
+        "half within, s",
+        "95 % within, s",
+        "nose off for half, m",
+        "for 5 % at most, m",
+        "working sensor",
+    ];
+    let mut table = Table::new("How soon, and how far off, the mower was noticed", &headings)
+        .of("detectors.csv", &["strategy", "detector"])
+        .left(&[1]);
+    for (strategy, detector) in rows(result).filter(|(_, it)| it.noticed + it.unnoticed > 0) {
+        table.keyed(
+            &[strategy, &detector.name],
+            vec![
+                Cell::text(&detector.name),
+                Cell::text(strategy),
+                count("noticed", detector.noticed),
+                count("unnoticed", detector.unnoticed),
+                Cell::optional("after_q50_s", detector.after.quantile(0.5), number::chosen),
+                Cell::optional("after_q95_s", detector.after.quantile(0.95), number::chosen),
+                Cell::optional("left_q50_m", detector.left.quantile(0.5), number::chosen),
+                Cell::optional("left_q05_m", detector.left.quantile(0.05), number::chosen),
+                Cell::number("uptime", detector.uptime, number::percent(detector.uptime)),
+            ],
+        );
+    }
+    html! {
+        @if !table.is_empty() {
+            (table.render())
+            (document::note("Seconds count from the beginning of the drive to the door; metres are from the nose to \
+                             its waiting point at the moment of noticing. Detectors that don't look at the way to the \
+                             door are left out."))
+        }
+    }
+}

@@ -1,0 +1,55 @@
+//! What the pages of studies have in common: title, what was played, what all rests on, cautions.
+
+use maud::{Markup, html};
+
+use super::document::{self, Document, Section};
+use super::table::{Cell, Table};
+use super::verdict::{Tone, badge};
+use crate::report::study_file::Study;
+use crate::report::words;
+use crate::shelter::cautions::CAUTIONS;
+use crate::study::result::Verdict;
+
+/// The page of a study: `opening` says what was played, `sections` hold the answer first.
+pub fn page(study: &Study, opening: &str, warnings: &[String], mut sections: Vec<Section>) -> String {
+    let names: Vec<&str> = study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect();
+    let names = names.join(", ");
+    sections.push(Section::new("assumptions", "Assumptions", assumptions(study)));
+    sections.push(cautions());
+    let lead = html! { (document::note(opening)) (document::warnings(warnings)) };
+    let title = format!("{names}: {}", study.command);
+    Document { title: title.clone(), heading: title, lead, sections, styles: &[], scripts: &[] }.render()
+}
+
+/// The cautions as the last section.
+pub fn cautions() -> Section {
+    Section::new("cautions", "Keep in mind", document::list(CAUTIONS))
+}
+
+fn assumptions(study: &Study) -> Markup {
+    let mut table = Table::new("Settings of the study", &["setting", "value"]).left(&[1]);
+    table.row(vec![Cell::text("seed"), Cell::text(study.seed.to_string())]);
+    for (name, value) in &study.settings {
+        table.row(vec![Cell::text(name), Cell::text(value.to_string())]);
+    }
+    html! {
+        (table.render())
+        @for scenario in &study.scenarios {
+            p { "Scenario " (scenario.name) ", SHA-256 " code { (scenario.sha256) } }
+            (document::folded(
+                &format!("{} in full, defaults included", scenario.name),
+                &html! { pre tabindex="0" { (scenario.resolved) } }
+            ))
+        }
+    }
+}
+
+/// Verdicts of limits and risks: verdict, what is limited, what the seasons say.
+pub fn verdicts(caption: &str, all: &[(Verdict, String, String)]) -> Markup {
+    let mut table = Table::new(caption, &["limit", "verdict", "what the seasons say"]).left(&[1, 2]);
+    for (verdict, what, why) in all {
+        let mark = badge(Tone::from(*verdict), words::verdict(*verdict));
+        table.row(vec![Cell::text(what), Cell::markup(mark), Cell::text(why)]);
+    }
+    html! { @if !table.is_empty() { (table.render()) } }
+}

@@ -1,0 +1,264 @@
+//! The door controller: pure decision. What it knows goes in, one command comes out; its transitions are all in
+//! [`Controller::decide`], and nothing here moves, measures or draws anything, so that the same code could be
+//! replayed on a log.
+//!
+//! Order of precedence, first match wins: power, a restart, the hand on the door, the stop button, **the doorway** (never
+//! begin closing nor go on closing while it is occupied or unproven), an obstacle, the ends of the stroke, then hold, open,
+//! close. Proven means: its rule has been at rest for a while, its sensors answer a self-test asked for this closing, and
+//! none of them has lost its vote. Every state has a way out and every wait ends:
+//!
+//! | state | what ends it |
+//! |---|---|
+//! | starting up | listening, then what the end switches say; between them a clear doorway, after ten minutes in any case |
+//! | shut, open | a rule |
+//! | about to open, about to close | its time |
+//! | opening, closing, reversing, backing off | the end of the stroke, an obstacle, its time-out |
+//! | stopped | the pause before the next try, and a clear doorway, after ten more minutes in any case |
+//! | held open | a sensor that answers again, or time |
+//! | by hand | a person, or time |
+//! | fault | a person |
+//! | unpowered | power |
+//!
+//! Timings and their defaults are common practice for small door drives.
+
+mod decide;
+
+use crate::math::time::{Instant, Span};
+use crate::scenario::strategy::Controller as Settings;
+
+/// What the controller is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum State {
+    /// Just started: it listens, the motor is off.
+    Startup,
+    /// The door is shut.
+    Shut,
+    /// The door is shut and about to open: light and beep.
+    AboutToOpen,
+    /// The door is opening.
+    Opening,
+    /// The door is open.
+    Open,
+    /// The door is open and about to close: light and beep.
+    Warning,
+    /// The door is closing.
+    Closing,
+    /// A closing stroke was turned back; the door is opening.
+    Reversing,
+    /// An opening stroke met an obstacle; the door gives way a little.
+    BackingOff,
+    /// The door stands between its ends and waits for the next try.
+    Stopped,
+    /// The door is held open: its doorway cannot be proven clear, or closing has failed too often.
+    HoldOpen,
+    /// A person works the door by hand; the motor is off.
+    Manual,
+    /// Too many strokes failed: a person must look.
+    Fault,
+    /// No power.
+    Unpowered,
+}
+
+/// What happened, besides rules changing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Happening {
+    /// Nothing but a rule or a timer.
+    None,
+    /// The stroke reached its end.
+    StrokeEnded,
+    /// The stroke stalled, tripped or timed out.
+    StrokeFailed,
+    /// The force rose as it does against an obstacle.
+    Obstructed,
+    /// Power went.
+    PowerLost,
+    /// Power came back.
+    PowerBack,
+    /// The controller was reset by a dip of its supply.
+    Reset,
+    /// Somebody pressed "open".
+    OpenPressed,
+    /// Somebody pressed "stop".
+    StopPressed,
+    /// Somebody took the door into his hands: the release, or a panel that moves with the motor off.
+    ManualOn,
+    /// He gave it back.
+    ManualOff,
+}
+
+/// Where the end switches say the door is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// Fully shut.
+    Shut,
+    /// Fully open.
+    Open,
+    /// Neither.
+    Between,
+    /// Both at once, which cannot be.
+    Contradictory,
+}
+
+/// What the controller knows when it decides.
+#[derive(Clone, Copy, Debug)]
+pub struct Knowledge {
+    /// The time.
+    pub now: Instant,
+    /// What happened.
+    pub happening: Happening,
+    /// Where the door is.
+    pub place: Place,
+    /// How far it is from shut, m.
+    pub position_m: f64,
+    /// The open rule, or what stands in for it.
+    pub open: bool,
+    /// The hold rule.
+    pub hold: bool,
+    /// The doorway rule: something is in the doorway.
+    pub doorway: bool,
+    /// The close rule.
+    pub close: bool,
+    /// The rule that says whether the mower is inside.
+    pub inside: bool,
+    /// A sensor of the strategy has no vote.
+    pub dead_sensor: bool,
+    /// A sensor of the doorway rule has no vote, and that is heeded.
+    pub doorway_lost: bool,
+    /// The doorway's sensors would answer a self-test now. It is asked only where the answer matters.
+    pub answers: bool,
+}
+
+/// What the controller wants done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Command {
+    /// Nothing.
+    None,
+    /// Drive the door open from where it is.
+    DriveOpen,
+    /// The same at reduced speed: it does not know yet where it is.
+    Home,
+    /// Drive the door shut from where it is.
+    DriveShut,
+    /// Drive it towards shut by the back-off distance.
+    BackOff,
+    /// Motor off.
+    Halt,
+    /// Motor off; the panel presses on its seal and counts as shut.
+    Seat,
+}
+
+/// What a person is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Notice {
+    /// The door waits for a person.
+    Fault,
+    /// The door is held open.
+    HeldOpen,
+    /// The door has been open for longer than it should be, and something still holds it.
+    OpenTooLong,
+    /// The door is still worked by hand.
+    StillManual,
+    /// Manual operation was ended after its longest time.
+    ManualEnded,
+}
+
+/// Why the door is held open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Held {
+    /// The doorway's sensors failed their self-test or lost their vote.
+    Unproven,
+    /// Closing has failed too often.
+    Retries,
+}
+
+/// The controller.
+#[derive(Clone, Debug)]
+pub struct Controller {
+    settings: Settings,
+    state: State,
+    /// When the present state began.
+    entered: Instant,
+    /// The end of the present wait; `Instant::NEVER` if it waits for a rule or a stroke.
+    deadline: Instant,
+    /// When it opened fully (the least open time counts from here).
+    opened_at: Instant,
+    /// No closing before this (after a reversal).
+    not_before: Instant,
+    /// While stopped: the end of the pause before the next try.
+    ready_at: Instant,
+    /// Strokes that failed in a row; kept through a loss of power.
+    failed: u32,
+    /// Whether a start follows a loss of power rather than a person's work.
+    power_was_lost: bool,
+    /// Since when the doorway rule has been at rest; none while it speaks.
+    clear_since: Option<Instant>,
+    /// Since when the mower has stayed in or gone, with the doorway clear, and whether it was at rest then.
+    still_since: Instant,
+    restless: bool,
+    inside: bool,
+    held: Held,
+    /// Since when the doorway's sensors have answered, while it is held open for them.
+    answers_since: Option<Instant>,
+    /// Whether the notice of the present state was given.
+    noticed: bool,
+    notice: Option<Notice>,
+}
+
+/// A door found half-way, or stopped, whose doorway does not become clear is opened after this in any case: opening traps
+/// nobody (common practice: ten minutes).
+pub const OPENS_IN_ANY_CASE_AFTER: Span = Span(600_000_000);
+
+/// A fault that a person would clear is looked at again after this while the doorway's sensors do not answer (common
+/// practice: an hour).
+pub const LOOKS_AGAIN_AFTER: Span = Span::HOUR;
+
+impl Controller {
+    /// A controller with the door shut.
+    pub fn new(settings: Settings) -> Controller {
+        Controller {
+            settings,
+            state: State::Shut,
+            entered: Instant::START,
+            deadline: Instant::NEVER,
+            opened_at: Instant::START,
+            not_before: Instant::START,
+            ready_at: Instant::START,
+            failed: 0,
+            power_was_lost: false,
+            clear_since: None,
+            still_since: Instant::START,
+            restless: false,
+            inside: false,
+            held: Held::Unproven,
+            answers_since: None,
+            noticed: false,
+            notice: None,
+        }
+    }
+
+    /// What it is doing.
+    pub fn state(&self) -> State {
+        self.state
+    }
+
+    /// When it wants to be asked again although nothing happened.
+    pub fn wake(&self) -> Instant {
+        self.deadline
+    }
+
+    /// What the last decision had to tell a person.
+    pub fn notice(&self) -> Option<Notice> {
+        self.notice
+    }
+
+    /// Whether the door has been asked for: open, opening, or turned back to opening.
+    pub fn wants_open(&self) -> bool {
+        matches!(
+            self.state,
+            State::AboutToOpen | State::Opening | State::Open | State::Warning | State::Reversing | State::HoldOpen
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,86 @@
+use super::*;
+use crate::scenario::care::Care;
+use crate::scenario::strategy::{AfterPowerLoss, OnDeadSensor};
+
+fn settings() -> Settings {
+    Settings {
+        open_at_least: Span::from_seconds(10.0),
+        open_at_most: None,
+        warning: Span::from_seconds(2.0),
+        stroke_timeout: 1.5,
+        retry_after: Span::from_seconds(10.0),
+        retries: 2,
+        fault_cleared_after: Span::HOUR,
+        obstruction_force_n: 60.0,
+        obstruction_reaction: Span::from_seconds(0.1),
+        after_power_loss: AfterPowerLoss::Open,
+        on_dead_sensor: OnDeadSensor::HoldOpen,
+        dead_after: Span::from_seconds(5.0),
+        care: Care::default(),
+    }
+}
+
+fn know(seconds: f64, happening: Happening, place: Place) -> Knowledge {
+    Knowledge {
+        now: Instant::from_seconds(seconds),
+        happening,
+        place,
+        open: false,
+        hold: false,
+        doorway: false,
+        close: true,
+        inside: false,
+        position_m: 0.2,
+        dead_sensor: false,
+        doorway_lost: false,
+        answers: true,
+    }
+}
+
+#[test]
+fn a_quiet_cycle() {
+    let mut c = Controller::new(settings());
+    assert_eq!(c.decide(&Knowledge { open: true, ..know(1.0, Happening::None, Place::Shut) }), Command::DriveOpen);
+    assert_eq!(c.decide(&know(8.0, Happening::StrokeEnded, Place::Open)), Command::None);
+    assert_eq!((c.state(), c.wake()), (State::Open, Instant::from_seconds(18.0)));
+    assert_eq!(c.decide(&know(18.0, Happening::None, Place::Open)), Command::None);
+    assert_eq!((c.state(), c.wake()), (State::Warning, Instant::from_seconds(20.0)));
+    assert_eq!(c.decide(&know(20.0, Happening::None, Place::Open)), Command::DriveShut);
+    assert_eq!(c.decide(&know(27.0, Happening::StrokeEnded, Place::Shut)), Command::None);
+    assert_eq!(c.state(), State::Shut);
+}
+
+#[test]
+fn an_occupied_doorway_stops_everything() {
+    let mut c = Controller::new(settings());
+    c.decide(&Knowledge { open: true, ..know(1.0, Happening::None, Place::Shut) });
+    c.decide(&know(8.0, Happening::StrokeEnded, Place::Open));
+    let busy = |t| Knowledge { doorway: true, ..know(t, Happening::None, Place::Open) };
+    assert_eq!(c.decide(&busy(30.0)), Command::None);
+    assert_eq!(c.state(), State::Open);
+    c.decide(&know(31.0, Happening::None, Place::Open));
+    assert_eq!(c.state(), State::Warning);
+    c.decide(&busy(32.0));
+    assert_eq!(c.state(), State::Open);
+    c.decide(&know(33.0, Happening::None, Place::Open));
+    assert_eq!(c.decide(&know(35.0, Happening::None, Place::Open)), Command::DriveShut);
+    assert_eq!(c.decide(&Knowledge { place: Place::Between, ..busy(36.0) }), Command::DriveOpen);
+    assert_eq!(c.state(), State::Reversing);
+}
+
+#[test]
+fn a_person_is_called_after_too_many_failures() {
+    let mut c = Controller::new(settings());
+    c.decide(&Knowledge { open: true, ..know(0.0, Happening::None, Place::Shut) });
+    // Pauses of 10 s and 60 s.
+    for (t, pause) in [(1.0, 10.0), (20.0, 60.0)] {
+        assert_eq!(c.decide(&know(t, Happening::StrokeFailed, Place::Between)), Command::Halt);
+        assert_eq!(c.decide(&know(t + pause - 0.1, Happening::None, Place::Between)), Command::None);
+        assert_eq!(c.decide(&know(t + pause, Happening::None, Place::Between)), Command::DriveOpen);
+    }
+    assert_eq!(c.decide(&know(90.0, Happening::StrokeFailed, Place::Between)), Command::Halt);
+    assert_eq!((c.state(), c.notice()), (State::Fault, Some(Notice::Fault)));
+    assert_eq!(c.decide(&know(3_690.0, Happening::None, Place::Between)), Command::Halt);
+    assert_eq!(c.state(), State::Startup);
+    assert_eq!(c.decide(&know(3_700.0, Happening::None, Place::Between)), Command::Home);
+}

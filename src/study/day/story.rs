@@ -1,0 +1,192 @@
+//! What happened on a day and why, read from its events and its film.
+
+use crate::engine::Plan;
+use crate::ledger::film::{About, Film};
+use crate::ledger::record::EventRow;
+use crate::math::time::Instant;
+use crate::scenario::strategy::{Sense, Statistic};
+
+/// Something worth telling.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Incident {
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub what: Happened,
+}
+
+/// What happened.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Happened {
+    /// Nobody had asked for the door when the nose reached its waiting point.
+    Missed {
+        /// What was out of the ordinary.
+        cause: String,
+        /// How near each detector that could ask came to asking.
+        detectors: Vec<Closest>,
+    },
+    /// The door opened for nobody.
+    FalseOpening {
+        /// Likeliest cause.
+        cause: String,
+        /// Detectors that were on.
+        by: String,
+    },
+    /// The door touched somebody, or the mower the door.
+    Contact {
+        /// Who moved.
+        who: String,
+        /// Force and place.
+        detail: String,
+    },
+    /// A person had to help.
+    Stranded {
+        /// Whether it had come in.
+        inside: bool,
+    },
+    /// The mower stood outside.
+    Waited {
+        /// For how long, s.
+        seconds: f64,
+    },
+    /// A departure was given up because the door stayed shut.
+    GivenUp,
+    /// A stroke failed or was refused.
+    StrokeFailed {
+        /// Why, if it was said.
+        why: String,
+    },
+    /// The motor's cut-out opened.
+    Tripped,
+    /// Somebody was shut in.
+    ShutIn {
+        /// Who.
+        who: String,
+    },
+    /// A fault began.
+    Fault {
+        /// Its name.
+        name: String,
+    },
+}
+
+/// How near a detector came to asking while the mower drove up.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Closest {
+    /// Its name.
+    pub detector: String,
+    /// Readings (or statistics) that lay on the on side of its level; every such reading is drawn.
+    pub speaking: usize,
+    /// The one nearest to asking, if there were any.
+    pub best: Option<f64>,
+    /// Its on level.
+    pub level: f64,
+    /// Unit of both.
+    pub unit: &'static str,
+    /// Whether it was on at last, by its sensor.
+    pub on: bool,
+    /// Whether its sensor most likely said nothing at last: no power, a fault, or out of its range.
+    pub silent: bool,
+}
+
+/// Waits outside: when each began and how long it was, s. Backing off and coming again belong to it.
+pub fn waits(events: &[EventRow]) -> Vec<(Instant, f64)> {
+    let mut since = None;
+    let mut waits = Vec::new();
+    for event in events.iter().filter(|event| event.who == "mower") {
+        match event.what.as_str() {
+            "waits outside" => since = since.or(Some(event.at)),
+            "enters" | "stranded outside" => {
+                waits.extend(since.take().map(|began| (began, event.at.since(began).seconds())));
+            }
+            _ => {}
+        }
+    }
+    waits
+}
+
+/// The incidents of a day, in their order.
+pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> Vec<Incident> {
+    let mut story: Vec<Incident> = Vec::new();
+    let mut asked = String::new();
+    for event in events {
+        let what = match (event.who.as_str(), event.what.as_str()) {
+            ("controller", _) => {
+                asked.clone_from(&event.detail);
+                continue;
+            }
+            ("mower", "missed arrival") => {
+                Happened::Missed { cause: event.detail.clone(), detectors: closest(plan, strategy, film, event.at) }
+            }
+            ("door", "false opening") => Happened::FalseOpening { cause: event.detail.clone(), by: asked.clone() },
+            (who @ ("mower" | "door"), "contact") => {
+                Happened::Contact { who: who.to_string(), detail: event.detail.clone() }
+            }
+            ("mower", "stranded outside") => Happened::Stranded { inside: false },
+            ("mower", "stranded inside") => Happened::Stranded { inside: true },
+            ("mower", "departure given up") => Happened::GivenUp,
+            ("door", "stroke failed") => Happened::StrokeFailed { why: String::new() },
+            ("door", "stroke refused") => Happened::StrokeFailed { why: event.detail.clone() },
+            ("door", "thermal cut-out opens") => Happened::Tripped,
+            (who, "shut in") => Happened::ShutIn { who: who.to_string() },
+            (who, "fault begins") => Happened::Fault { name: who.to_string() },
+            _ => continue,
+        };
+        // A refused stroke fails at once: once is enough.
+        let again = matches!(what, Happened::StrokeFailed { .. })
+            && story
+                .last()
+                .is_some_and(|last| last.at == event.at && matches!(last.what, Happened::StrokeFailed { .. }));
+        if !again {
+            story.push(Incident { at: event.at, what });
+        }
+    }
+    for (began, seconds) in waits(events) {
+        story.push(Incident { at: began, what: Happened::Waited { seconds } });
+    }
+    story.sort_by_key(|incident| incident.at);
+    story
+}
+
+/// How near the detectors of the open rule came during the approach that ends at `arrival`.
+fn closest(plan: &Plan, strategy: usize, film: &Film, arrival: Instant) -> Vec<Closest> {
+    let began = film.mower.changes.iter().rev().find(|(at, state)| *at <= arrival && *state == "approaches");
+    let began = began.map_or(film.from, |(at, _)| *at);
+    let open = plan.strategies[strategy].open_detectors;
+    let mut found = Vec::new();
+    for (index, detector) in plan.scenario.detectors.iter().enumerate().filter(|(d, _)| open >> d & 1 == 1) {
+        let sensor = &plan.scenario.sensors[detector.sensor];
+        // Levels say nothing where messages are listened to, and sums have limits of their own.
+        let own = matches!(detector.statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_));
+        if !detector.says.is_empty() || own {
+            continue;
+        }
+        let rate = matches!(detector.statistic, Statistic::ApproachRate(_));
+        let about = film.about(About::Statistic(index)).or(film.about(About::Reading(detector.sensor)));
+        let unit = crate::engine::film::statistic_unit(&detector.statistic, sensor);
+        let values = about.into_iter().flat_map(|series| &series.points);
+        let below = detector.sense == Sense::Below && !rate;
+        let (mut speaking, mut best) = (0, None::<f64>);
+        for (_, value) in values.filter(|(at, value)| *at >= began && *at <= arrival && value.is_finite()) {
+            let (speaks, better) = if below {
+                (*value <= detector.on, best.is_none_or(|best| *value < best))
+            } else {
+                (*value >= detector.on, best.is_none_or(|best| *value > best))
+            };
+            speaking += usize::from(speaks);
+            best = if better { Some(*value) } else { best };
+        }
+        let on = film.about(About::On(index)).and_then(|series| series.at(arrival)) == Some(1.0);
+        let silent = film.about(About::Expected(detector.sensor)).and_then(|series| series.at(arrival));
+        found.push(Closest {
+            silent: silent.is_some_and(f64::is_nan),
+            detector: detector.name.clone(),
+            speaking,
+            best,
+            level: detector.on,
+            unit,
+            on,
+        });
+    }
+    found
+}
