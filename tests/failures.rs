@@ -6,8 +6,6 @@ mod support;
 
 #[path = "failures/cases.rs"]
 mod cases;
-#[path = "failures/exact.rs"]
-mod exact;
 #[path = "failures/rigs.rs"]
 mod rigs;
 
