@@ -1,5 +1,6 @@
 //! `check` on whole scenarios: shipped ones pass, a bad design fails for the right reasons and passes once repaired.
 
+mod common;
 mod support;
 
 use std::path::Path;
@@ -14,7 +15,7 @@ use dooryard::scenario::limits::Bound;
 use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::{Scenario, load, starter as template};
 use dooryard::sensing::channel::Sampling;
-use dooryard::study::check::{Change, CheckResult, Drawings, Row, Verdict, check};
+use dooryard::study::check::{Change, CheckResult, Drawings, Row, Verdict, check, required_m};
 
 fn read(path: &str) -> Scenario {
     let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
@@ -390,4 +391,40 @@ fn a_solar_supply_is_checked() {
     assert!(balance.value.expect("energy") > 21.3 && (balance.limit.expect("sun") - 39.0).abs() < 1e-9);
     scenario.supply.standby_w = 4.0;
     assert_eq!(verdict(&check(&scenario).expect("a result"), "solar_balance"), Verdict::Fails);
+}
+
+/// Speed x (opening time + latency) + margin, against a table computed elsewhere.
+#[test]
+fn required_detection_distance() {
+    for row in common::records("sensing/required_detection_distance.csv") {
+        let n = |column: &str| common::number(&row, column);
+        let got = required_m(n("speed_m_s"), n("open_time_s"), n("detection_latency_s"), n("margin_m"));
+        assert!((got - n("d_need_m")).abs() < 1e-12, "{row:?}: {got}");
+    }
+}
+
+/// A ranger that alone opens the door is a single failure; with the mower's messages beside it only what takes both is.
+#[test]
+fn single_failures_are_named() {
+    let note = |scenario: &Scenario, strategy: &str| {
+        let result = check(scenario).expect("a result");
+        let of = |row: &&dooryard::study::check::Row| row.id == "single_failure" && row.question.contains(strategy);
+        result.rows.iter().find(of).expect("a row").clone()
+    };
+    let scenario = read("scenarios/hillside.toml");
+    let alone = note(&scenario, "strategy ranger:");
+    assert!(alone.note.contains("ear dead") && alone.verdict == Verdict::Tight, "{alone:?}");
+    let messages = note(&scenario, "strategy status:");
+    assert!(messages.note.contains("no network"), "{messages:?}");
+    let both = note(&scenario, "strategy ranger or status:");
+    assert!(!both.note.contains("dead") && both.verdict == Verdict::Fits, "{both:?}");
+}
+
+/// Hard conditions never lengthen what an optical ranger sees; full sun shortens it.
+#[test]
+fn detection_in_hard_conditions() {
+    let result = check(&read("scenarios/orchard.toml")).expect("a result");
+    let seen = |id: &str| result.rows.iter().find(|row| row.id == id).and_then(|row| row.value).expect("a value");
+    assert!(seen("detection_distance_sun") <= seen("detection_distance"));
+    assert!(seen("detection_distance_dark_shell") <= seen("detection_distance"));
 }

@@ -1,5 +1,7 @@
 //! Scenarios as files: loading, printing, mistakes, hostile input.
 
+#[path = "scenario/failures.rs"]
+mod failures;
 #[path = "scenario/hostile.rs"]
 mod hostile;
 #[path = "scenario/include.rs"]

@@ -121,6 +121,7 @@ fn scenario(weather: Weather) -> Scenario {
         weather,
         mower: mower(),
         visitors: vec![cat()],
+        failures: vec![],
         faults: vec![Fault {
             name: "mains cut".to_owned(),
             kind: FaultKind::Power,

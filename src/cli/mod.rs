@@ -25,6 +25,7 @@ pub mod study;
 pub mod sweep;
 pub mod tune;
 pub mod weather;
+pub mod what_if;
 pub mod wiring;
 
 use clap::{Parser, Subcommand};
@@ -55,6 +56,7 @@ enum Command {
     Tune(tune::Arguments),
     Sweep(sweep::Arguments),
     Sensitivity(sensitivity::Arguments),
+    WhatIf(what_if::Arguments),
     Misses(misses::Arguments),
     Merge(merge::Arguments),
     New(new::Arguments),
@@ -83,6 +85,7 @@ pub fn main() -> Exit {
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
+        Command::WhatIf(arguments) => what_if::what_if(&arguments),
         Command::Misses(arguments) => misses::misses(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),

@@ -7,6 +7,7 @@ use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::care::{BrownOut, TimeoutOf};
+use crate::scenario::failure::Act;
 use crate::scenario::strategy::Controller as Settings;
 use crate::sensing::sight::Body;
 use crate::shelter::actuator::{Actuator, Line};
@@ -77,6 +78,8 @@ struct Running<'p> {
     blocked: Option<(f64, Instant)>,
     end: Ticket,
     times_out: Instant,
+    /// Past its end it pushes against the stop.
+    runs_on: bool,
 }
 
 impl Running<'_> {
@@ -244,6 +247,7 @@ impl Season<'_> {
         let scenario = &plan.scenario;
         let from_m = self.door.position_m;
         let loads = self.loads(direction);
+        let number = self.counts_stroke();
         let stroke = plan.strokes.get(direction, &loads);
         self.book.count(Key::Strokes);
         self.book.peak(Key::SupplyPeak, stroke.peak_supply_w);
@@ -295,10 +299,22 @@ impl Season<'_> {
         let heat = &scenario.drive.heat;
         let trips = self.door.winding.time_until_above(heat, &heating, heat.trips_at_c, ambient, longest);
         let times_out = self.now + Span::from_seconds(timeout_s);
-        let end = if let Some(trips_s) = trips {
+        let overrun_s = if to_m == from_m { None } else { self.failing.overrun_s.take() };
+        let unseen = takes_s <= timeout_s && self.end_unseen(loads.temperature_c);
+        let felt_s = [
+            self.false_trip_s(number, &loads, longest),
+            self.hits_object_s(direction, stroke, from_m).map(|at_s| at_s / pace),
+        ]
+        .into_iter()
+        .flatten()
+        .fold(f64::INFINITY, f64::min);
+        let end = if felt_s < trips.unwrap_or(takes_s).min(longest) {
+            self.queue.schedule(self.now + Span::from_seconds(felt_s), Event::ObstacleFelt)
+        } else if let Some(trips_s) = trips {
             self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
-        } else if takes_s <= timeout_s {
-            self.queue.schedule(self.now + Span::from_seconds(takes_s), Event::StrokeEnds)
+        } else if takes_s <= timeout_s && !unseen {
+            let lasts_s = takes_s + overrun_s.unwrap_or(0.0);
+            self.queue.schedule(self.now + Span::from_seconds(lasts_s), Event::StrokeEnds)
         } else {
             if !stroke.finishes() {
                 self.book.count(Key::Stalls);
@@ -318,7 +334,9 @@ impl Season<'_> {
             blocked: None,
             end,
             times_out,
+            runs_on: unseen || overrun_s.is_some(),
         });
+        self.supply_sags(number);
         if self.tracing() {
             let what = if direction == Direction::Opening { "opening begins" } else { "closing begins" };
             self.trace("door", what, format!("from {:.3} m", from_m));
@@ -366,7 +384,7 @@ impl Season<'_> {
         let mut peak = self.door.winding.advance(&drive.heat, &self.heating(running.stroke), moved_s, ambient);
         // A slower motor draws the same current against the same force, for longer.
         let mut energy_j = part.energy_j + part.copper_heat_j * (1.0 / running.pace - 1.0);
-        if pushed_s > 1e-6 && (running.blocked.is_some() || !running.stroke.finishes()) {
+        if pushed_s > 1e-6 && (running.blocked.is_some() || running.runs_on || !running.stroke.finishes()) {
             let line = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c);
             let pushing = self.pushing(&line);
             peak = peak.max(self.door.winding.advance(&drive.heat, &pushing, pushed_s, ambient));
@@ -422,6 +440,8 @@ impl Season<'_> {
         };
         self.trace("door", what, String::new());
         self.refresh(super::senses::change::DOOR);
+        self.switches_bounce();
+        self.object_falls();
         self.control(Happening::StrokeEnded);
         if self.door.is_open() {
             self.mower_sees_open_door();
@@ -447,9 +467,30 @@ impl Season<'_> {
     /// The stroke fails: stall, trip, time-out, or refused by the supply.
     pub fn stroke_fails(&mut self) {
         self.trace("door", "stroke failed", String::new());
+        self.book.count(Key::StrokesFailed);
         self.halt();
         self.refresh(super::senses::change::DOOR);
         self.control(Happening::StrokeFailed);
+    }
+
+    /// Position at which the panel's edge reaches the object in the doorway, if there is one.
+    fn failures_object(&self) -> Option<f64> {
+        self.failing.object?;
+        let objects = self.plan.scenario.failures.iter().zip(&self.plan.object_clears_m);
+        objects.filter(|(failure, _)| failure.mode.act == Act::Object).map(|(_, clears_m)| *clears_m).next()
+    }
+
+    /// When a closing stroke meets something that no sensor sees, s after its start.
+    fn hits_object_s(&self, direction: Direction, stroke: &Stroke, from_m: f64) -> Option<f64> {
+        if direction == Direction::Opening {
+            return None;
+        }
+        let under = |failure: &crate::scenario::failure::Failure| {
+            let place = self.plan.scenario.failures.iter().position(|other| other.name == failure.name)?;
+            let clears_m = self.plan.object_clears_m[place];
+            (from_m > clears_m).then(|| stroke.time_between(from_m, clears_m))
+        };
+        self.failing(Act::Hunting).filter_map(under).filter(|at_s| at_s.is_finite()).min_by(f64::total_cmp)
     }
 
     /// The bodies in the doorway now, each as the cause of a contact and with the position at which the panel's edge
@@ -463,6 +504,12 @@ impl Season<'_> {
         };
         if self.mower_body(self.now).is_some_and(|body| under(&body)) {
             found[count] = Some((CAUSE_MOWER_UNDER, self.plan.mower_clears_m));
+            count += 1;
+        }
+        let object = self.failures_object();
+        if let Some(clears_m) = object {
+            let cause = CONTACT_CAUSES.len() + self.plan.scenario.visitors.len();
+            found[count] = Some((cause, clears_m));
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
@@ -508,7 +555,7 @@ impl Season<'_> {
         let before = running.position(self.now - Span(10_000));
         let speed = (before - position).abs() / 0.01;
         let available = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
-        let reaction_s = settings.obstruction_reaction.seconds();
+        let reaction_s = settings.obstruction_reaction.seconds() + self.reacts_later_s();
         let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
@@ -522,7 +569,7 @@ impl Season<'_> {
         let felt = mechanism::edge_force_n(door, pushes, position, &running.loads) >= settings.obstruction_force_n;
         self.queue.cancel(running.end);
         let end = if felt {
-            self.queue.schedule(self.now + settings.obstruction_reaction, Event::ObstacleFelt)
+            self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
         } else {
             self.queue.schedule(running.times_out.max(self.now), Event::StrokeFails)
         };

@@ -17,6 +17,18 @@ pub enum Event {
     FaultBegins(u32),
     /// It ends.
     FaultEnds(u32),
+    /// An episode of a failure begins (index into the season's episodes).
+    EpisodeBegins(u32),
+    /// It ends.
+    EpisodeEnds(u32),
+    /// A failure that came for a moment passes (index into the scenario's failures).
+    FailurePasses(u32),
+    /// The controller restarts by itself (index into the scenario's failures).
+    ResetBegins(u32),
+    /// It is back.
+    ResetEnds(u32),
+    /// The mower leaves again right after docking (key of the sortie).
+    Redeparture(u64),
     /// A sensor's readings have shown whether a fault affects it (index into the season's outages).
     Judged(u32),
     /// Tracked zeros take a step.

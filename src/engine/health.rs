@@ -241,7 +241,7 @@ impl Season<'_> {
             let zero = (sense.zero() + off.clamp(-most, most)).clamp(-care.zero_at_most_kg, care.zero_at_most_kg);
             if zero != sense.zero() {
                 self.senses[place].set_zero(zero);
-                self.refresh_sense(place);
+                self.refresh_one(place);
             }
         }
     }

@@ -12,6 +12,7 @@ mod account;
 mod control;
 mod door;
 mod edges;
+mod failures;
 mod guests;
 mod health;
 mod motion;

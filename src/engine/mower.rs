@@ -12,6 +12,7 @@ use crate::ledger::book::Whereabouts;
 use crate::ledger::metric::Key;
 use crate::math::random::Stream;
 use crate::math::time::{Instant, Span};
+use crate::scenario::failure::{Act, Figure};
 use crate::scenario::mower::RainHabit;
 use crate::scenario::sensor::StatusCode;
 use crate::sensing::sight::Body;
@@ -49,6 +50,12 @@ pub enum Doing {
     Entering,
     /// Backing up for another docking attempt.
     DockingAgain,
+    /// Standing half on the platform for a while.
+    HalfOn,
+    /// Driving into the doorway, to get stuck there.
+    ToStuck,
+    /// Stuck in the doorway.
+    StuckInDoorway,
     /// Given up outside.
     StrandedOutside,
     /// Given up inside.
@@ -58,6 +65,9 @@ pub enum Doing {
 /// One sortie's draws.
 #[derive(Clone, Debug)]
 pub struct Sortie {
+    key: u64,
+    /// It says nothing of its departure.
+    silent: bool,
     run_s: f64,
     way_home_s: f64,
     speed: f64,
@@ -94,6 +104,12 @@ pub struct Mower {
 /// Departure that can't begin now: how long until it is tried again, s, where nothing else says so (common practice:
 /// firmware looks every few minutes).
 const LOOK_AGAIN_S: f64 = 300.0;
+
+/// Tells the key of a sortie that follows a docking at once from that of the one before.
+const AGAIN: u64 = 1 << 50;
+
+/// Tells the way in of a sortie from its way out, as occasions.
+const ARRIVING: u64 = 1 << 61;
 
 /// A sortie shorter than this is not begun, s (common practice).
 const SHORTEST_RUN_S: f64 = 300.0;
@@ -138,8 +154,13 @@ impl Mower {
             | Doing::BackingToLine
             | Doing::Entering
             | Doing::DockingAgain
+            | Doing::HalfOn
             | Doing::StrandedInside => Whereabouts::Inside,
-            Doing::WaitingOutside | Doing::BackingOff | Doing::StrandedOutside => Whereabouts::Waiting,
+            Doing::ToStuck
+            | Doing::StuckInDoorway
+            | Doing::WaitingOutside
+            | Doing::BackingOff
+            | Doing::StrandedOutside => Whereabouts::Waiting,
             Doing::Nearing if self.tries > 0 => Whereabouts::Waiting,
             _ => Whereabouts::Away,
         }
@@ -241,33 +262,52 @@ impl Season<'_> {
     fn draw_sortie(&self, key: u64) -> Sortie {
         let mower = &self.plan.scenario.mower;
         let mut stream = self.sortie_source.stream(key);
+        let beside = self.strikes(Act::Sideways, key).map_or(0.0, |(_, failure, mut more)| {
+            failure.figure(Figure::Distance) * if more.chance(0.5) { 1.0 } else { -1.0 }
+        });
         Sortie {
+            key,
+            silent: self.strikes(Act::SilentDeparture, key).is_some(),
             run_s: draw(&mower.run, &mut stream),
             way_home_s: draw(&mower.approach.way_home, &mut stream),
             // Half to one and a half of the usual speed: beyond that the model of a spread no longer means anything.
             speed: (1.0 + mower.approach.speed_spread * stream.normal()).clamp(0.5, 1.5),
-            sideways_m: mower.approach.sideways_m * stream.normal(),
+            sideways_m: mower.approach.sideways_m * stream.normal() + beside,
             charge_s: draw(&mower.charge, &mut stream),
             docking: stream,
         }
     }
 
     /// An unscheduled start: only from the dock and only with a full battery.
-    pub fn unscheduled_start(&mut self, number: u32) {
+    pub fn unscheduled_start(&mut self, number: u64) {
         if self.mower.doing != Doing::Docked || self.now < self.mower.ready || !self.powered {
             return;
         }
-        let sortie = self.draw_sortie(u64::MAX / 2 + u64::from(number));
+        let sortie = self.draw_sortie(u64::MAX / 2 + number);
         self.trace("mower", "unscheduled start", String::new());
+        self.begin_departure(sortie, false);
+    }
+
+    /// It leaves again right after docking, if nothing has come between.
+    pub fn leaves_again(&mut self, key: u64) {
+        if self.mower.doing != Doing::Docked || !self.powered {
+            return;
+        }
+        let sortie = self.draw_sortie(key);
+        self.trace("mower", "leaves again", String::new());
         self.begin_departure(sortie, false);
     }
 
     fn begin_departure(&mut self, sortie: Sortie, counts: bool) {
         let notice_s = self.plan.scenario.mower.departure.notice_s;
+        let silent = sortie.silent;
+        self.parks(false);
         self.mower.sortie = Some(sortie);
         self.mower.counts = counts;
         self.mower_does(Doing::Noticing);
-        self.announce(StatusCode::Leaving);
+        if !silent {
+            self.announce(StatusCode::Leaving);
+        }
         self.mower_after(notice_s);
     }
 
@@ -315,6 +355,7 @@ impl Season<'_> {
                     self.mower_after(spec.departure.patience_s);
                     return;
                 }
+                self.passes_doorway(self.sortie_key());
                 self.mower_drives(Doing::Leaving, spec.approach.from_m, spec.departure.speed_m_s);
                 self.schedule_edge(plan.mower_clears_m);
             }
@@ -356,15 +397,74 @@ impl Season<'_> {
                     self.wait_outside();
                     return;
                 }
-                self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
+                self.passes_doorway(self.sortie_key() ^ ARRIVING);
+                self.drives_in();
                 self.schedule_edge(plan.mower_clears_m);
             }
-            Doing::Entering => self.dock(),
+            Doing::ToStuck => self.gets_stuck(),
+            Doing::StuckInDoorway => {
+                self.trace("mower", "helped by a person", String::new());
+                self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
+            }
+            Doing::HalfOn => {
+                self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
+            }
+            Doing::Entering => {
+                if !self.stops_short() {
+                    self.dock();
+                }
+            }
             Doing::DockingAgain => {
                 self.mower_drives(Doing::Entering, -spec.dock.depth_m, spec.approach.slow_speed_m_s * self.pace());
             }
             Doing::StrandedOutside | Doing::StrandedInside => self.helped(),
         }
+    }
+
+    /// Key of the present sortie, for occasions.
+    fn sortie_key(&self) -> u64 {
+        self.mower.sortie.as_ref().map_or(0, |sortie| sortie.key)
+    }
+
+    /// From the door line on, unless it gets stuck in the doorway or stops half on the platform.
+    fn drives_in(&mut self) {
+        let spec = &self.plan.scenario.mower;
+        let speed = spec.approach.slow_speed_m_s * self.pace();
+        let key = self.sortie_key();
+        if self.strikes(Act::StuckInDoorway, key).is_some() {
+            self.mower_drives(Doing::ToStuck, -0.5 * spec.length_m, speed);
+            return;
+        }
+        let short_m = self.strikes(Act::HalfOn, key).map_or(0.0, |(_, failure, _)| failure.figure(Figure::Distance));
+        self.mower_drives(Doing::Entering, -(spec.dock.depth_m - short_m).max(0.0), speed);
+    }
+
+    fn gets_stuck(&mut self) {
+        let key = self.sortie_key();
+        let lasts_s = self
+            .strikes(Act::StuckInDoorway, key)
+            .map_or(0.0, |(_, failure, mut more)| draw(&failure.lasts, &mut more));
+        self.book.count(Key::Strandings);
+        self.book.today().strandings += 1;
+        self.announce(StatusCode::Error);
+        self.mower_stands(Doing::StuckInDoorway);
+        self.mower_after(lasts_s);
+    }
+
+    /// Whether it has just stopped half on the platform; then it stands there for a while.
+    fn stops_short(&mut self) -> bool {
+        let spec = &self.plan.scenario.mower;
+        let (x, _) = self.mower.motion.at(self.now);
+        // Times are whole microseconds, so that it stops within a hair of where it was sent.
+        if x <= -spec.dock.depth_m + 1e-3 {
+            return false;
+        }
+        let key = self.sortie_key();
+        let Some((_, failure, mut more)) = self.strikes(Act::HalfOn, key) else { return false };
+        let lasts_s = draw(&failure.lasts, &mut more);
+        self.mower_stands(Doing::HalfOn);
+        self.mower_after(lasts_s);
+        true
     }
 
     fn pace(&self) -> f64 {
@@ -390,10 +490,15 @@ impl Season<'_> {
     fn give_up_departure(&mut self) {
         self.book.count(Key::MissedDepartures);
         self.trace("mower", "departure given up", String::new());
+        if self.mower.sortie.as_ref().is_some_and(|sortie| sortie.silent) {
+            // Nobody knows that it wants to leave: it has tried the door.
+            self.bump();
+        }
         let charge_s = self.mower.sortie.take().map_or(0.0, |sortie| sortie.charge_s);
         // It tries again when a charge would have been done.
         self.mower.ready = self.now + Span::from_seconds(charge_s);
         self.mower_stands(Doing::Docked);
+        self.parks(true);
         self.announce(StatusCode::Docked);
         self.plan_departure();
     }
@@ -442,6 +547,7 @@ impl Season<'_> {
         let way_home_s = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.way_home_s);
         self.mower.arrived = false;
         self.mower.tries = 0;
+        self.echo_weakens(self.sortie_key());
         self.mower_does(Doing::GoingHome);
         self.trace("mower", "goes home", why.into());
         self.announce(StatusCode::Returning);
@@ -587,13 +693,20 @@ impl Season<'_> {
 
     fn docked(&mut self) {
         let spec = &self.plan.scenario.mower;
+        let key = self.sortie_key();
         let charge_s = self.mower.sortie.take().map_or(0.0, |sortie| sortie.charge_s);
+        self.echo_recovers();
         self.mower.docking_tries = 0;
         self.mower.ready = self.now + Span::from_seconds(charge_s);
         self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, 0.0);
         self.mower_stands(Doing::Docked);
+        self.parks(true);
         self.announce(StatusCode::Docked);
         self.plan_departure();
+        if let Some((_, failure, _)) = self.strikes(Act::Redeparture, key) {
+            let at = self.now + Span::from_seconds(failure.figure(Figure::Delay));
+            self.queue.schedule(at, Event::Redeparture(key.wrapping_add(AGAIN)));
+        }
     }
 }
 
@@ -612,6 +725,9 @@ pub fn doing_name(doing: Doing) -> &'static str {
         Doing::BackingOff => "backs off",
         Doing::ToLine | Doing::Entering => "enters",
         Doing::DockingAgain => "docks again",
+        Doing::HalfOn => "stands half on the platform",
+        Doing::ToStuck => "enters",
+        Doing::StuckInDoorway => "stuck in the doorway",
         Doing::StrandedOutside => "stranded outside",
         Doing::StrandedInside => "stranded inside",
     }

@@ -3,8 +3,9 @@
 
 use super::plan::{Plan, PlanError};
 use crate::math::time::Instant;
+use crate::world::failures::{self, Episode};
 use crate::world::faults::{Outage, outages};
-use crate::world::timetable::unscheduled;
+use crate::world::timetable::{MowWindow, unscheduled};
 use crate::world::visits::{Visit, visits};
 use crate::world::weather::{SeasonWeather, season_weather};
 
@@ -19,8 +20,12 @@ pub struct Outside {
     pub visits: Vec<Visit>,
     /// Faults.
     pub outages: Vec<Outage>,
-    /// Unscheduled starts of the mower.
-    pub unscheduled: Vec<Instant>,
+    /// Episodes of failures.
+    pub episodes: Vec<Episode>,
+    /// Unscheduled starts of the mower, each with the number by which its sortie is drawn.
+    pub unscheduled: Vec<(Instant, u64)>,
+    /// The windows that clocks believe in, where they are wrong.
+    pub believed: Option<Vec<MowWindow>>,
 }
 
 impl Outside {
@@ -30,12 +35,24 @@ impl Outside {
     /// If the observed weather can't be used.
     pub fn draw(plan: &Plan, seed: u64, season: u64) -> Result<Outside, PlanError> {
         let scenario = &plan.scenario;
+        let mut starts: Vec<(Instant, u64)> = (0..)
+            .zip(unscheduled(&scenario.mower, &plan.clock, seed, season))
+            .map(|(number, at)| (at, number))
+            .collect();
+        starts.extend(failures::odd_starts(scenario, &plan.clock, seed, season));
+        starts.sort_unstable();
+        let all = failures::episodes(scenario, &plan.clock, seed, season);
+        let mut outages = outages(scenario, &plan.clock, seed, season);
+        outages.extend(failures::joint_outages(scenario, &all));
+        outages.sort_by_key(|outage| (outage.from, outage.fault));
         Ok(Outside {
             season,
             weather: season_weather(scenario, plan.record.as_ref(), &plan.clock, seed, season)?,
             visits: visits(scenario, &plan.clock, seed, season),
-            outages: outages(scenario, &plan.clock, seed, season),
-            unscheduled: unscheduled(&scenario.mower, &plan.clock, seed, season),
+            outages,
+            unscheduled: starts,
+            believed: failures::believed_windows(scenario, &plan.windows, &all),
+            episodes: all.into_iter().filter(|episode| failures::is_played(scenario, episode)).collect(),
         })
     }
 }

@@ -5,8 +5,9 @@ use thiserror::Error;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::sensor::{Sensor, SensorKind};
-use crate::scenario::strategy::{Condition, Strategy};
+use crate::scenario::failure::{Act, Figure};
+use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
+use crate::scenario::strategy::{Condition, Sense, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
@@ -14,6 +15,7 @@ use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
+use crate::world::failures;
 use crate::world::sun;
 use crate::world::timetable::{self, MowWindow};
 use crate::world::weather::{ObservedRecord, WeatherFileError};
@@ -40,6 +42,9 @@ pub struct Light {
     pub clear_klux: f64,
 }
 
+/// Width of something that lies in the doorway, m (a toy, a coil of hose; common practice).
+pub const OBJECT_WIDTH_M: f64 = 0.24;
+
 /// Time between two looks at the sun: it moves 7.5 degrees in that time, less than most cones.
 pub const LIGHT_STEP: Span = Span(30 * 60 * 1_000_000);
 
@@ -52,6 +57,8 @@ pub struct StrategyPlan {
     pub detectors: u64,
     /// Detectors that its open rule names.
     pub open_detectors: u64,
+    /// Detectors that say whether the mower is in, as bits.
+    pub occupancy: u64,
     /// Sensors of the opening rule that look for themselves (no status messages, no clocks), as bits by their places in
     /// `sensors`.
     pub open_senses: u64,
@@ -111,6 +118,8 @@ pub struct Plan {
     pub mower_clears_m: f64,
     /// The same for each visitor.
     pub visitor_clears_m: Vec<f64>,
+    /// The same for the object of each failure.
+    pub object_clears_m: Vec<f64>,
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
@@ -130,7 +139,7 @@ impl Plan {
     /// # Errors
     /// If the time zone or the weather file can't be used.
     pub fn new(scenario: &Scenario) -> Result<Plan, PlanError> {
-        let scenario = &on_the_bus(scenario);
+        let scenario = &on_the_bus(&failures::applied(scenario));
         let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
         let record = match &scenario.weather {
             Weather::Observed(observed) => {
@@ -147,6 +156,9 @@ impl Plan {
         false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
         let mut contact_causes: Vec<String> = CONTACT_CAUSES.iter().map(|name| (*name).to_string()).collect();
         contact_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+        if scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
+            contact_causes.push("the door comes down on an object".to_string());
+        }
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
@@ -157,6 +169,11 @@ impl Plan {
                 .visitors
                 .iter()
                 .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
+                .collect(),
+            object_clears_m: scenario
+                .failures
+                .iter()
+                .map(|f| survey::clears_at_m(&scenario.door, OBJECT_WIDTH_M, f.figure(Figure::Distance)))
                 .collect(),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
@@ -197,6 +214,9 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
     let watch = Some(WatchPlan::new(scenario, open_detectors)).filter(|watch| watch.serves(scenario, &strategy.open));
+    let occupancy = (0..scenario.detectors.len())
+        .filter(|detector| detectors >> detector & 1 == 1 && says_who_is_in(scenario, *detector))
+        .fold(0, |bits, detector| bits | 1 << detector);
     let places = |rule: u64, kind: fn(&SensorKind) -> bool| {
         sensors.iter().enumerate().fold(0, |bits, (place, (sensor, detectors))| {
             let named = detectors.iter().any(|detector| rule >> detector & 1 == 1);
@@ -221,11 +241,24 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         index,
         detectors,
         open_detectors,
+        occupancy,
         open_senses: places(open_detectors, looks),
         doorway_senses: places(doorway, |_| true),
         tested_senses: places(doorway, tested),
         watch,
         sensors,
+    }
+}
+
+/// Whether a detector is on while the mower is parked and off while it is away, if all is well.
+fn says_who_is_in(scenario: &Scenario, detector: usize) -> bool {
+    let detector = &scenario.detectors[detector];
+    match scenario.sensors[detector.sensor].kind {
+        SensorKind::PlatformLoad { .. } | SensorKind::Tilt { on: TiltOn::Platform { .. } } => {
+            detector.sense == Sense::Above
+        }
+        SensorKind::Status { .. } => detector.says == [StatusCode::Docked],
+        _ => false,
     }
 }
 

@@ -4,6 +4,7 @@ use super::account::Held;
 use super::control::state_name;
 use super::door::Door;
 use super::event::Event;
+use super::failures::Failing;
 use super::film::Filming;
 use super::guests::{self, Guest};
 use super::health::Votes;
@@ -92,6 +93,7 @@ pub(super) struct Season<'p> {
     pub power_faults: u32,
     pub network_faults: u32,
     pub after_power_loss: bool,
+    pub failing: Failing,
 }
 
 /// Plays one season of one strategy.
@@ -162,6 +164,7 @@ impl<'p> Season<'p> {
             power_faults: 0,
             network_faults: 0,
             after_power_loss: false,
+            failing: Failing::new(plan, seed, number),
         }
     }
 
@@ -203,6 +206,9 @@ impl<'p> Season<'p> {
         for index in 0..self.outside.outages.len() {
             let outage = self.outside.outages[index];
             self.queue.schedule(outage.from, Event::FaultBegins(index as u32));
+        }
+        for (index, episode) in self.outside.episodes.iter().enumerate() {
+            self.queue.schedule(episode.from, Event::EpisodeBegins(index as u32));
         }
         self.schedule_visit(0);
         self.schedule_unscheduled(0);
@@ -275,6 +281,12 @@ impl<'p> Season<'p> {
                 self.fault(index as usize, true);
                 self.expect_judgement(index, true);
             }
+            Event::EpisodeBegins(index) => self.episode(index as usize, true),
+            Event::EpisodeEnds(index) => self.episode(index as usize, false),
+            Event::FailurePasses(failure) => self.failure_passes(failure as usize),
+            Event::ResetBegins(failure) => self.reset(failure as usize, true),
+            Event::ResetEnds(failure) => self.reset(failure as usize, false),
+            Event::Redeparture(key) => self.leaves_again(key),
             Event::FaultEnds(index) => {
                 self.fault(index as usize, false);
                 self.expect_judgement(index, false);
@@ -289,7 +301,7 @@ impl<'p> Season<'p> {
             Event::Guest(place) => self.guest_step(place as usize),
             Event::Mower => self.mower_step(),
             Event::Unscheduled(index) => {
-                self.unscheduled_start(index);
+                self.unscheduled_start(self.outside.unscheduled[index as usize].1);
                 self.schedule_unscheduled(index as usize + 1);
             }
             Event::RainMinded => self.rain_minded(),
@@ -336,7 +348,7 @@ impl<'p> Season<'p> {
     }
 
     fn schedule_unscheduled(&mut self, index: usize) {
-        if let Some(at) = self.outside.unscheduled.get(index) {
+        if let Some((at, _)) = self.outside.unscheduled.get(index) {
             self.queue.schedule(*at, Event::Unscheduled(index as u32));
         }
     }

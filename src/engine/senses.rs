@@ -9,6 +9,7 @@ use super::queue::Ticket;
 use super::season::Season;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
+use crate::scenario::failure::{Act, Figure, When};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::scenario::visitor::FaultKind;
 use crate::sensing::bound::Hull;
@@ -35,8 +36,8 @@ pub mod change {
     pub const ALL: u8 = 15;
 }
 
-/// Most bodies near the door at one time: the mower and ten visitors.
-pub const BODIES_MAX: usize = 11;
+/// Most bodies near the door at one time: the mower, ten visitors and an object.
+pub const BODIES_MAX: usize = 12;
 
 /// The bodies near the door at one moment.
 pub type Bodies = ArrayVec<Body, BODIES_MAX>;
@@ -49,8 +50,18 @@ pub struct Sense {
     /// Its detectors among the scenario's, in the channel's order.
     pub detectors: Vec<usize>,
     minds: u8,
-    /// What weather and light do to it now.
+    /// Failures that can hit it, by their places in the scenario.
+    pub hit_by: Vec<usize>,
+    /// What weather and light do to it now, failures apart.
+    clear: Seeing,
+    /// The same with failures.
     seeing: Seeing,
+    /// Factor of failures on its noise.
+    rough: f64,
+    /// Whether a failure blocks it.
+    blocked: bool,
+    /// What a failure makes it believe instead of the mower's status.
+    believed: Option<Option<u8>>,
     latency: Span,
     /// Faults at work on it, as a count of each.
     silent: u32,
@@ -91,11 +102,22 @@ impl Sense {
                 SensorKind::RainGauge => change::SKY,
                 SensorKind::Status { .. } | SensorKind::Clock { .. } => change::OWN,
             };
+        let failures = plan.scenario.failures.iter().enumerate();
+        let hit_by: Vec<usize> =
+            failures.filter(|(_, failure)| failure.sensors.contains(&sensor)).map(|(index, _)| index).collect();
+        let moved = |f: &usize| plan.scenario.failures[*f].mode.act == Act::Reading(When::DoorMoves);
+        let minds = minds | if hit_by.iter().any(moved) { change::DOOR } else { 0 };
+        let clear = plan.eyes[sensor].seeing(&DARK);
         Sense {
             sensor,
             detectors: detectors.to_vec(),
             minds,
-            seeing: plan.eyes[sensor].seeing(&DARK),
+            hit_by,
+            clear,
+            seeing: clear,
+            rough: 1.0,
+            blocked: false,
+            believed: None,
             latency: spec.latency,
             silent: 0,
             stuck: 0,
@@ -197,6 +219,7 @@ impl Season<'_> {
         for guest in self.guests.iter().flatten() {
             bodies.push(self.guest_body(guest, at));
         }
+        bodies.extend(self.failing.object);
     }
 
     /// Asks the sensors that mind `changed` for their law again.
@@ -204,11 +227,24 @@ impl Season<'_> {
         for index in 0..self.senses.len() {
             if self.senses[index].minds & changed != 0 {
                 if changed & change::SKY != 0 {
-                    self.senses[index].seeing = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
+                    self.senses[index].clear = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
                 }
-                self.refresh_sense(index);
+                self.refresh_one(index);
             }
         }
+    }
+
+    /// Asks sensor `index` for its law again, failures included.
+    pub fn refresh_one(&mut self, index: usize) {
+        if !self.senses[index].hit_by.is_empty() {
+            let (seeing, rough) = self.spoilt(index, self.senses[index].clear);
+            let (blocked, believed) = (self.blocked(index), self.believes(index));
+            let sense = &mut self.senses[index];
+            (sense.seeing, sense.rough, sense.blocked, sense.believed) = (seeing, rough, blocked, believed);
+        } else {
+            self.senses[index].seeing = self.senses[index].clear;
+        }
+        self.refresh_sense(index);
     }
 
     /// Asks sensor `index` for its law again.
@@ -356,7 +392,7 @@ impl Season<'_> {
         let clock = match eye.sensor().kind {
             SensorKind::Clock { lead_s, lag_s } => {
                 let (lead, lag) = (Span::from_seconds(lead_s), Span::from_seconds(lag_s));
-                timetable::inside(&self.plan.windows, self.now, lead, lag)
+                timetable::inside(self.believed_windows(), self.now, lead, lag)
             }
             _ => false,
         };
@@ -375,11 +411,11 @@ impl Season<'_> {
             door_open: self.door.is_open(),
             panel_deg,
             water_mm: sense.water_mm,
-            status: sense.status,
+            status: sense.believed.unwrap_or(sense.status),
             clock,
-            false_break: sense.false_break,
+            false_break: sense.false_break || sense.blocked,
             zero: sense.zero,
-            noise_factor: if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
+            noise_factor: sense.rough * if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
         }
     }
 
@@ -526,6 +562,7 @@ impl Season<'_> {
     /// The mower says something over the network.
     pub fn announce(&mut self, code: StatusCode) {
         self.message += 1;
+        self.failing.said.push(code as u8);
         self.announced = code;
         if self.network_faults > 0 {
             // Pushed messages are lost; polls find out when the network is back (see `network_changed`).
@@ -552,12 +589,14 @@ impl Season<'_> {
             return;
         }
         wait_s += delay_s * libm::exp(delay_spread * stream.normal());
+        wait_s += self.failing(Act::Stale).map(|failure| failure.figure(Figure::Delay)).sum::<f64>();
         self.queue.schedule(self.now + Span::from_seconds(wait_s), Event::Status(index as u32, self.message));
     }
 
     /// A status message arrives.
     pub fn status_arrives(&mut self, index: usize, message: u32) {
-        if self.network_faults > 0 || !self.powered || message != self.message {
+        let overtaken = message != self.message && self.failing(Act::Stale).next().is_none();
+        if self.network_faults > 0 || !self.powered || overtaken {
             // Lost on the way, or overtaken by a newer one.
             return;
         }
@@ -569,22 +608,23 @@ impl Season<'_> {
         if let Some(ticket) = self.senses[index].stale.take() {
             self.queue.cancel(ticket);
         }
-        self.senses[index].status = Some(self.announced as u8);
+        let code = self.failing.said.get(message as usize).copied().unwrap_or(self.announced as u8);
+        self.senses[index].status = Some(code);
         self.senses[index].heard_message = message;
-        if poll_s <= 0.0 && self.announced != StatusCode::Docked {
+        if poll_s <= 0.0 && code != StatusCode::Docked as u8 {
             // A pushed message ages from its arrival; polls renew it while the network is up. That the mower sits in
             // its dock stays believed until it says otherwise.
             let stale = self.now + Span::from_seconds(stale_after_s);
             self.senses[index].stale = Some(self.queue.schedule(stale, Event::StatusStale(index as u32, message)));
         }
-        self.refresh_sense(index);
+        self.refresh_one(index);
     }
 
     /// A message has grown too old to be believed.
     pub fn status_stale(&mut self, index: usize, message: u32) {
         if self.senses[index].heard_message == message {
             self.senses[index].status = None;
-            self.refresh_sense(index);
+            self.refresh_one(index);
         }
     }
 
@@ -601,6 +641,7 @@ impl Season<'_> {
             } else if self.network_faults == 0 && poll_s > 0.0 {
                 // The message number must rise, or a stale mark of the old one would hit the renewed one.
                 self.message += 1;
+                self.failing.said.push(self.announced as u8);
                 self.send(index);
             }
         }
@@ -617,7 +658,7 @@ impl Season<'_> {
         let SensorKind::Clock { lead_s, lag_s } = self.plan.scenario.sensors[self.senses[index].sensor].kind else {
             return;
         };
-        while let Some(window) = self.plan.windows.get(edge as usize / 2) {
+        while let Some(window) = self.believed_windows().get(edge as usize / 2) {
             let at = if edge.is_multiple_of(2) {
                 window.from - Span::from_seconds(lead_s)
             } else {
@@ -629,6 +670,11 @@ impl Season<'_> {
                 return;
             }
         }
+    }
+
+    /// The windows as clocks know them.
+    fn believed_windows(&self) -> &[timetable::MowWindow] {
+        self.outside.believed.as_deref().unwrap_or(&self.plan.windows)
     }
 
     /// A false break of beam `index` begins (even number) or ends (odd); the next change is scheduled.

@@ -315,6 +315,12 @@ impl Season<'_> {
                 .iter()
                 .take_while(|outage| outage.from <= arrives)
                 .any(|outage| within(outage.from) || within(outage.to) || within(outage.from + dead_after))
+            || self
+                .outside
+                .episodes
+                .iter()
+                .take_while(|episode| episode.from <= arrives)
+                .any(|episode| within(episode.from) || within(episode.to))
     }
 
     /// Works in the samples before `now`, while everything is still as it was. To be called before anything changes.

@@ -36,6 +36,12 @@ pub struct Situation {
     pub blind_sensors: u32,
     /// Detectors of the strategy without a working sensor.
     pub blind_detectors: u32,
+    /// Detectors of occupancy that say other than the truth.
+    pub belief_errors: u32,
+    /// Whether the controller is in manual.
+    pub manual: bool,
+    /// Whether something stands or lies still in the doorway.
+    pub doorway_blocked: bool,
 }
 
 /// The accounts of one season.
@@ -118,6 +124,13 @@ impl Book {
             add(Key::TotalEnergy, self.standby_w * hours);
         } else {
             add(Key::PowerOut, hours);
+        }
+        add(Key::BeliefError, hours * f64::from(situation.belief_errors));
+        if situation.manual {
+            add(Key::ManualTime, hours);
+        }
+        if situation.doorway_blocked {
+            add(Key::DoorwayBlocked, hours);
         }
         add(Key::SensorBlind, hours * f64::from(situation.blind_sensors));
         self.blind_detector_h += hours * f64::from(situation.blind_detectors);

@@ -90,13 +90,18 @@ metrics! {
     MotorEnergy, "motor_energy", "motor energy", "Wh", Amount, "Electrical energy of the strokes at the supply.";
     TotalEnergy, "total_energy", "total energy", "Wh", Amount, "Energy taken from the supply, standby included.";
     SupplyPeak, "supply_peak", "supply peak", "W", Peak, "Highest power asked of the supply.";
+    StrokesFailed, "strokes_failed", "failed strokes", "", Count, "Strokes that ended by stall, time-out or thermal cut-out, or that the supply refused.";
     BrownOuts, "brown_outs", "brown-outs", "", Count, "Strokes whose peak exceeded the supply's limit.";
     Damage, "damage", "life used", "%", Amount, "Share of the drive's B10 life used (linear damage rule).";
     SensorBlind, "sensor_blind", "sensor time blind", "h", Amount, "Time that a sensor of the strategy was stuck, silent or without power, summed over sensors.";
     ReadingsDropped, "readings_dropped", "readings dropped while in view", "%", Amount, "Samples without a reading among those taken while something was in view.";
     DetectorUptime, "detector_uptime", "detector uptime", "%", Amount, "Time that the strategy's detectors had a working sensor, mean over detectors.";
+    BeliefError, "belief_error", "occupancy believed wrongly", "h", Amount, "Time that a detector of a platform, or one that listens for the docked mower, said other than the truth while the mower was parked or away, summed over detectors.";
+    DoorwayBlocked, "doorway_blocked", "doorway blocked", "h", Amount, "Time that something stood or lay still in the doorway: the stuck mower or an object.";
     FaultTime, "fault_time", "controller in fault", "h", Amount, "Time the controller waited for a person.";
     PowerOut, "power_out", "without power", "h", Amount, "Time without power.";
+    Resets, "resets", "controller resets", "", Count, "Times the controller restarted by itself.";
+    ManualTime, "manual_time", "in manual", "h", Amount, "Time that the controller was left in manual.";
 }
 
 impl Key {

@@ -70,6 +70,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::WindingPeak,
             Key::ThermalTrips,
             Key::Stalls,
+            Key::StrokesFailed,
             Key::MotorEnergy,
             Key::TotalEnergy,
             Key::SupplyPeak,
@@ -77,7 +78,20 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::Damage,
         ],
     ),
-    ("Sensors", &[Key::SensorBlind, Key::ReadingsDropped, Key::DetectorUptime, Key::FaultTime, Key::PowerOut]),
+    (
+        "Sensors",
+        &[
+            Key::SensorBlind,
+            Key::ReadingsDropped,
+            Key::DetectorUptime,
+            Key::BeliefError,
+            Key::DoorwayBlocked,
+            Key::FaultTime,
+            Key::PowerOut,
+            Key::Resets,
+            Key::ManualTime,
+        ],
+    ),
 ];
 
 /// The few that matter most, side by side for all strategies.

@@ -24,4 +24,5 @@ pub mod table;
 pub mod text;
 pub mod tune;
 pub mod weather;
+pub mod what_if;
 pub mod words;

@@ -10,6 +10,7 @@ pub mod care;
 pub mod document;
 pub mod door;
 pub mod error;
+pub mod failure;
 pub mod include;
 pub mod keys;
 pub mod limits;

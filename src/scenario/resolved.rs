@@ -2,6 +2,7 @@
 
 use super::bus::Bus;
 use super::door::{Door, Drive, Supply};
+use super::failure::Failure;
 use super::limits::Limit;
 use super::mower::Mower;
 use super::objective::{Objective, Risk};
@@ -30,6 +31,8 @@ pub struct Scenario {
     pub visitors: Vec<Visitor>,
     /// Faults.
     pub faults: Vec<Fault>,
+    /// Failures, by mode.
+    pub failures: Vec<Failure>,
     /// Sensors.
     pub sensors: Vec<Sensor>,
     /// Detectors.

@@ -41,7 +41,7 @@ fn section_schema(section: &'static Section) -> Value {
         "properties": properties,
         "additionalProperties": false,
     });
-    if section.form == Form::List && section.key("name").is_some() {
+    if section.form == Form::List && section.key("name").is_some_and(|key| key.default == Default::Required) {
         schema["required"] = json!(["name"]);
     }
     schema

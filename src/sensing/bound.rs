@@ -71,11 +71,13 @@ impl Eye {
             SensorKind::PlatformLoad { span_m, area_m2, .. } => {
                 let water = area_m2 * around.water_mm;
                 let load = load_between(hulls, *span_m);
-                self.analogue_bound((load.0 + water, load.1 + water), around, boring, drop)
+                let felt = |load: f64| around.seeing.scale * (load + water);
+                self.analogue_bound((felt(load.0), felt(load.1)), around, boring, drop)
             }
             SensorKind::Tilt { on: TiltOn::Platform { deg_per_kg, span_m } } => {
                 let load = load_between(hulls, *span_m);
-                self.analogue_bound((deg_per_kg * load.0, deg_per_kg * load.1), around, boring, drop)
+                let felt = |load: f64| around.seeing.scale * deg_per_kg * load;
+                self.analogue_bound((felt(load.0), felt(load.1)), around, boring, drop)
             }
             // Its noise and bias depend on how much of the body is seen: every sample is drawn while something moves.
             SensorKind::PhotonRange { .. } => 1.0,

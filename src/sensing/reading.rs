@@ -33,13 +33,13 @@ pub struct Seeing {
     pub offset: f64,
     /// Optical: range to a reference target that fills the cone, m.
     pub range_m: f64,
-    /// Ultrasonic: reported over true distance.
+    /// Ultrasonic: reported over true distance. Platform: felt over true load.
     pub scale: f64,
     /// Ultrasonic: absorption now, dB/m.
     pub absorption_db_m: f64,
     /// Ultrasonic: loss by rain and gain of the catalogue's range over spreading alone, dB.
     pub level_db: f64,
-    /// Beam: probability that the sun breaks it.
+    /// Beam: probability that the sun or a failure breaks it. End switch: probability that it reads the contrary.
     pub blinded: f64,
     /// Photon counting: light on the scene, film on the window.
     pub window: Window,
@@ -226,14 +226,16 @@ impl Eye {
             SensorKind::PlatformLoad { span_m, area_m2, .. } => {
                 // 1 mm of water on 1 m2 is 1 kg.
                 let load = load_on(around.bodies, *span_m) + area_m2 * around.water_mm;
-                let mut law = self.analogue(load, around, drop);
+                let mut law = self.analogue(around.seeing.scale * load, around, drop);
                 law.targets[0].mean -= around.zero;
                 law
             }
             SensorKind::Tilt { on } => {
                 let angle = match on {
                     TiltOn::Panel => around.panel_deg,
-                    TiltOn::Platform { deg_per_kg, span_m } => deg_per_kg * load_on(around.bodies, *span_m),
+                    TiltOn::Platform { deg_per_kg, span_m } => {
+                        around.seeing.scale * deg_per_kg * load_on(around.bodies, *span_m)
+                    }
                 };
                 self.analogue(angle, around, drop)
             }
@@ -242,7 +244,12 @@ impl Eye {
                     End::Shut => around.door_shut,
                     End::Open => around.door_open,
                 };
-                Law::exact(if made { 1.0 } else { 0.0 }, drop)
+                let reversed = around.seeing.blinded;
+                let mut law = Law::exact(if made { 1.0 } else { 0.0 }, drop);
+                law.targets[0].weight *= 1.0 - reversed;
+                law.targets[1] =
+                    Target { weight: (1.0 - drop) * reversed, mean: if made { 0.0 } else { 1.0 }, sigma: 0.0 };
+                law
             }
             SensorKind::RainGauge => self.analogue(around.sky.rain_mm_h, around, drop),
             SensorKind::Status { .. } => Law::exact(around.status.map_or(NO_BELIEF, f64::from), drop),
@@ -263,7 +270,7 @@ impl Eye {
     }
 
     /// Days since the last cleaning.
-    fn since_cleaning(&self, sky: &Sky) -> f64 {
+    pub fn since_cleaning(&self, sky: &Sky) -> f64 {
         let every = self.sensor.errors.cleaned_every_days;
         if every.is_finite() && every > 0.0 { libm::fmod(sky.days, every) } else { sky.days }
     }

@@ -17,12 +17,14 @@ mod limits;
 mod power;
 mod room;
 mod senses;
+mod single;
 mod slider;
 mod timing;
 
 pub use change::Change;
 pub use climate::Climate;
 pub use drawings::Drawings;
+pub use timing::required_m;
 
 /// What a row says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -212,6 +214,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     drive::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, &mut rows);
+    single::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
     rows
 }

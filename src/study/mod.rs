@@ -30,4 +30,5 @@ pub mod tune;
 pub mod variance;
 pub mod weather_fit;
 pub mod weather_summary;
+pub mod what_if;
 pub mod worst;

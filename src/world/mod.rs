@@ -9,11 +9,13 @@
 //! * [`sun`]: where the sun stands and its clear-sky light
 //! * [`weather`]: rain, temperature, wind and clearness of a season, observed or generated
 //! * [`mod@visits`]: who comes to the door besides the mower
+//! * [`failures`]: when failures come, and what they change of a scenario
 //! * [`faults`]: what stops working, when, for how long
 //! * [`timetable`]: mowing windows and unscheduled starts
 //! * [`spread`]: drawing a duration from a mean and a spread
 
 pub mod clock;
+pub mod failures;
 pub mod faults;
 pub mod spread;
 pub mod sun;

@@ -9,7 +9,7 @@
 
 use super::clock::LocalClock;
 use super::spread::draw;
-use crate::math::random::Source;
+use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::visitor::Visitor;
@@ -78,17 +78,22 @@ fn visit(visitor: &Visitor, index: usize, at: Instant, number: u64, details: &So
 /// integrated rate, which is linear within each civil hour, so exact. An ordinary day sums to `per_day`; a day with
 /// a change of clocks has one hour's share more or less.
 fn arrivals(visitor: &Visitor, clock: &LocalClock, seed: u64, season: u64) -> Vec<Instant> {
+    let source = Source::new(seed, season, &format!("visitor {} arrivals", visitor.name));
+    by_the_hour(visitor.per_day, &visitor.hours, clock, source.stream(0))
+}
+
+/// Times of a Poisson process of `per_day` on an ordinary day, with relative rates by civil hour.
+pub(super) fn by_the_hour(per_day: f64, hours: &[f64; 24], clock: &LocalClock, mut stream: Stream) -> Vec<Instant> {
     let mut times = Vec::new();
-    let sum: f64 = visitor.hours.iter().sum();
-    if !(sum > 0.0 && visitor.per_day > 0.0) {
+    let sum: f64 = hours.iter().sum();
+    if !(sum > 0.0 && per_day > 0.0) {
         return times;
     }
-    let mut stream = Source::new(seed, season, &format!("visitor {} arrivals", visitor.name)).stream(0);
     let (mut from, end) = (Instant::START, clock.end());
     let mut wanted = stream.exponential(1.0);
     while from < end {
         let to = clock.next_hour_change(from).min(end);
-        let rate = visitor.per_day * visitor.hours[clock.hour_of_day(from)] / sum / Span::HOUR.seconds();
+        let rate = per_day * hours[clock.hour_of_day(from)] / sum / Span::HOUR.seconds();
         let length = to.since(from).seconds();
         let mut used = 0.0;
         while rate * (length - used) > wanted {

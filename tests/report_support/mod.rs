@@ -280,6 +280,7 @@ fn scenario() -> Scenario {
         mower: mower(spread),
         visitors: Vec::new(),
         faults: Vec::new(),
+        failures: vec![],
         sensors: Vec::new(),
         detectors: Vec::new(),
         strategies: Vec::new(),

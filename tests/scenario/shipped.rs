@@ -43,7 +43,8 @@ fn every_key_of_the_table_is_read_and_printed() {
         // Parts are read in other tests. Observed weather has no figures of a generator.
         let drawn = key.only.contains(&"generated") || key.only.contains(&"pulses");
         // An objective has either costs or a metric to minimise; the latter is read in a test of its own.
-        if key.name != "include" && key.name != "minimise" && !drawn {
+        // This panel doesn't tilt; failures of tilt sensors are read in a test of their own.
+        if !["include", "minimise", "angle"].contains(&key.name) && !drawn {
             assert!(here(&written), "{}", key.name);
             // The printed scenario has the period instead of the rate.
             assert!(here(&printed) || key.name == "rate", "{}", key.name);

@@ -246,6 +246,7 @@ pub fn base() -> Scenario {
             inside: Spread { mean_s: 600.0, sd_s: 200.0 },
         }],
         faults: vec![],
+        failures: vec![],
         sensors,
         detectors,
         strategies: vec![strategy("eye", any(&[0, 2])), strategy("messages only", any(&[2]))],

@@ -3,6 +3,7 @@
 
 mod controller;
 mod door;
+mod failure;
 mod kind;
 mod limit;
 mod mower;
@@ -129,6 +130,7 @@ pub const SECTIONS: &[Section] = &[
     mower::RAIN,
     visitor::VISITOR,
     visitor::FAULT,
+    failure::FAILURE,
     sensor::SENSOR,
     strategy::DETECTOR,
     strategy::CONTROLLER,

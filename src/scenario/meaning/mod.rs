@@ -3,6 +3,7 @@
 
 mod controller;
 mod door;
+mod failure;
 mod mower;
 mod names;
 mod objective;
@@ -18,6 +19,7 @@ use super::read::Fields;
 /// Checks references, orders and geometry.
 pub(crate) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
     names::check(root, notes);
+    failure::check(root, notes);
     various::check(root, metrics, notes);
     objective::check(root, metrics, notes);
     mower::check(root, notes);

@@ -27,7 +27,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             error(notes, detector, "name", message, "");
         }
     }
-    for fault in root.entries("fault") {
+    for fault in root.entries("fault").iter().chain(root.entries("failure")) {
         known(root, fault, "sensor", notes);
     }
     let mut on_bus = BTreeMap::new();

@@ -3,6 +3,7 @@
 
 mod controller;
 mod door;
+mod failure;
 mod mower;
 mod page;
 mod sensor;
@@ -16,6 +17,7 @@ use super::objective::{Goal, Objective};
 use super::season::Site;
 use super::visitor::{Fault, FaultKind, Only, Visitor};
 use super::weather::{Air, PulseYear};
+pub use failure::failures_part;
 pub(super) use page::Line;
 use page::{Page, text};
 
@@ -41,6 +43,7 @@ fn written(scenario: &Scenario) -> Page {
     mower::mower(&mut page, &scenario.mower);
     scenario.visitors.iter().for_each(|one| visitor(&mut page, one));
     scenario.faults.iter().for_each(|one| fault(&mut page, one, scenario));
+    scenario.failures.iter().for_each(|one| failure::failure(&mut page, one, scenario));
     scenario.sensors.iter().for_each(|one| sensor::sensor(&mut page, one));
     scenario.detectors.iter().for_each(|one| strategy::detector(&mut page, one, scenario));
     scenario.strategies.iter().for_each(|one| strategy::strategy(&mut page, one, scenario));

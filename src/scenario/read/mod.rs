@@ -5,6 +5,7 @@ mod complaint;
 pub(crate) mod condition;
 mod controller;
 pub(crate) mod door;
+pub(crate) mod failure;
 mod fields;
 pub(crate) mod limits;
 pub(crate) mod mower;

@@ -1,6 +1,6 @@
 //! From checked fields to the resolved scenario.
 
-use super::{Fields, door, limits, mower, objective, sensor, site, strategy, visitor, weather};
+use super::{Fields, door, failure, limits, mower, objective, sensor, site, strategy, visitor, weather};
 use crate::scenario::Scenario;
 use crate::scenario::error::Source;
 
@@ -10,6 +10,7 @@ pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)
     let detectors = root.names("detector");
     let controller = root.child("controller")?;
     let each = |name: &str| root.entries(name).iter();
+    let all_sensors: Vec<_> = each("sensor").map(sensor::sensor).collect::<Option<_>>()?;
     Some(Scenario {
         name: name(root, sources)?,
         about: root.text("about")?.to_owned(),
@@ -19,7 +20,8 @@ pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)
         mower: mower::mower(root.child("mower")?)?,
         visitors: each("visitor").map(visitor::visitor).collect::<Option<_>>()?,
         faults: each("fault").map(|fault| visitor::fault(fault, &sensors)).collect::<Option<_>>()?,
-        sensors: each("sensor").map(sensor::sensor).collect::<Option<_>>()?,
+        failures: each("failure").map(|fields| failure::failure(fields, &all_sensors)).collect::<Option<_>>()?,
+        sensors: all_sensors,
         detectors: each("detector").map(|fields| strategy::detector(fields, &sensors)).collect::<Option<_>>()?,
         strategies: each("strategy")
             .map(|fields| strategy::strategy(fields, &detectors, controller))

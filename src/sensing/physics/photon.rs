@@ -31,6 +31,13 @@ pub struct Window {
     pub dirt: f64,
 }
 
+impl Window {
+    /// Leaves this share of the transmission of one pass.
+    pub fn darken(&mut self, left: f64) {
+        self.dirt = (1.0 - left * (1.0 - DIRT_LOSS * self.dirt)) / DIRT_LOSS;
+    }
+}
+
 /// What a photon-counting ranger makes of a target.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Return {

@@ -96,6 +96,39 @@ struct Notice {
     note: String,
 }
 
+/// Air and light under which a ranger is asked, and the shell that it looks at.
+#[derive(Clone, Copy)]
+struct Look {
+    id: &'static str,
+    name: &'static str,
+    sky: Sky,
+    dew: bool,
+    reflectance: Option<f64>,
+}
+
+/// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
+const FULL_SUN_KLUX: f64 = 100.0;
+
+const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+
+const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
+
+const SUN: Look =
+    Look { id: "detection_distance_sun", name: "full sun", sky: Sky { light_klux: FULL_SUN_KLUX, ..DARK }, ..DRY };
+
+/// Rain of a heavy shower, full sun on the scene (not into the sensor), full dew, a wet black shell (common practice).
+const HARD: [Look; 4] = [
+    Look { id: "detection_distance_rain", name: "rain of 10 mm/h", sky: Sky { rain_mm_h: 10.0, ..DARK }, ..DRY },
+    SUN,
+    Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
+    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(0.07), ..DRY },
+];
+
+/// Distance at which a mower must be noticed: what it covers while the door is asked for and opens, and a margin, m.
+pub fn required_m(speed_m_s: f64, opens_s: f64, latency_s: f64, margin_m: f64) -> f64 {
+    speed_m_s * (opens_s + latency_s) + margin_m
+}
+
 fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
     let sensor = &scenario.sensors[detector.sensor];
     let approach = &scenario.mower.approach;
@@ -104,7 +137,7 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
         SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
             if detector.sense == Sense::Below =>
         {
-            let from_m = seen_from(scenario, detector)?;
+            let from_m = seen_dry(scenario, detector)?;
             let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
                 / (1.0 + QUICK * approach.speed_spread)
                 - rule_s;
@@ -170,9 +203,9 @@ enum Short {
 }
 
 fn short(scenario: &Scenario, detector: &Detector) -> Short {
-    let dark = seen_in(scenario, detector, 0.0);
+    let dark = seen_from(scenario, detector, &DRY);
     if !is_short(scenario, detector, dark) {
-        return if is_short(scenario, detector, seen_from(scenario, detector)) { Short::Sun } else { Short::Not };
+        return if is_short(scenario, detector, seen_dry(scenario, detector)) { Short::Sun } else { Short::Not };
     }
     if narrowed(scenario, detector, f64::INFINITY).is_some() { Short::Wide } else { Short::Past }
 }
@@ -203,7 +236,7 @@ fn short_of_level(scenario: &Scenario, detector: &Detector) -> String {
 /// The widest narrower cone, as half angle in degrees, with which the nose is seen from `wanted_m`, else the one that sees
 /// farthest; with its distance. None if no narrower cone sees farther than this one.
 fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<(f64, f64)> {
-    let now = seen_from(scenario, detector).unwrap_or(0.0);
+    let now = seen_dry(scenario, detector).unwrap_or(0.0);
     let mut half_deg = aim(&scenario.sensors[detector.sensor].kind)?.half_cone_deg;
     let mut best: Option<(f64, f64)> = None;
     while half_deg > NARROWEST_DEG {
@@ -224,7 +257,7 @@ fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
     let mut other = scenario.clone();
     sets.iter().for_each(|set| set.of("", scenario).apply(&mut other));
     let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
-    seen_from(&other, detector).unwrap_or(0.0)
+    seen_dry(&other, detector).unwrap_or(0.0)
 }
 
 /// What brings detection forward far enough for a stroke: a narrower cone where the sensor does not see as far as its level
@@ -232,7 +265,7 @@ fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
 fn sooner(scenario: &Scenario, detector: &Detector, needs_s: f64, row: &'static str) -> Vec<Change> {
     let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
     let index = scenario.detectors.iter().position(|other| other.name == detector.name).unwrap_or(0);
-    let seen = seen_from(scenario, detector);
+    let seen = seen_dry(scenario, detector);
     let mut sets = Vec::new();
     let mut reached = seen.unwrap_or(0.0);
     if is_short(scenario, detector, seen)
@@ -283,31 +316,30 @@ fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
     fast_m / approach.speed_m_s + slow_m / approach.slow_speed_m_s
 }
 
-/// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
-const FULL_SUN_KLUX: f64 = 100.0;
-
-/// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
-/// in dry weather, in the dark and with the sun on the scene; none if it never does outside the waiting point.
-fn seen_from(scenario: &Scenario, detector: &Detector) -> Option<f64> {
-    let in_sun = seen_in(scenario, detector, FULL_SUN_KLUX)?;
-    Some(in_sun.min(seen_in(scenario, detector, 0.0)?))
+/// Place of the nose from which a ranger sees the mower in dry weather, in the dark as with the sun on the scene.
+fn seen_dry(scenario: &Scenario, detector: &Detector) -> Option<f64> {
+    let in_sun = seen_from(scenario, detector, &SUN)?;
+    Some(in_sun.min(seen_from(scenario, detector, &DRY)?))
 }
 
-/// The same in one light.
-fn seen_in(scenario: &Scenario, detector: &Detector, light_klux: f64) -> Option<f64> {
+/// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
+/// in this look; none if it never does outside the waiting point.
+fn seen_from(scenario: &Scenario, detector: &Detector, look: &Look) -> Option<f64> {
     let mower = &scenario.mower;
-    let sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux, sun: None, days: 0.0 };
     let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
     aside
         .iter()
-        .map(|y| seen_from_beside(scenario, detector, *y, sky))
+        .map(|y| seen_from_beside(scenario, detector, *y, look))
         .min_by(f64::total_cmp)
         .filter(|x| *x > mower.shut_door.waits_at_m)
 }
 
-fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, sky: Sky) -> f64 {
+fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &Look) -> f64 {
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
+    let sky = look.sky;
+    let mut seeing = eye.seeing(&sky);
+    seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -315,8 +347,9 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, sky: Sky
         if nose < mower.shut_door.waits_at_m {
             continue;
         }
-        let body = Body::of_mower(mower, nose, y_m);
-        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, eye.seeing(&sky)));
+        let mut body = Body::of_mower(mower, nose, y_m);
+        body.reflectance = look.reflectance.map_or(body.reflectance, |dark| body.reflectance.min(dark));
+        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, seeing));
         let weight: f64 =
             law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
         // More often than not, so that a rule of the usual kind is met within its window.
@@ -346,7 +379,7 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             continue;
         }
         let wanted_m = needed_m(scenario, detector, needs_s);
-        let seen = seen_from(scenario, detector);
+        let seen = seen_dry(scenario, detector);
         let mut row = Row::judged(
             "detection_distance",
             format!("detector {}: distance of the nose at which it sees the mower", detector.name),
@@ -373,6 +406,43 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             row = row.changes(sooner(scenario, detector, needs_s, "detection_distance"));
         }
         rows.push(row);
+        hard_looks(scenario, detector, wanted_m, rows);
+    }
+}
+
+/// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
+/// mower waits, or something else notices it.
+fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
+    let sensor = &scenario.sensors[detector.sensor];
+    for look in &HARD {
+        let minds = match sensor.kind {
+            SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
+            SensorKind::PhotonRange { .. } => true,
+            _ => !look.dew && look.sky.rain_mm_h <= 0.0,
+        };
+        if !minds {
+            continue;
+        }
+        let seen = seen_from(scenario, detector, look);
+        let mut row = Row::judged(
+            look.id,
+            format!("detector {}: the same with {}", detector.name, look.name),
+            seen.unwrap_or(0.0),
+            Side::AtLeast,
+            wanted_m,
+            0.1 * wanted_m,
+            "m",
+        )
+        .key(format!("sensor.{}", sensor.name));
+        if row.verdict == Verdict::Fails {
+            row.verdict = Verdict::Tight;
+            row.note = match seen {
+                Some(_) => "late: the mower waits for the door",
+                None => "blind before the waiting point: something else must notice the mower",
+            }
+            .to_string();
+        }
+        rows.push(row);
     }
 }
 
@@ -383,9 +453,9 @@ fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let waits = scenario.mower.shut_door.waits_at_m;
     let slow_s = travel_s(approach, approach.slow_from_m, waits);
     if lasts_s <= slow_s {
-        waits + lasts_s * approach.slow_speed_m_s
+        required_m(approach.slow_speed_m_s, lasts_s, 0.0, waits)
     } else {
-        approach.slow_from_m.max(waits) + (lasts_s - slow_s) * approach.speed_m_s
+        required_m(approach.speed_m_s, lasts_s - slow_s, 0.0, approach.slow_from_m.max(waits))
     }
 }
 

@@ -1,0 +1,143 @@
+//! `dooryard what-if`.
+
+use std::path::PathBuf;
+
+use super::exit::{Exit, Failure};
+use super::progress::Meter;
+use super::study::{Aims, Play, told};
+use super::{interrupt, output, run, wiring};
+use crate::ledger::record::SeasonRecord;
+use crate::report::folder;
+use crate::report::what_if::{self as report, Told};
+use crate::scenario::Scenario;
+use crate::study::field::{Field, Ground, threads};
+use crate::study::what_if::{Gathering, cases, usual_aim};
+
+/// Name of the last row.
+const ALL: &str = "all together";
+
+/// Play each failure mode alone, and all together, on the same seasons.
+///
+/// The failures are those of the scenario, or every known mode at its usual rate if it has none. Prints what each moves,
+/// which strategy suffers least, and what protects.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The scenario file (TOML)
+    scenario: PathBuf,
+    /// Play only these strategies; may be given several times [default: all]
+    #[arg(long, value_name = "NAME")]
+    strategy: Vec<String>,
+    /// Only these failures, by name; may be given several times [default: all]
+    #[arg(long, value_name = "NAME")]
+    failure: Vec<String>,
+    /// Seasons of each row
+    #[arg(long, value_name = "N", default_value_t = 50, value_parser = clap::value_parser!(u64).range(2..=1_000_000_000))]
+    seasons: u64,
+    /// Print JSON instead of text
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    aims: Aims,
+    #[command(flatten)]
+    play: Play,
+}
+
+/// Plays and reports.
+pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
+    let loaded = wiring::load(&arguments.scenario)?;
+    let mut scenario = loaded.scenario.clone();
+    let strategies = run::chosen(&scenario, &arguments.strategy)?;
+    if !arguments.failure.is_empty() {
+        let known = cases(&scenario).all.failures;
+        scenario.failures = arguments
+            .failure
+            .iter()
+            .map(|name| {
+                let found = known.iter().find(|failure| failure.name == *name);
+                found.cloned().ok_or_else(|| unknown(name, &known))
+            })
+            .collect::<Result<_, _>>()?;
+    }
+    let cases = cases(&scenario);
+    if cases.alone.is_empty() {
+        return Err(Failure::Message("no failure has anything to hit in this scenario".to_string()));
+    }
+    let stated = arguments.aims.aim(&scenario)?;
+    let stands_in = stated.is_none();
+    let Some(aim) = stated.or_else(usual_aim) else {
+        return Err(Failure::Message("there is nothing to measure harm by; state an [objective]".to_string()));
+    };
+    let target = arguments.play.target(&scenario.name, "what-if");
+    folder::check(&target)?;
+    let pool = threads(arguments.play.threads.map(usize::from))?;
+    let ground = arguments.play.ground(interrupt::watch()?, &pool);
+    let meter = Meter::new(arguments.play.quiet);
+    let rows = cases.alone.len() + 1;
+    let tick = meter.ticker(arguments.seasons * strategies.len() as u64 * (rows as u64 + 1));
+    let play = |scenario: &Scenario| play(scenario, &strategies, arguments, &ground, &tick);
+    let alone = cases.alone.iter().map(|(failure, scenario)| (failure.name.as_str(), Some(failure.mode), scenario));
+    let gathered = 'played: {
+        let Some(base) = play(&cases.base)? else { break 'played None };
+        let mut gathering = Gathering::new(base, rows, &aim, arguments.play.confidence);
+        for (name, mode, scenario) in alone.chain([(ALL, None, &cases.all)]) {
+            let Some(records) = play(scenario)? else { break 'played None };
+            gathering.add(name, mode, &records);
+        }
+        Some(gathering)
+    };
+    meter.finish();
+    let Some(gathered) = gathered else {
+        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
+        return Ok(Exit::Interrupted);
+    };
+    let names: Vec<String> = strategies.iter().map(|index| scenario.strategies[*index].name.clone()).collect();
+    let recorded = vec![
+        ("strategies".to_string(), names.clone().into()),
+        ("failures".to_string(), cases.all.failures.iter().map(|one| one.name.clone()).collect::<Vec<_>>().into()),
+        ("seasons".to_string(), (arguments.seasons as i64).into()),
+        ("objective".to_string(), format!("{aim:?}").into()),
+    ];
+    let study = told("what-if", &[&loaded], &arguments.play, recorded);
+    let result = gathered.finish(names);
+    let told = Told {
+        study: &study,
+        confidence: arguments.play.confidence,
+        metric: aim.metric,
+        stands_in,
+        warnings: &loaded.warnings,
+    };
+    report::write(&target, &result, &told)?;
+    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
+    let text = if arguments.json {
+        report::document(&result, &told)?
+    } else {
+        report::report(&result, &told, output::setting())
+    };
+    output::print(&text)?;
+    Ok(Exit::Fine)
+}
+
+/// Seasons of one scenario by strategy, slimmed to what differences need; none if interrupted.
+fn play(
+    scenario: &Scenario,
+    strategies: &[usize],
+    arguments: &Arguments,
+    ground: &Ground,
+    tick: &(dyn Fn() + Sync),
+) -> Result<Option<Vec<Vec<SeasonRecord>>>, Failure> {
+    let field = Field::new([(scenario, strategies)])?;
+    let all: Vec<usize> = (0..field.len()).collect();
+    let first = arguments.play.first_season;
+    let mut played = field.play(&all, first..first + arguments.seasons, ground, tick)?;
+    for record in played.iter_mut().flatten().flatten() {
+        record.days = Vec::new();
+        record.detectors = Vec::new();
+    }
+    Ok(played)
+}
+
+fn unknown(name: &str, known: &[crate::scenario::failure::Failure]) -> Failure {
+    let near = super::nearest::nearest(name, known.iter().map(|failure| failure.name.as_str()));
+    let hint = near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
+    Failure::Message(format!("there is no failure `{name}` that has anything to hit here{hint}"))
+}

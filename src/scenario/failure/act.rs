@@ -1,0 +1,245 @@
+//! The few ways in which failures act.
+
+use crate::scenario::sensor::{SensorKind, TiltOn};
+
+/// When the readings of a sensor that a failure has hit really err.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum When {
+    /// All the time.
+    Always,
+    /// While the sun shines.
+    Sun,
+    /// In a dry night.
+    DryNight,
+    /// While it rains, or while it blows harder than the failure's `gust`.
+    RainOrGust,
+    /// While the door moves.
+    DoorMoves,
+}
+
+/// What a failure changes of the scenario itself, for the whole season.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Change {
+    /// Rain drops make short returns.
+    RainDrops,
+    /// The mower's shell is dark.
+    DarkShell,
+    /// Ultrasonic rangers don't correct for temperature.
+    Uncompensated,
+    /// The platform's zero drifts with temperature.
+    LoadDrift,
+    /// Ice binds the seal harder.
+    Ice,
+    /// Power cuts, as further faults.
+    Power,
+    /// Network outages, as further faults.
+    Network,
+    /// Sensors that fall silent or freeze, as further faults.
+    DeadSensors,
+    /// Status polls come late.
+    SlowPolls,
+    /// The mower returns from rain.
+    RainReturn,
+    /// Docking fails more often.
+    Docking,
+    /// Further visitors: a pet that likes it inside.
+    Pet,
+    /// Further visitors: wild animals.
+    WildAnimals,
+    /// Further visitors: people at work, children at play.
+    People,
+}
+
+/// How a failure acts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Act {
+    /// The readings of the sensors it hits err by its figures.
+    Reading(When),
+    /// The window grows dirty.
+    Dirt,
+    /// A share of arrivals gives a weak echo.
+    Slanted,
+    /// Zero tracking while the mower is parked.
+    AutoZero,
+    /// The load reading shakes after each docking.
+    Chatter,
+    /// A beam is blocked.
+    Blocked,
+    /// A web: short returns of rangers, beams blocked.
+    Web,
+    /// End switches bounce when a stroke ends.
+    Bounce,
+    /// The sensors it hits say nothing, all at once.
+    Silent,
+    /// The platform feels a mower that is not there.
+    PhantomIn,
+    /// The platform does not feel the mower that is there.
+    PhantomOut,
+    /// The end of a stroke is not seen.
+    EndUnseen,
+    /// The end switch moves with temperature.
+    EndShift,
+    /// Friction that the obstruction threshold does not expect, in the cold.
+    ColdDrag,
+    /// Wind that the obstruction threshold does not expect.
+    WindTrip,
+    /// The drive notices an obstacle late.
+    SlowReaction,
+    /// Inrush current counts as an obstacle.
+    StartTrip,
+    /// The next stroke runs into its end stop.
+    Overrun,
+    /// The controller starts anew at a motor start.
+    ResetOnStroke,
+    /// The controller starts anew while the mower passes.
+    ResetInDoorway,
+    /// The mower starts at odd times besides.
+    OddStarts,
+    /// Messages come late and overtaken ones are believed.
+    Stale,
+    /// The clock's windows are off.
+    Prior,
+    /// The mower arrives beside the middle.
+    Sideways,
+    /// The mower stops half on the platform.
+    HalfOn,
+    /// The mower leaves again at once.
+    Redeparture,
+    /// The mower stops in the doorway.
+    StuckInDoorway,
+    /// The mower leaves without saying so.
+    SilentDeparture,
+    /// Something lies in the doorway.
+    Object,
+    /// Something lies in the doorway that only the drive notices, and nothing limits the retries.
+    Hunting,
+    /// The controller is in manual.
+    Manual,
+    /// The scenario itself is different.
+    Change(Change),
+}
+
+/// Which sensors a failure can hit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hits {
+    /// It is not about sensors.
+    Nothing,
+    /// Optical rangers.
+    Optical,
+    /// Optical rangers and beams.
+    OpticalOrBeam,
+    /// Ultrasonic rangers.
+    Ultrasonic,
+    /// All rangers.
+    Ranger,
+    /// Platforms.
+    Platform,
+    /// Platforms of load cells.
+    LoadCell,
+    /// Tilt sensors on the panel.
+    Panel,
+    /// Beams.
+    Beam,
+    /// End switches.
+    Switch,
+    /// The mower's status.
+    Status,
+    /// Clocks.
+    Clock,
+    /// Rangers and platforms.
+    Analogue,
+    /// Platforms and the mower's status.
+    Occupancy,
+    /// Everything that has a wire: all but status and clock.
+    Wired,
+}
+
+impl Hits {
+    /// Whether a sensor of this kind can be hit.
+    pub fn fits(self, kind: &SensorKind) -> bool {
+        let optical = matches!(kind, SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. });
+        let sound = matches!(kind, SensorKind::UltrasonicRange { .. });
+        let beam = matches!(kind, SensorKind::BreakBeam { .. });
+        let cell = matches!(kind, SensorKind::PlatformLoad { .. });
+        let platform = cell || matches!(kind, SensorKind::Tilt { on: TiltOn::Platform { .. } });
+        let status = matches!(kind, SensorKind::Status { .. });
+        let clock = matches!(kind, SensorKind::Clock { .. });
+        match self {
+            Hits::Nothing => false,
+            Hits::Optical => optical,
+            Hits::OpticalOrBeam => optical || beam,
+            Hits::Ultrasonic => sound,
+            Hits::Ranger => optical || sound,
+            Hits::Platform => platform,
+            Hits::LoadCell => cell,
+            Hits::Panel => matches!(kind, SensorKind::Tilt { on: TiltOn::Panel }),
+            Hits::Beam => beam,
+            Hits::Switch => matches!(kind, SensorKind::EndSwitch { .. }),
+            Hits::Status => status,
+            Hits::Clock => clock,
+            Hits::Analogue => optical || sound || platform,
+            Hits::Occupancy => platform || status,
+            Hits::Wired => !status && !clock,
+        }
+    }
+
+    /// What it hits, in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Hits::Nothing => "no sensor",
+            Hits::Optical => "optical rangers",
+            Hits::OpticalOrBeam => "optical rangers and beams",
+            Hits::Ultrasonic => "ultrasonic rangers",
+            Hits::Ranger => "rangers",
+            Hits::Platform => "platforms",
+            Hits::LoadCell => "platforms of load cells",
+            Hits::Panel => "tilt sensors on the panel",
+            Hits::Beam => "beams",
+            Hits::Switch => "end switches",
+            Hits::Status => "status sensors",
+            Hits::Clock => "clocks",
+            Hits::Analogue => "rangers and platforms",
+            Hits::Occupancy => "platforms and status sensors",
+            Hits::Wired => "sensors with a wire",
+        }
+    }
+}
+
+/// Hours of the local day in which episodes begin.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hours {
+    /// Any.
+    Any,
+    /// From this hour on, up to that one, excluded; past midnight if the second is smaller.
+    Between(usize, usize),
+}
+
+impl Hours {
+    /// Relative rates by hour.
+    pub fn rates(self) -> [f64; 24] {
+        let Hours::Between(from, to) = self else { return [1.0; 24] };
+        let mut rates = [0.0; 24];
+        let mut hour = from;
+        while hour != to {
+            rates[hour] = 1.0;
+            hour = (hour + 1) % 24;
+        }
+        rates
+    }
+}
+
+/// How often a mode comes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Often {
+    /// It is always there.
+    Constant,
+    /// It comes and goes.
+    Episodes {
+        /// Episodes per year of 365.25 days.
+        per_year: f64,
+        /// When they begin.
+        hours: Hours,
+    },
+    /// On a share of occasions: arrivals, dockings, strokes.
+    Occasions,
+}

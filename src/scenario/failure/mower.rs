@@ -1,0 +1,86 @@
+//! Modes of the mower's habits.
+
+use super::act::{Act, Change, Hits, Often};
+use super::{Figure, Mode};
+
+const HOUR: f64 = 3_600.0;
+
+pub(super) const MODES: &[Mode] = &[
+    Mode {
+        number: 8,
+        name: "mower-outside-view",
+        act: Act::Sideways,
+        hits: Hits::Nothing,
+        often: Often::Occasions,
+        lasts: None,
+        figures: &[(Figure::Share, 0.05), (Figure::Distance, 0.4)],
+        about: "Ruts or an angled approach bring the mower `distance` beside the beam.",
+        protects: "A wider field of view, two sensors, a guide wire for the last metres.",
+    },
+    Mode {
+        number: 35,
+        name: "start-at-odd-time",
+        act: Act::OddStarts,
+        hits: Hits::Nothing,
+        often: Often::Constant,
+        lasts: None,
+        figures: &[(Figure::PerDay, 0.15)],
+        about: "Somebody presses start: the mower leaves and returns at hours that no timetable knows.",
+        protects: "Rules that don't need the hour.",
+    },
+    Mode {
+        number: 37,
+        name: "rain-return",
+        act: Act::Change(Change::RainReturn),
+        hits: Hits::Nothing,
+        often: Often::Constant,
+        lasts: None,
+        figures: &[(Figure::Delay, 60.0)],
+        about: "The mower feels rain and comes home at once, while sensors are wet.",
+        protects: "A shorter run rule in rain: a wet mower waits outside.",
+    },
+    Mode {
+        number: 38,
+        name: "docking-failure",
+        act: Act::Change(Change::Docking),
+        hits: Hits::Nothing,
+        often: Often::Occasions,
+        lasts: None,
+        figures: &[(Figure::Share, 0.05)],
+        about: "Ruts, dirty contacts or slip: the mower backs out and comes in again while the door begins to close.",
+        protects: "Holding the door until the mower is docked or still.",
+    },
+    Mode {
+        number: 39,
+        name: "immediate-redeparture",
+        act: Act::Redeparture,
+        hits: Hits::Nothing,
+        often: Often::Occasions,
+        lasts: None,
+        figures: &[(Figure::Share, 0.03), (Figure::Delay, 45.0)],
+        about: "The mower leaves again `delay` after it has docked, into a closing door.",
+        protects: "Reversing for any sign of departure, a pause before closing.",
+    },
+    Mode {
+        number: 40,
+        name: "stuck-in-doorway",
+        act: Act::StuckInDoorway,
+        hits: Hits::Nothing,
+        often: Often::Occasions,
+        lasts: Some((3.0 * HOUR, 2.0 * HOUR)),
+        figures: &[(Figure::Share, 0.01)],
+        about: "Slip on the ramp, a high sill or a flat battery: the mower stands in the doorway for hours.",
+        protects: "A doorway sensor that covers the whole depth, a flat ramp, a message to the owner.",
+    },
+    Mode {
+        number: 46,
+        name: "departure-undetected",
+        act: Act::SilentDeparture,
+        hits: Hits::Nothing,
+        often: Often::Occasions,
+        lasts: None,
+        figures: &[(Figure::Share, 0.01)],
+        about: "Nothing tells of the departure: the mower waits behind the door and pushes it.",
+        protects: "A sensor inside that feels the mower move, a door that stays open while its window is.",
+    },
+];
