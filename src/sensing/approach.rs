@@ -36,13 +36,10 @@ pub struct Evidence {
 /// The law of a detector's state while it is off: a mass in each, together the probability of having stayed off.
 #[derive(Clone, Debug, Default)]
 pub struct Mass {
+    /// One more place than states: for what has gone on, which is not kept.
     of: Vec<f64>,
-    /// States with mass, each once.
-    held: Vec<u32>,
-    total: f64,
-    /// Room for the next law: no mass anywhere.
     room: Vec<f64>,
-    next: Vec<u32>,
+    total: f64,
 }
 
 impl Mass {
@@ -53,20 +50,23 @@ impl Mass {
 
     /// All mass in one of `count` states.
     fn put(&mut self, count: usize, state: u32, total: f64) {
-        for list in [&mut self.of, &mut self.room] {
-            list.clear();
-            list.resize(count, 0.0);
-        }
-        // No step may have to make room.
-        self.next.reserve(count);
-        self.held.clear();
-        self.held.reserve(count);
+        self.of.clear();
+        self.of.resize(count + 1, 0.0);
+        self.room.resize(count + 1, 0.0);
+        self.of[state as usize] = total;
         self.total = total;
-        if total > 0.0 {
-            self.of[state as usize] = total;
-            self.held.push(state);
-        }
     }
+}
+
+/// A sum in eight lanes, so that no addition waits for the one before it.
+fn sum(values: &[f64]) -> f64 {
+    let mut lanes = [0.0; 8];
+    let chunks = values.chunks_exact(8);
+    let rest: f64 = chunks.remainder().iter().sum();
+    for chunk in chunks {
+        lanes.iter_mut().zip(chunk).for_each(|(lane, value)| *lane += value);
+    }
+    lanes.iter().sum::<f64>() + rest
 }
 
 /// A detector's way from off to on, sample by sample.
@@ -186,8 +186,8 @@ impl QuietChain {
             (0..hits).fold(1.0, |ways, i| ways * (window - i.min(window)) as f64 / (i + 1) as f64 * hit).min(1.0)
         };
         let fresh = samples as f64 * hit * ways(self.needed[0].saturating_sub(1) as usize);
-        let states = mass.held.iter().filter(|state| **state != 0);
-        let pending: f64 = states.map(|s| mass.of[*s as usize] * ways(self.needed[*s as usize] as usize)).sum();
+        let states = mass.of.iter().zip(&self.needed).skip(1).filter(|(mass, _)| **mass > 0.0);
+        let pending: f64 = states.map(|(mass, needed)| mass * ways(*needed as usize)).sum();
         fresh + if mass.total > 0.0 { pending / mass.total } else { 0.0 }
     }
 
@@ -215,33 +215,23 @@ impl QuietChain {
         state.is_some()
     }
 
-    /// One sample. States that hold less than `negligible` are given up.
+    /// One sample. States that hold `negligible` or less are given up.
     pub fn step(&self, odds: Odds, mass: &mut Mass, negligible: f64) {
-        let on = self.after.len() as u32;
-        let Mass { of, held, total, room, next } = mass;
-        next.clear();
-        *total = 0.0;
-        for state in held.iter() {
-            let from = std::mem::take(&mut of[*state as usize]);
-            if from <= negligible {
-                continue;
-            }
-            let ways = self.flat[*state as usize];
-            for (to, p) in ways.into_iter().zip([odds.hit, odds.miss, odds.nothing]) {
-                let part = p * from;
-                if to == on || part <= 0.0 {
-                    continue;
-                }
-                let place = &mut room[to as usize];
-                if *place == 0.0 {
-                    next.push(to);
-                }
-                *place += part;
-                *total += part;
+        let Mass { of, room, total } = mass;
+        room.fill(0.0);
+        for ([hit, miss, nothing], from) in self.flat.iter().zip(of.iter()) {
+            if *from > negligible {
+                room[*hit as usize] += odds.hit * from;
+                room[*miss as usize] += odds.miss * from;
+                room[*nothing as usize] += odds.nothing * from;
             }
         }
+        // The last place takes what has gone on.
+        if let Some(on) = room.last_mut() {
+            *on = 0.0;
+        }
         std::mem::swap(of, room);
-        std::mem::swap(held, next);
+        *total = sum(of);
     }
 
     /// The readings that are not hits, nothing among them.
