@@ -33,9 +33,6 @@ pub struct Arguments {
     /// Seasons of each row
     #[arg(long, value_name = "N", default_value_t = 50, value_parser = clap::value_parser!(u64).range(2..=1_000_000_000))]
     seasons: u64,
-    /// Print JSON instead of text
-    #[arg(long)]
-    json: bool,
     #[command(flatten)]
     aims: Aims,
     #[command(flatten)]
@@ -108,7 +105,7 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     report::write(&target, &result, &told)?;
     output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    let text = if arguments.json {
+    let text = if arguments.play.json {
         report::document(&result, &told)?
     } else {
         report::report(&result, &told, output::setting())
