@@ -433,7 +433,7 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mu
             0.1 * wanted_m,
             "m",
         )
-        .key(format!("sensor.{}", sensor.name));
+        .key(sight_key(scenario, detector));
         if row.verdict == Verdict::Fails {
             row.verdict = Verdict::Tight;
             row.note = match seen {
