@@ -19,7 +19,7 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Row {
     };
     if !of(&|_| false) {
         return Row::stated("single_failure", question, Verdict::Tight)
-            .key("strategy.open")
+            .key(format!("strategy.{}.open", strategy.name))
             .note("nothing notices an arrival even with all sensors at work");
     }
     let mut found: Vec<String> = (0..scenario.sensors.len())
@@ -40,7 +40,7 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Row {
     let alone = found.iter().any(|one| !one.starts_with("a common cause"));
     found.push("no power".to_string());
     Row::stated("single_failure", question, if alone { Verdict::Tight } else { Verdict::Fits })
-        .key("strategy.open")
+        .key(format!("strategy.{}.open", strategy.name))
         .note(found.join("; "))
 }
 
