@@ -43,7 +43,7 @@ pub fn check(arguments: &Arguments) -> Result<Exit, Failure> {
     let report = if arguments.json {
         json(&result, env!("CARGO_PKG_VERSION"), &loaded.warnings)?
     } else {
-        loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
+        output::warn(&loaded.warnings);
         text(&result, output::setting())
     };
     output::print(&report)?;

@@ -98,8 +98,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     };
     meter.finish();
     let Some(comparison) = comparison else {
-        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
-        return Ok(Exit::Interrupted);
+        return Ok(arguments.play.interrupted(&target));
     };
     let recorded = vec![
         ("contenders".to_string(), names.into()),
@@ -121,12 +120,12 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         warnings: &warnings,
     };
     report::write(&target, &comparison, &told)?;
-    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&if arguments.play.json {
+    let answer = if arguments.play.json {
         report::json(&comparison, &told)?
     } else {
         report::report(&comparison, &told, output::setting())
-    })?;
+    };
+    arguments.play.answer(&target, &answer)?;
     Ok(exit(&comparison))
 }
 

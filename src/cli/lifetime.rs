@@ -109,7 +109,7 @@ fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> R
     let report = if arguments.json {
         json(result, env!("CARGO_PKG_VERSION"), warnings)?
     } else {
-        warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
+        output::warn(warnings);
         text(result, output::setting())
     };
     output::print(&report)?;

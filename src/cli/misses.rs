@@ -82,7 +82,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let report = if arguments.json {
         json(&told)?
     } else {
-        loaded.warnings.iter().for_each(|warning| output::say(&format!("warning: {warning}")));
+        output::warn(&loaded.warnings);
         text(&told, output::setting())
     };
     output::print(&report)?;

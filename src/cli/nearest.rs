@@ -16,6 +16,11 @@ pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>)
     best.map(|(_, candidate)| candidate)
 }
 
+/// `; did you mean ...?`, to put behind a message about a name that isn't known; empty if no one is similar enough.
+pub fn hint<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> String {
+    nearest(written, candidates).map(|name| format!("; did you mean `{name}`?")).unwrap_or_default()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -35,6 +35,11 @@ pub fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{line}");
 }
 
+/// Writes warnings to standard error, a line each.
+pub fn warn(warnings: &[String]) {
+    warnings.iter().for_each(|warning| say(&format!("warning: {warning}")));
+}
+
 /// Whether standard error is to be coloured: a terminal, and nothing such as `NO_COLOR` against it.
 pub fn colour_on_stderr() -> bool {
     anstream::AutoStream::choice(&io::stderr()) != anstream::ColorChoice::Never

@@ -171,18 +171,8 @@ type StoredDetector = ([u64; 3], u64, [(u32, Vec<u64>); 2], u64);
 fn stored(contender: usize, record: &SeasonRecord) -> Stored {
     let histogram = |histogram: &Histogram| (histogram.bin_ms, histogram.counts.clone());
     let day = |day: &Day| {
-        let amounts = [day.rain_mm, day.rain_min, day.open_min, day.wet_floor_min, day.wait_s].map(f64::to_bits);
-        let counts = [
-            day.sorties,
-            day.arrivals,
-            day.missed,
-            day.late,
-            day.false_openings,
-            day.cycles,
-            day.contacts,
-            day.strandings,
-        ];
-        (amounts, counts)
+        let (amounts, counts) = day.parts();
+        (amounts.map(f64::to_bits), counts)
     };
     let detector = |tally: &DetectorTally| {
         let histograms = [&tally.after, &tally.left].map(histogram);
@@ -215,25 +205,7 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
     }
     let [waits, opening_strokes, closing_strokes] =
         stored.histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
-    let day = |(amounts, counts): StoredDay| {
-        let [rain_mm, rain_min, open_min, wet_floor_min, wait_s] = amounts.map(f64::from_bits);
-        let [sorties, arrivals, missed, late, false_openings, cycles, contacts, strandings] = counts;
-        Day {
-            rain_mm,
-            rain_min,
-            sorties,
-            arrivals,
-            missed,
-            late,
-            false_openings,
-            cycles,
-            contacts,
-            strandings,
-            open_min,
-            wet_floor_min,
-            wait_s,
-        }
-    };
+    let day = |(amounts, counts): StoredDay| Day::of_parts(amounts.map(f64::from_bits), counts);
     let detector = |(false_runs, unnoticed, histograms, blind): StoredDetector| {
         let [after, left] = histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
         DetectorTally { false_runs, unnoticed, after, left, blind_h: f64::from_bits(blind) }

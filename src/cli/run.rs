@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::clock::Clock;
 use super::exit::{Exit, Failure};
-use super::nearest::nearest;
+use super::nearest::hint;
 use super::parts::{self, Known, Share};
 use super::progress::Meter;
 use super::wiring::{self, Loaded, Progress, RunSettings, Sampling};
@@ -198,7 +198,7 @@ pub fn chosen(scenario: &Scenario, asked: &[String]) -> Result<Vec<usize>, Failu
     let names = || scenario.strategies.iter().map(|strategy| strategy.name.as_str());
     if let Some(unknown) = asked.iter().find(|name| !names().any(|known| known == *name)) {
         let known: Vec<String> = names().map(|name| format!("`{name}`")).collect();
-        let hint = nearest(unknown, names()).map(|name| format!("; did you mean `{name}`?")).unwrap_or_default();
+        let hint = hint(unknown, names());
         return Err(Failure::Message(format!(
             "the scenario has no strategy `{unknown}`{hint}\nit has: {}",
             known.join(", ")

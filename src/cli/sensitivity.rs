@@ -89,8 +89,7 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let played = field.play(&all, first..first + arguments.seasons, &ground, &tick)?;
     meter.finish();
     let Some(records) = played else {
-        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
-        return Ok(Exit::Interrupted);
+        return Ok(arguments.play.interrupted(&target));
     };
     let (screened, spread) = records.split_at(paths.len() * (inputs + 1));
     let result = Sensitivity {
@@ -118,11 +117,11 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let study = told("sensitivity", &[&wiring::told(&varied.base.loaded)], &arguments.play, recorded);
     let told = Told { study: &study, confidence: arguments.play.confidence };
     report::write(&target, &result, &told)?;
-    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&if arguments.play.json {
+    let answer = if arguments.play.json {
         report::json(&result, &told)?
     } else {
         report::report(&result, &told, output::setting())
-    })?;
+    };
+    arguments.play.answer(&target, &answer)?;
     Ok(Exit::Fine)
 }

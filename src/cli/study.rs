@@ -5,8 +5,9 @@ use std::sync::atomic::AtomicBool;
 
 use rayon::ThreadPool;
 
-use super::exit::Failure;
-use super::nearest::nearest;
+use super::exit::{Exit, Failure};
+use super::nearest::hint;
+use super::output;
 use super::wiring::{Loaded, Sampling};
 use crate::ledger::metric::{Key, METRICS, by_key};
 use crate::report::study_file::{Played, Study};
@@ -48,6 +49,21 @@ impl Play {
     /// The output folder.
     pub fn target(&self, scenario: &str, command: &str) -> PathBuf {
         self.out.clone().unwrap_or_else(|| Path::new("output").join(format!("{scenario}-{command}")))
+    }
+
+    /// Says that nothing was written into `target` because the user interrupted.
+    pub fn interrupted(&self, target: &Path) -> Exit {
+        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
+        Exit::Interrupted
+    }
+
+    /// Says where the results are, then prints the answer.
+    ///
+    /// # Errors
+    /// If standard output can't be written to.
+    pub fn answer(&self, target: &Path, answer: &str) -> Result<(), Failure> {
+        output::say(&format!("seed {}; results are in {}", self.seed, target.display()));
+        output::print(answer)
     }
 
     /// How seasons are played, without their events.
@@ -101,8 +117,7 @@ impl Aims {
 /// If there is none, with the nearest name.
 pub fn metric(name: &str) -> Result<Key, Failure> {
     by_key(name).ok_or_else(|| {
-        let near = nearest(name, METRICS.iter().map(|metric| metric.key));
-        let hint = near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
+        let hint = hint(name, METRICS.iter().map(|metric| metric.key));
         Failure::Message(format!("there is no metric `{name}`{hint}"))
     })
 }

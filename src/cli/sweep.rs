@@ -109,8 +109,7 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
         return run::finish_part(share, &folder, &hashes, seasons, played);
     }
     let Some(records) = played else {
-        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
-        return Ok(Exit::Interrupted);
+        return Ok(arguments.play.interrupted(&target));
     };
     let recorded = vec![
         ("over".to_string(), arguments.over.over.clone().into()),
@@ -123,12 +122,12 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let result = sum_up(&scenario.strategies[strategy].name, axes, &records, aim.as_ref(), arguments.play.confidence);
     let told = Told { study: &study, confidence: arguments.play.confidence, shown: &shown, aim: aim.as_ref() };
     report::write(&target, &result, &told)?;
-    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&if arguments.play.json {
+    let answer = if arguments.play.json {
         report::json(&result, &told)?
     } else {
         report::report(&result, &told, output::setting())
-    })?;
+    };
+    arguments.play.answer(&target, &answer)?;
     Ok(Exit::Fine)
 }
 

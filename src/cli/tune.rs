@@ -136,12 +136,12 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     report::write(&target, &tuned, &told)?;
     memory.forget();
-    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
-    output::print(&if arguments.play.json {
+    let answer = if arguments.play.json {
         report::json(&tuned, &told)?
     } else {
         report::report(&tuned, &told, output::setting())
-    })?;
+    };
+    arguments.play.answer(&target, &answer)?;
     let confirmed = &tuned.confirmation;
     let verdicts = confirmed.limits.iter().map(|one| one.verdict).chain(confirmed.risks.iter().map(|one| one.verdict));
     Ok(if verdicts.into_iter().all(|verdict| verdict == Verdict::Met) { Exit::Fine } else { Exit::FallsShort })

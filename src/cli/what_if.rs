@@ -84,8 +84,7 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     meter.finish();
     let Some(gathered) = gathered else {
-        output::say(&format!("interrupted; nothing was written, `{}` is as it was", target.display()));
-        return Ok(Exit::Interrupted);
+        return Ok(arguments.play.interrupted(&target));
     };
     let names: Vec<String> = strategies.iter().map(|index| scenario.strategies[*index].name.clone()).collect();
     let recorded = vec![
@@ -104,13 +103,12 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
         warnings: &loaded.warnings,
     };
     report::write(&target, &result, &told)?;
-    output::say(&format!("seed {}; results are in {}", arguments.play.seed, target.display()));
     let text = if arguments.play.json {
         report::document(&result, &told)?
     } else {
         report::report(&result, &told, output::setting())
     };
-    output::print(&text)?;
+    arguments.play.answer(&target, &text)?;
     Ok(Exit::Fine)
 }
 
@@ -134,7 +132,6 @@ fn play(
 }
 
 fn unknown(name: &str, known: &[crate::scenario::failure::Failure]) -> Failure {
-    let near = super::nearest::nearest(name, known.iter().map(|failure| failure.name.as_str()));
-    let hint = near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
+    let hint = super::nearest::hint(name, known.iter().map(|failure| failure.name.as_str()));
     Failure::Message(format!("there is no failure `{name}` that has anything to hit here{hint}"))
 }

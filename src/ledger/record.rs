@@ -92,6 +92,46 @@ pub struct Day {
     pub wait_s: f64,
 }
 
+impl Day {
+    /// Its amounts (rain in mm and min, time open in min, floor wet in min, wait in s) and its counts, in the fields' order: how
+    /// files hold it.
+    pub fn parts(&self) -> ([f64; 5], [u32; 8]) {
+        let amounts = [self.rain_mm, self.rain_min, self.open_min, self.wet_floor_min, self.wait_s];
+        let counts = [
+            self.sorties,
+            self.arrivals,
+            self.missed,
+            self.late,
+            self.false_openings,
+            self.cycles,
+            self.contacts,
+            self.strandings,
+        ];
+        (amounts, counts)
+    }
+
+    /// The day of these [`Day::parts`].
+    pub fn of_parts(amounts: [f64; 5], counts: [u32; 8]) -> Day {
+        let [rain_mm, rain_min, open_min, wet_floor_min, wait_s] = amounts;
+        let [sorties, arrivals, missed, late, false_openings, cycles, contacts, strandings] = counts;
+        Day {
+            rain_mm,
+            rain_min,
+            sorties,
+            arrivals,
+            missed,
+            late,
+            false_openings,
+            cycles,
+            contacts,
+            strandings,
+            open_min,
+            wet_floor_min,
+            wait_s,
+        }
+    }
+}
+
 /// What happened at the door within one hour of the local clock, over a season.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Hour {

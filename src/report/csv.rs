@@ -226,21 +226,12 @@ pub fn days(result: &RunResult, sink: Sink) -> io::Result<()> {
         for season in strategy.diaries()? {
             let season = season?;
             for (index, day) in season.days.iter().enumerate() {
-                let counts = [
-                    day.sorties,
-                    day.arrivals,
-                    day.missed,
-                    day.late,
-                    day.false_openings,
-                    day.cycles,
-                    day.contacts,
-                    day.strandings,
-                ];
+                let ([rain_mm, rain_min, open_min, wet_floor_min, wait_s], counts) = day.parts();
                 let mut row = vec![strategy.name.clone(), season.season.to_string(), index.to_string()];
                 row.push(date(result.scenario.calendar.first_day, index).to_string());
-                row.extend([day.rain_mm, day.rain_min].map(exact));
+                row.extend([rain_mm, rain_min].map(exact));
                 row.extend(counts.map(|count| count.to_string()));
-                row.extend([day.open_min, day.wet_floor_min, day.wait_s].map(exact));
+                row.extend([open_min, wet_floor_min, wait_s].map(exact));
                 out.write_record(row)?;
             }
         }

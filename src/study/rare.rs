@@ -182,10 +182,14 @@ pub fn estimate<const D: usize>(
     chance: impl Fn(&Draw<D>, &mut Stream) -> f64 + Sync,
     settings: &RareSettings,
 ) -> RareEstimate {
-    let draws = drawn(places, chance, settings);
+    weigh_draws(&drawn(places, chance, settings), settings.confidence).0
+}
+
+/// Sums up draws with their chances; beside the estimate what each draw adds.
+fn weigh_draws<const D: usize>(draws: &[(Draw<D>, f64)], confidence: f64) -> (RareEstimate, Vec<f64>) {
     let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
     let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
-    weigh(&values, heaviest, settings.confidence)
+    (weigh(&values, heaviest, confidence), values)
 }
 
 /// The draws behind [`estimate`], each with its chance.
@@ -268,8 +272,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         approach.unnoticed(&skies[draw.place], &path)
     };
     let draws = drawn(skies.len(), chance, settings);
-    let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
-    let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
+    let (chance, values) = weigh_draws(&draws, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<2>) -> bool| {
         let part: f64 = draws.iter().zip(&values).filter(|((draw, _), _)| holds(draw)).map(|(_, value)| value).sum();
@@ -282,12 +285,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         share(&|draw| draw.z[1].abs() > 2.0),
         share(&|draw| draw.z[0].abs() > 2.0),
     ];
-    Ok(Some(RareMisses {
-        chance: weigh(&values, heaviest, settings.confidence),
-        approaches: skies.len() as u64,
-        seasons: settings.seasons,
-        shares,
-    }))
+    Ok(Some(RareMisses { chance, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
 }
 
 #[cfg(test)]

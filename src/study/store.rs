@@ -142,32 +142,10 @@ impl Store {
 /// Seasons from memory or from a store.
 pub type Records<'a> = Box<dyn Iterator<Item = io::Result<Cow<'a, SeasonRecord>>> + 'a>;
 
-/// A day's fields as numbers, in their order.
-fn fields(day: &Day) -> [f64; 13] {
-    let counts =
-        [day.sorties, day.arrivals, day.missed, day.late, day.false_openings, day.cycles, day.contacts, day.strandings]
-            .map(f64::from);
-    let [sorties, arrivals, missed, late, false_openings, cycles, contacts, strandings] = counts;
-    [
-        day.rain_mm,
-        day.rain_min,
-        sorties,
-        arrivals,
-        missed,
-        late,
-        false_openings,
-        cycles,
-        contacts,
-        strandings,
-        day.open_min,
-        day.wet_floor_min,
-        day.wait_s,
-    ]
-}
-
 /// A day: which of its fields are not zero, as bits, then these.
 fn write_day(out: &mut impl Write, day: &Day) -> io::Result<()> {
-    let fields = fields(day);
+    let (amounts, counts) = day.parts();
+    let fields: [f64; 13] = std::array::from_fn(|i| if i < 5 { amounts[i] } else { f64::from(counts[i - 5]) });
     let mask = fields.iter().rev().fold(0_u16, |mask, field| mask << 1 | u16::from(field.to_bits() != 0));
     out.write_all(&mask.to_le_bytes())?;
     fields.iter().filter(|field| field.to_bits() != 0).try_for_each(|field| whole(out, field.to_bits()))
@@ -183,23 +161,8 @@ fn read_day(file: &mut impl Read) -> io::Result<Day> {
             *field = f64::from_bits(read(file)?);
         }
     }
-    let [rain_mm, rain_min, .., open_min, wet_floor_min, wait_s] = fields;
-    let count = |index: usize| fields[index] as u32;
-    Ok(Day {
-        rain_mm,
-        rain_min,
-        sorties: count(2),
-        arrivals: count(3),
-        missed: count(4),
-        late: count(5),
-        false_openings: count(6),
-        cycles: count(7),
-        contacts: count(8),
-        strandings: count(9),
-        open_min,
-        wet_floor_min,
-        wait_s,
-    })
+    let amounts = std::array::from_fn(|index| fields[index]);
+    Ok(Day::of_parts(amounts, std::array::from_fn(|index| fields[5 + index] as u32)))
 }
 
 fn whole(out: &mut impl Write, number: u64) -> io::Result<()> {

@@ -154,32 +154,92 @@ pub enum Hits {
     Wired,
 }
 
+/// Sensors as failures tell them apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// An optical ranger of either kind.
+    Optical,
+    /// An ultrasonic ranger.
+    Ultrasonic,
+    /// A break beam.
+    Beam,
+    /// A platform of load cells.
+    LoadCell,
+    /// A tilt sensor under the platform.
+    PlatformTilt,
+    /// A tilt sensor on the panel.
+    PanelTilt,
+    /// An end switch.
+    Switch,
+    /// The mower's status.
+    Status,
+    /// A clock.
+    Clock,
+    /// Any other with a wire.
+    Other,
+}
+
+impl Target {
+    /// What a sensor is to a failure.
+    pub fn of(kind: &SensorKind) -> Target {
+        match kind {
+            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } => Target::Optical,
+            SensorKind::UltrasonicRange { .. } => Target::Ultrasonic,
+            SensorKind::BreakBeam { .. } => Target::Beam,
+            SensorKind::PlatformLoad { .. } => Target::LoadCell,
+            SensorKind::Tilt { on: TiltOn::Platform { .. } } => Target::PlatformTilt,
+            SensorKind::Tilt { on: TiltOn::Panel } => Target::PanelTilt,
+            SensorKind::EndSwitch { .. } => Target::Switch,
+            SensorKind::Status { .. } => Target::Status,
+            SensorKind::Clock { .. } => Target::Clock,
+            SensorKind::RainGauge => Target::Other,
+        }
+    }
+
+    /// The same of a sensor as it is written: its `kind`, and the `on` of a tilt sensor, which says what it is fixed to.
+    pub fn written(kind: &str, on: Option<&str>) -> Target {
+        match (kind, on) {
+            ("optical range" | "photon range", _) => Target::Optical,
+            ("ultrasonic range", _) => Target::Ultrasonic,
+            ("break beam", _) => Target::Beam,
+            ("platform load", _) => Target::LoadCell,
+            ("tilt", Some("platform")) => Target::PlatformTilt,
+            ("tilt", Some("panel")) => Target::PanelTilt,
+            ("end switch", _) => Target::Switch,
+            ("status", _) => Target::Status,
+            ("clock", _) => Target::Clock,
+            _ => Target::Other,
+        }
+    }
+}
+
 impl Hits {
     /// Whether a sensor of this kind can be hit.
     pub fn fits(self, kind: &SensorKind) -> bool {
-        let optical = matches!(kind, SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. });
-        let sound = matches!(kind, SensorKind::UltrasonicRange { .. });
-        let beam = matches!(kind, SensorKind::BreakBeam { .. });
-        let cell = matches!(kind, SensorKind::PlatformLoad { .. });
-        let platform = cell || matches!(kind, SensorKind::Tilt { on: TiltOn::Platform { .. } });
-        let status = matches!(kind, SensorKind::Status { .. });
-        let clock = matches!(kind, SensorKind::Clock { .. });
+        self.include(Target::of(kind))
+    }
+
+    /// Whether such a target is among them.
+    pub fn include(self, target: Target) -> bool {
+        let optical = target == Target::Optical;
+        let ranger = optical || target == Target::Ultrasonic;
+        let platform = matches!(target, Target::LoadCell | Target::PlatformTilt);
         match self {
             Hits::Nothing => false,
             Hits::Optical => optical,
-            Hits::OpticalOrBeam => optical || beam,
-            Hits::Ultrasonic => sound,
-            Hits::Ranger => optical || sound,
+            Hits::OpticalOrBeam => optical || target == Target::Beam,
+            Hits::Ultrasonic => target == Target::Ultrasonic,
+            Hits::Ranger => ranger,
             Hits::Platform => platform,
-            Hits::LoadCell => cell,
-            Hits::Panel => matches!(kind, SensorKind::Tilt { on: TiltOn::Panel }),
-            Hits::Beam => beam,
-            Hits::Switch => matches!(kind, SensorKind::EndSwitch { .. }),
-            Hits::Status => status,
-            Hits::Clock => clock,
-            Hits::Analogue => optical || sound || platform,
-            Hits::Occupancy => platform || status,
-            Hits::Wired => !status && !clock,
+            Hits::LoadCell => target == Target::LoadCell,
+            Hits::Panel => target == Target::PanelTilt,
+            Hits::Beam => target == Target::Beam,
+            Hits::Switch => target == Target::Switch,
+            Hits::Status => target == Target::Status,
+            Hits::Clock => target == Target::Clock,
+            Hits::Analogue => ranger || platform,
+            Hits::Occupancy => platform || target == Target::Status,
+            Hits::Wired => !matches!(target, Target::Status | Target::Clock),
         }
     }
 

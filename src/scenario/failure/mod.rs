@@ -12,7 +12,7 @@ mod readings;
 mod signals;
 mod weight;
 
-pub use act::{Act, Change, Hits, Hours, Often, When};
+pub use act::{Act, Change, Hits, Hours, Often, Target, When};
 
 use super::measure::{self, Measure};
 use super::mower::Spread;

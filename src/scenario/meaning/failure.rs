@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{error, trouble};
 use crate::scenario::error::Notes;
-use crate::scenario::failure::{Hits, mode};
+use crate::scenario::failure::{Hits, Target, mode};
 use crate::scenario::measure::shorten;
 use crate::scenario::read::Fields;
 use crate::scenario::read::failure::name;
@@ -21,7 +21,9 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             error(notes, fields, "name", message, "give one of them another name");
         }
         let Some(mode) = fields.text("mode").and_then(mode) else { continue };
-        let fits = |sensor: &&Fields| sensor.text("kind").is_some_and(|kind| could_hit(mode.hits, kind, sensor));
+        let fits = |sensor: &&Fields| {
+            sensor.text("kind").is_some_and(|kind| mode.hits.include(Target::written(kind, sensor.text("on"))))
+        };
         if let Some(wanted) = fields.text("sensor") {
             let sensor = root.entries("sensor").iter().find(|sensor| sensor.text("name") == Some(wanted));
             if sensor.is_some_and(|sensor| !fits(&sensor)) {
@@ -36,30 +38,5 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     if let Some(fields) = first_idle {
         let message = format!("no sensor here can be hit by {}", idle.join(", "));
         notes.warning(fields.at, fields.path.clone(), trouble(message, "these failures change nothing"));
-    }
-}
-
-fn could_hit(hits: Hits, kind: &str, sensor: &Fields) -> bool {
-    let optical = matches!(kind, "optical range" | "photon range");
-    let ranger = optical || kind == "ultrasonic range";
-    // The key `on` of a tilt sensor says what it is fixed to.
-    let tilt = |on: &str| kind == "tilt" && sensor.text("on") == Some(on);
-    let platform = kind == "platform load" || tilt("platform");
-    match hits {
-        Hits::Nothing => false,
-        Hits::Optical => optical,
-        Hits::OpticalOrBeam => optical || kind == "break beam",
-        Hits::Ultrasonic => kind == "ultrasonic range",
-        Hits::Ranger => ranger,
-        Hits::Platform => platform,
-        Hits::LoadCell => kind == "platform load",
-        Hits::Panel => tilt("panel"),
-        Hits::Beam => kind == "break beam",
-        Hits::Switch => kind == "end switch",
-        Hits::Status => kind == "status",
-        Hits::Clock => kind == "clock",
-        Hits::Analogue => ranger || platform,
-        Hits::Occupancy => platform || kind == "status",
-        Hits::Wired => !matches!(kind, "status" | "clock"),
     }
 }

@@ -138,17 +138,18 @@ fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
             if detector.sense == Sense::Below =>
         {
             let from_m = seen_dry(scenario, detector)?;
+            let short = short(scenario, detector);
             let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
                 / (1.0 + QUICK * approach.speed_spread)
                 - rule_s;
             Some(Notice {
                 left_s,
                 from_m: Some(from_m),
-                key: sight_key(scenario, detector),
+                key: sight_key(scenario, detector, short),
                 note: format!(
                     "{} sees the nose from {from_m:.2} m{}; its rule takes {rule_s:.2} s; quick mower",
                     detector.name,
-                    short_of_level(scenario, detector)
+                    short_of_level(detector, short)
                 ),
             })
         }
@@ -211,10 +212,10 @@ fn short(scenario: &Scenario, detector: &Detector) -> Short {
 }
 
 /// The key that brings detection forward.
-fn sight_key(scenario: &Scenario, detector: &Detector) -> String {
+fn sight_key(scenario: &Scenario, detector: &Detector, short: Short) -> String {
     let sensor = &scenario.sensors[detector.sensor];
     let optical = matches!(sensor.kind, SensorKind::OpticalRange { .. });
-    match short(scenario, detector) {
+    match short {
         Short::Not => format!("detector.{}.on", detector.name),
         Short::Sun if optical => format!("sensor.{}.farthest_sun", sensor.name),
         Short::Wide => format!("sensor.{}.cone", sensor.name),
@@ -223,8 +224,8 @@ fn sight_key(scenario: &Scenario, detector: &Detector) -> String {
 }
 
 /// `, well short of its level of 2.60 m: ...`, where it is.
-fn short_of_level(scenario: &Scenario, detector: &Detector) -> String {
-    let why = match short(scenario, detector) {
+fn short_of_level(detector: &Detector, short: Short) -> String {
+    let why = match short {
         Short::Not => return String::new(),
         Short::Sun => "in full sun it does not reach farther",
         Short::Wide => "its cone is wider than the mower there",
@@ -380,6 +381,8 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
         }
         let wanted_m = needed_m(scenario, detector, needs_s);
         let seen = seen_dry(scenario, detector);
+        let short = short(scenario, detector);
+        let key = sight_key(scenario, detector, short);
         let mut row = Row::judged(
             "detection_distance",
             format!("detector {}: distance of the nose at which it sees the mower", detector.name),
@@ -389,11 +392,11 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             0.1 * wanted_m,
             "m",
         )
-        .key(sight_key(scenario, detector))
+        .key(key.clone())
         .note(format!(
             "needed for a stroke of {needs_s:.1} s before the waiting point; dry, in the dark and in full sun, 2 standard deviations ({:.2} m) to either side{}",
             2.0 * approach.sideways_m,
-            short_of_level(scenario, detector)
+            short_of_level(detector, short)
         ));
         if seen.is_none() {
             row.note = format!(
@@ -406,13 +409,13 @@ fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
             row = row.changes(sooner(scenario, detector, needs_s, "detection_distance"));
         }
         rows.push(row);
-        hard_looks(scenario, detector, wanted_m, rows);
+        hard_looks(scenario, detector, wanted_m, &key, rows);
     }
 }
 
 /// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
 /// mower waits, or something else notices it.
-fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
+fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str, rows: &mut Vec<Row>) {
     let sensor = &scenario.sensors[detector.sensor];
     for look in &HARD {
         let minds = match sensor.kind {
@@ -433,7 +436,7 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mu
             0.1 * wanted_m,
             "m",
         )
-        .key(sight_key(scenario, detector));
+        .key(key);
         if row.verdict == Verdict::Fails {
             row.verdict = Verdict::Tight;
             row.note = match seen {
