@@ -35,7 +35,8 @@ pub(super) fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes)
     let switch = fields.switch.as_deref();
     let keys = fields.section.keys.iter().filter(|key| key.applies(switch)).map(|key| key.name);
     let candidates = keys.chain(fields.section.children().map(Section::name));
-    let near = if notes.crowded() { None } else { nearest(name, candidates) };
+    let crowded = notes.crowded();
+    let near = if crowded { None } else { nearest(name, candidates) };
     let place = if fields.section.path.is_empty() {
         "at the top of the file".to_owned()
     } else {
@@ -44,7 +45,7 @@ pub(super) fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes)
     let trouble = Trouble::new(format!("unknown key `{}` {place}", shorten(name)));
     let homes: Vec<String> = SECTIONS
         .iter()
-        .filter(|other| other.key(name).is_some() || other.children().any(|child| child.name() == name))
+        .filter(|other| !crowded && (other.key(name).is_some() || other.children().any(|child| child.name() == name)))
         .map(|other| if other.path.is_empty() { "the top of the file".to_owned() } else { other.title() })
         .collect();
     let trouble = match (near, homes.as_slice()) {
