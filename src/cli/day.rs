@@ -13,7 +13,7 @@ use super::{interrupt, output, run};
 use crate::engine::Plan;
 use crate::report::day::{self as report, Told};
 use crate::report::number;
-use crate::report::study_file::{Played, Study};
+use crate::report::study_file::Study;
 use crate::report::{folder, words};
 use crate::sensing::channel::Sampling;
 use crate::shelter::cautions::CAUTIONS;
@@ -230,11 +230,7 @@ fn told_study(loaded: &Loaded, arguments: &Arguments, replay: &study::Replay, st
     Study {
         command: "day",
         version: env!("CARGO_PKG_VERSION"),
-        scenarios: vec![Played {
-            name: loaded.scenario.name.clone(),
-            sha256: loaded.sha256.clone(),
-            resolved: loaded.resolved.clone(),
-        }],
+        scenarios: vec![loaded.played()],
         seed: arguments.seed,
         settings: vec![
             ("season".to_string(), (replay.season as i64).into()),

@@ -85,7 +85,7 @@ pub fn main() -> Exit {
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
-        Command::WhatIf(arguments) => what_if::what_if(&arguments),
+        Command::WhatIf(arguments) => what_if::what_if(&arguments, None),
         Command::Misses(arguments) => misses::misses(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),

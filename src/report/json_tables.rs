@@ -65,7 +65,8 @@ pub fn document(
     Ok(serde_json::to_string_pretty(&document)? + "\n")
 }
 
-fn told(study: &Study) -> Value {
+/// What was played, as every document says it.
+pub(super) fn told(study: &Study) -> Value {
     let scenario = |one: &super::study_file::Played| json!({ "name": one.name, "sha256": one.sha256 });
     let settings: Map<String, Value> =
         study.settings.iter().map(|(name, value)| (name.clone(), json!(value))).collect();

@@ -224,6 +224,7 @@ fn figure(result: &Sensitivity, told: &Told) -> Result<Figure, PlotError> {
         panels.push(forest::Panel {
             title: drivers.name.clone(),
             axis: "total share of variance".to_string(),
+            log: false,
             rows: order(drivers, result.inputs.len()).into_iter().map(row).collect(),
         });
     }

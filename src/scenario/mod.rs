@@ -32,7 +32,7 @@ pub mod vary;
 pub mod visitor;
 pub mod weather;
 
-pub use assumptions::{Assumption, Origin};
+pub use assumptions::{Assumption, Origin, usual_failures};
 pub use error::{Level, Problem, Problems};
 pub use load::{Loaded, load};
 pub use print::{print, weather_part};

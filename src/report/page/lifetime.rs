@@ -39,7 +39,7 @@ pub fn page(
             },
         ),
         Section::new("figures", "Figures", all),
-        Section::new("assumptions", "Assumptions", assumptions::values(values)),
+        Section::new("assumptions", "Assumptions", assumptions::values(values, "assumptions.csv")),
         cautions(),
     ];
     let title = format!("{}: how long the drive lasts", result.name);

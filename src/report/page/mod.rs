@@ -14,6 +14,7 @@ mod contrast;
 pub mod document;
 pub mod figure;
 pub mod lifetime;
+pub mod misses;
 pub mod run;
 pub mod sensitivity;
 mod study;
@@ -22,6 +23,7 @@ pub mod table;
 pub mod tune;
 pub mod verdict;
 pub mod weather;
+pub mod what_if;
 
 pub use document::{Document, Section};
 pub use figure::figure;

@@ -15,9 +15,11 @@ mod hours;
 mod intervals;
 pub mod life;
 mod palette;
+mod rows;
 pub(super) mod scatter;
 mod strips;
 mod strokes;
+mod thin;
 mod waits;
 mod weather;
 
