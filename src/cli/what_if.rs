@@ -127,7 +127,7 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         ("strategies".to_string(), names.clone().into()),
         ("failures".to_string(), cases.all.failures.iter().map(|one| one.name.clone()).collect::<Vec<_>>().into()),
         ("seasons".to_string(), (arguments.seasons as i64).into()),
-        ("objective".to_string(), format!("{aim:?}").into()),
+        ("objective".to_string(), aim.told().into()),
     ];
     let mut study = told("what-if", &[&loaded], &arguments.play, recorded);
     if loaded.scenario.failures.is_empty() {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use toml::{Table, Value};
 
 use super::csv;
-use super::folder::Item;
+use super::folder::{self, Item};
 use super::plots::Figure;
 use super::run_file::{LAYOUT, NAME};
 use crate::scenario::Assumption;
@@ -78,10 +78,7 @@ pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study
         let write = move |out: csv::Sink| csv::assumptions(&scenario.assumptions, out);
         items.push(Item::new(assumptions_file(index), write));
     }
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
-    }
+    items.extend(figures.iter().flat_map(folder::drawn));
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(NAME.to_string());
     items.push(Item::new(NAME, move |out| {

@@ -31,7 +31,7 @@ fn rests_on(study: &Study) -> Markup {
     let mut table = Table::new("Settings of the study", &["setting", "value"]).left(&[1]);
     table.row(vec![Cell::text("seed"), Cell::text(study.seed.to_string())]);
     for (name, value) in &study.settings {
-        table.row(vec![Cell::text(name), Cell::text(value.to_string())]);
+        table.row(vec![Cell::text(name), Cell::text(setting(value))]);
     }
     html! {
         (table.render())
@@ -47,6 +47,16 @@ fn rests_on(study: &Study) -> Markup {
                 &html! { pre tabindex="0" { (scenario.resolved) } }
             ))
         }
+    }
+}
+
+/// A setting for people: texts without quotes, lists without brackets.
+fn setting(value: &toml::Value) -> String {
+    match value {
+        toml::Value::String(text) => text.clone(),
+        toml::Value::Array(items) if items.is_empty() => "none".to_string(),
+        toml::Value::Array(items) => items.iter().map(setting).collect::<Vec<_>>().join(", "),
+        other => other.to_string(),
     }
 }
 

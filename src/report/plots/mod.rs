@@ -3,6 +3,7 @@
 //! Colours are those of Okabe and Ito (2008), which people with the common colour-vision deficiencies can tell apart;
 //! no drawing relies on colour alone: strategies also differ by position or marker, days by printed numbers.
 
+mod axis;
 mod bins;
 mod calendar;
 mod canvas;
@@ -22,6 +23,7 @@ mod strokes;
 mod thin;
 mod waits;
 mod weather;
+mod weather_fit;
 
 pub use calendar::calendar;
 pub use canvas::{escaped, shortened};
@@ -33,6 +35,7 @@ pub(super) use palette::contrast;
 pub use strokes::strokes;
 pub use waits::waits;
 pub use weather::weather;
+pub use weather_fit::agreement;
 
 use plotters::drawing::DrawingAreaErrorKind;
 

@@ -21,7 +21,7 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
         1 => "the day of one season on which it gets hottest (1 stroke)".to_string(),
         count => format!("the day of one season on which it gets hottest ({count} strokes)"),
     };
-    let subtitle = format!("{which}; line: its cut-out opens at {:.0} degC", drawings.trips_at_c);
+    let subtitle = format!("{which}; line: its cut-out opens at {:.0} °C", drawings.trips_at_c);
     let svg = sheet((WIDTH, HEIGHT), &title, &subtitle, |area| {
         let mut chart = ChartBuilder::on(area)
             .margin(12)
@@ -33,7 +33,7 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
             .x_label_formatter(&|value| number::chosen(round(*value)))
             .y_label_formatter(&|value| number::chosen(round(*value)))
             .x_desc("hours since midnight")
-            .y_desc("winding, degC")
+            .y_desc("winding, °C")
             .x_labels(13)
             .axis_style(INK)
             .bold_line_style(GRID)
@@ -55,9 +55,7 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
     for (hour, celsius) in &drawings.winding {
         out.write_record([number::exact(*hour), number::exact(*celsius)])?;
     }
-    let alt = format!(
-        "Winding temperature on {}: at most {warmest:.0} degC with {} strokes.",
-        drawings.date, drawings.strokes
-    );
+    let alt =
+        format!("Winding temperature on {}: at most {warmest:.0} °C with {} strokes.", drawings.date, drawings.strokes);
     Ok(Figure { name: "winding", svg, csv: finished(out)?, alt })
 }
