@@ -105,7 +105,11 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
             mean => format!("about {} in a season", number::significant(mean, 2)),
         };
         let chance = misses.chance.mean;
-        let between = if chance < LEAST { String::new() } else { format!(" ({})", ends(misses)) };
+        let between = match misses.chance.interval {
+            _ if chance < LEAST => String::new(),
+            None => " (too few draws for an interval)".to_string(),
+            Some(_) => format!(" ({})", ends(misses)),
+        };
         format!("{name}: the chance that an arrival goes unnoticed is {}{between}, {seasons}.", small(chance))
     };
     told.found.iter().map(answer).collect()
