@@ -61,7 +61,7 @@ fn pages_of_studies_in_a_browser() {
     play("lifetime", &["--seasons", "3"]);
     play("sweep", &[&["--seasons", "2", "--steps", "3"][..], &over].concat());
     play("sensitivity", &[&["--seasons", "1", "--base", "8", "--trajectories", "2"][..], &over].concat());
-    let tuned = ["--minimise", "missed_arrivals", "--plays", "30", "--confirm", "4"];
+    let tuned = ["--minimise", "missed_arrivals", "--plays", "40", "--confirm", "10"];
     play("tune", &[&tuned[..], &over].concat());
     let record = format!("{}/tests/data/weather/nyc2013_lga_hourly.csv", env!("CARGO_MANIFEST_DIR"));
     dooryard(&folder, &["weather", "show", &record, "short.toml", "--years", "1", "--out", "show"]);
@@ -76,17 +76,16 @@ fn look_at(browser: &Path, folder: &Path, name: &str, sorts: bool) {
     let file = folder.join(name).join("report.html");
     let page = fs::read_to_string(&file).unwrap();
     let mut papers = Vec::new();
-    for (width, scheme) in [(360, Scheme::Light), (390, Scheme::Dark), (1280, Scheme::Light)] {
+    for (width, scheme) in [(360, Scheme::Light), (1280, Scheme::Dark)] {
         let found = visit(browser, &page, width, scheme, if sorts { SORTING } else { "" }, folder);
         assert_in_order(&found, &format!("{name}, {width} pixels, {scheme:?}"));
-        assert!(found["drawings"].as_u64().unwrap() >= 1 + u64::from(sorts));
+        assert!(found["drawings"].as_u64().unwrap() > u64::from(sorts));
         if sorts {
             assert_sorted(&found);
         }
         papers.push(found["paper"].to_string());
     }
     assert_ne!(papers[0], papers[1], "dark is another colour than light");
-    assert_eq!(papers[0], papers[2]);
     assert!(print(browser, &file, &folder.join(format!("{name}.pdf"))) > 20_000, "{name} on paper");
 }
 
