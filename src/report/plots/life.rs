@@ -4,8 +4,8 @@ use plotters::element::DashedPathElement;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::canvas::{self, HEADING, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::canvas::{self, HEADING, PLAIN, Setting, sheet};
+use super::palette::{QUIET, series};
 use super::{Figure, PlotError};
 use crate::report::lifetime::short_law;
 use crate::report::{csv, number};
@@ -30,18 +30,16 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
             .x_label_area_size(44)
             .y_label_area_size(64)
             .build_cartesian_2d(0.0..end, 0.0..100.0)?;
-        chart
-            .configure_mesh()
-            .x_desc("seasons")
-            .y_desc("survive, %")
-            .x_label_formatter(&|value: &f64| number::chosen((*value * 1e6).round() / 1e6))
-            .y_label_formatter(&|value: &f64| number::chosen(value.round()))
-            .axis_style(INK)
-            .bold_line_style(GRID)
-            .light_line_style(WHITE)
-            .label_style(canvas::font(11.0).color(&INK))
-            .axis_desc_style(canvas::font(TEXT).color(&INK))
-            .draw()?;
+        canvas::dressed(
+            chart
+                .configure_mesh()
+                .x_desc("seasons")
+                .y_desc("survive, %")
+                .x_label_formatter(&|value: &f64| number::chosen((*value * 1e6).round() / 1e6))
+                .y_label_formatter(&|value: &f64| number::chosen(value.round()))
+                .light_line_style(WHITE),
+        )
+        .draw()?;
         if !result.moved {
             return Ok(());
         }

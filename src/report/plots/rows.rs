@@ -6,8 +6,7 @@ use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::SVGBackend;
 
 use super::PlotError;
-use super::canvas::{self, Area, PLAIN, Setting, TEXT};
-use super::palette::{GRID, INK};
+use super::canvas::{self, Area, PLAIN, Setting};
 
 /// A chart of rows.
 pub type Chart<'a, 'b> = ChartContext<'a, SVGBackend<'b>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
@@ -44,18 +43,16 @@ pub fn frame<'a, 'b>(area: &'a Area<'b>, frame: &Frame) -> Result<Chart<'a, 'b>,
         .set_label_area_size(LabelAreaPosition::Left, left)
         .set_label_area_size(LabelAreaPosition::Bottom, below)
         .build_cartesian_2d(frame.range.0..frame.range.1, 0.0..frame.rows)?;
-    chart
-        .configure_mesh()
-        .disable_y_mesh()
-        .disable_y_axis()
-        .x_labels(frame.ticks)
-        .x_max_light_lines(1)
-        .x_label_formatter(&|value: &f64| (frame.tick)(value))
-        .x_desc(frame.axis)
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    canvas::dressed(
+        chart
+            .configure_mesh()
+            .disable_y_mesh()
+            .disable_y_axis()
+            .x_labels(frame.ticks)
+            .x_max_light_lines(1)
+            .x_label_formatter(&|value: &f64| (frame.tick)(value))
+            .x_desc(frame.axis),
+    )
+    .draw()?;
     Ok(chart)
 }

@@ -5,7 +5,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 
 use super::axis::{Axis, ticks};
 use super::canvas::{self, Area, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::palette::{GRID, QUIET, series};
 use super::{Figure, PlotError};
 use crate::report::number::{chosen, exact};
 use crate::report::weather::{MONTHS, Named};
@@ -240,21 +240,19 @@ fn chart(area: &Area, what: &Lines, range: ((f64, f64), (f64, f64)), drawn: &[Po
         Some(labels) => labels.get(value.round().max(0.0) as usize).map(ToString::to_string).unwrap_or_default(),
         None => number(*value, what.log_x),
     };
-    chart
-        .configure_mesh()
-        .x_labels(x_ticks.len().max(1))
-        .y_labels(y_ticks.len().max(1))
-        .x_max_light_lines(0)
-        .y_max_light_lines(0)
-        .x_label_formatter(&x_label)
-        .y_label_formatter(&|value: &f64| number(*value, what.log_y))
-        .x_desc(what.x)
-        .y_desc(what.y)
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    canvas::dressed(
+        chart
+            .configure_mesh()
+            .x_labels(x_ticks.len().max(1))
+            .y_labels(y_ticks.len().max(1))
+            .x_max_light_lines(0)
+            .y_max_light_lines(0)
+            .x_label_formatter(&x_label)
+            .y_label_formatter(&|value: &f64| number(*value, what.log_y))
+            .x_desc(what.x)
+            .y_desc(what.y),
+    )
+    .draw()?;
     for (index, points) in drawn.iter().enumerate() {
         let color = series(index);
         // Lines differ by their marks as well as by colour.

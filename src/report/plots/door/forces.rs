@@ -5,8 +5,8 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
 use super::{HEIGHT, WIDTH, round};
-use crate::report::plots::canvas::{self, HEADING, PLAIN, Setting, TEXT, sheet};
-use crate::report::plots::palette::{GRID, INK, QUIET, series};
+use crate::report::plots::canvas::{self, HEADING, PLAIN, Setting, sheet};
+use crate::report::plots::palette::{INK, QUIET, series};
 use crate::report::plots::thin::fewer;
 use crate::report::plots::{Figure, PlotError, finished};
 use crate::report::{csv, number};
@@ -36,18 +36,16 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
             .x_label_area_size(44)
             .y_label_area_size(64)
             .build_cartesian_2d(0.0..1000.0 * full.max(1e-3), bottom..top)?;
-        chart
-            .configure_mesh()
-            .x_label_formatter(&|value| number::chosen(round(*value)))
-            .y_label_formatter(&|value| number::chosen(round(*value)))
-            .x_desc("position of the drive, mm from shut")
-            .y_desc("force along the motion, N")
-            .axis_style(INK)
-            .bold_line_style(GRID)
-            .light_line_style(WHITE)
-            .label_style(canvas::font(11.0).color(&INK))
-            .axis_desc_style(canvas::font(TEXT).color(&INK))
-            .draw()?;
+        canvas::dressed(
+            chart
+                .configure_mesh()
+                .x_label_formatter(&|value| number::chosen(round(*value)))
+                .y_label_formatter(&|value| number::chosen(round(*value)))
+                .x_desc("position of the drive, mm from shut")
+                .y_desc("force along the motion, N")
+                .light_line_style(WHITE),
+        )
+        .draw()?;
         for (_, zone) in &drawings.zones {
             chart.draw_series([Rectangle::new(
                 [(1000.0 * zone.from_m, bottom), (1000.0 * zone.to_m, top)],

@@ -3,8 +3,8 @@
 use plotters::prelude::*;
 
 use super::{HEIGHT, WIDTH, round};
-use crate::report::plots::canvas::{self, TEXT, sheet};
-use crate::report::plots::palette::{GRID, INK, series};
+use crate::report::plots::canvas::{self, sheet};
+use crate::report::plots::palette::{INK, series};
 use crate::report::plots::{Figure, PlotError, finished};
 use crate::report::{csv, number};
 use crate::study::check::drawings::Drawings;
@@ -28,19 +28,17 @@ pub fn winding(drawings: &Drawings) -> Result<Figure, PlotError> {
             .x_label_area_size(44)
             .y_label_area_size(64)
             .build_cartesian_2d(0.0..24.0, bottom..top)?;
-        chart
-            .configure_mesh()
-            .x_label_formatter(&|value| number::chosen(round(*value)))
-            .y_label_formatter(&|value| number::chosen(round(*value)))
-            .x_desc("hours since midnight")
-            .y_desc("winding, °C")
-            .x_labels(13)
-            .axis_style(INK)
-            .bold_line_style(GRID)
-            .light_line_style(WHITE)
-            .label_style(canvas::font(11.0).color(&INK))
-            .axis_desc_style(canvas::font(TEXT).color(&INK))
-            .draw()?;
+        canvas::dressed(
+            chart
+                .configure_mesh()
+                .x_label_formatter(&|value| number::chosen(round(*value)))
+                .y_label_formatter(&|value| number::chosen(round(*value)))
+                .x_desc("hours since midnight")
+                .y_desc("winding, °C")
+                .x_labels(13)
+                .light_line_style(WHITE),
+        )
+        .draw()?;
         chart.draw_series([PathElement::new(
             vec![(0.0, drawings.trips_at_c), (24.0, drawings.trips_at_c)],
             INK.stroke_width(2),
