@@ -24,5 +24,5 @@ mod watch;
 pub use film::play_filmed;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};
-pub use watch::{Reduced, reduce};
 pub use season::{Options, play};
+pub use watch::{Reduced, reduce};

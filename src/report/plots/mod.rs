@@ -5,6 +5,7 @@
 
 mod bins;
 mod calendar;
+pub(super) mod calibrate;
 mod canvas;
 pub(super) mod cells;
 pub(super) mod curves;

@@ -49,12 +49,7 @@ pub fn curve(readings: &[f64], period_s: f64, confidence: f64) -> Vec<Place> {
         let Some(value) = cumulated.deviation(m) else { break };
         let freedom = freedom(readings.len(), m);
         let ends = (freedom > 0.0).then(|| chi_square_ends(value, freedom, confidence));
-        places.push(Place {
-            readings: m,
-            time_s: m as f64 * period_s,
-            deviation: Measured { value, ends },
-            freedom,
-        });
+        places.push(Place { readings: m, time_s: m as f64 * period_s, deviation: Measured { value, ends }, freedom });
     }
     places
 }
@@ -87,6 +82,57 @@ impl Cumulated {
         };
         Some(libm::sqrt((0..count).map(square).sum::<f64>() / (2.0 * count as f64)))
     }
+}
+
+/// The Allan variance of means of what is there, where readings are missing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sparse {
+    /// Places averaged over.
+    pub places: usize,
+    /// Allan variance.
+    pub variance: f64,
+    /// What white noise of variance 1 would have, with these readings missing; 1 over the places if none is.
+    pub white: f64,
+    /// Degrees of freedom that it is worth.
+    pub freedom: f64,
+}
+
+/// The variances at 1, 2, 4, ... places, each mean over the readings that are there, at least half of them. `places`
+/// ascend. Unlike straight lines in place of missing readings, this leaves white noise white.
+pub fn sparse(places: &[u64], readings: &[f64]) -> Vec<Sparse> {
+    let begins = places.first().copied().unwrap_or(0);
+    let n = places.last().map_or(0, |last| last - begins + 1) as usize;
+    let first = readings.first().copied().unwrap_or(0.0);
+    let (mut sums, mut counts) = (vec![0.0; n + 1], vec![0_usize; n + 1]);
+    for (place, reading) in places.iter().zip(readings) {
+        let at = (place - begins) as usize + 1;
+        (sums[at], counts[at]) = (reading - first, 1);
+    }
+    for at in 1..=n {
+        sums[at] += sums[at - 1];
+        counts[at] += counts[at - 1];
+    }
+    let of = |m: usize| -> Option<Sparse> {
+        let (mut square, mut white, mut used) = (0.0, 0.0, 0_usize);
+        for k in 0..=n.checked_sub(2 * m)? {
+            let there = [counts[k + m] - counts[k], counts[k + 2 * m] - counts[k + m]];
+            if there.iter().all(|there| 2 * there >= m) {
+                let [one, next] = there.map(|there| there as f64);
+                let apart = (sums[k + 2 * m] - sums[k + m]) / next - (sums[k + m] - sums[k]) / one;
+                square += apart * apart;
+                white += 1.0 / one + 1.0 / next;
+                used += 1;
+            }
+        }
+        let pairs = 2.0 * used as f64;
+        (used > 0).then(|| Sparse {
+            places: m,
+            variance: square / pairs,
+            white: white / pairs,
+            freedom: freedom(n, m) * used as f64 / (n + 1 - 2 * m) as f64,
+        })
+    };
+    octaves(n).filter_map(of).collect()
 }
 
 /// Readings at every place due: where one is missing, a straight line between its neighbours. `places` ascend.
@@ -128,6 +174,27 @@ mod tests {
             let exact = 0.25 * m as f64 / 2.0_f64.sqrt();
             assert!((deviation(&ramp, m).expect("enough") - exact).abs() < 1e-12);
         }
+    }
+
+    /// Without gaps it is the same; with gaps white noise keeps its variance, by hand for six places.
+    #[test]
+    fn missing_readings() {
+        let set = [892.0, 809.0, 823.0, 798.0, 671.0, 644.0, 883.0, 903.0, 677.0];
+        let all: Vec<u64> = (3..12).collect();
+        for found in sparse(&all, &set) {
+            let exact = deviation(&set, found.places).expect("enough");
+            assert!((found.variance - exact * exact).abs() < 1e-9, "{found:?}");
+            assert!((found.white - 1.0 / found.places as f64).abs() < 1e-12);
+        }
+        // Places 0 1 - 3 4 5: neighbours that are both there are (0, 1), (3, 4), (4, 5).
+        let found = sparse(&[0, 1, 3, 4, 5, 6, 7], &[1.0, 2.0, 4.0, 7.0, 5.0, 5.0, 5.0]);
+        assert!((found[0].variance - (1.0 + 9.0 + 4.0 + 0.0 + 0.0) / 10.0).abs() < 1e-12, "{found:?}");
+        assert_eq!(found[0].white, 1.0);
+        // Of two: (0 1|- 3), (1 -|3 4), (- 3|4 5), (3 4|5 6), (4 5|6 7).
+        let apart = [2.5_f64, 3.5, 2.0, -0.5, -1.0];
+        let square: f64 = apart.iter().map(|apart| apart * apart).sum();
+        assert!((found[1].variance - square / 10.0).abs() < 1e-12, "{found:?}");
+        assert!((found[1].white - (1.5 + 1.5 + 1.5 + 1.0 + 1.0) / 10.0).abs() < 1e-12);
     }
 
     #[test]

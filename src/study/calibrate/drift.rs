@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 
 use super::Measured;
-use super::allan::{Place, curve, octaves};
+use super::allan::{Sparse, octaves, sparse};
 use crate::math::random::Source;
 use crate::math::simplex::minimise;
 
@@ -30,8 +30,13 @@ const NEARLY_A_WALK: f64 = 1e-4;
 impl Model {
     /// Allan variance of means of `m` readings: var(mean) - cov(mean, next mean) of the autocovariance s^2 phi^|lag|.
     pub fn variance(&self, m: usize) -> f64 {
+        self.variance_sparse(m, 1.0 / m as f64)
+    }
+
+    /// The same where readings are missing, so that white noise of variance 1 has `white_of_one`.
+    fn variance_sparse(&self, m: usize, white_of_one: f64) -> f64 {
         let m = m as f64;
-        let white = self.white * self.white / m;
+        let white = self.white * self.white * white_of_one;
         // 1 - phi and 1 - phi^m without cancellation.
         let rate = -libm::expm1(-1.0 / self.memory);
         let square = self.slow * self.slow;
@@ -82,20 +87,21 @@ const REPLICATES: (usize, usize) = (80, 200);
 /// Correlation times that a log must hold for its drift to turn round (common practice).
 const TIMES: f64 = 5.0;
 
-/// Fits the model to a curve of `n` readings, `ramp` of them rising in a straight line (per reading, 0 if not).
-pub fn fit(places: &[Place], n: usize, period_s: f64, ramp: f64, confidence: f64) -> Option<Drift> {
-    if places.len() < 4 {
+/// Fits the model to readings at `places` of the samples due, which rise in a straight line by `ramp` per place (0 if they
+/// don't); none for a log too short for four octaves.
+pub fn fit(places: &[u64], readings: &[f64], period_s: f64, ramp: f64, confidence: f64) -> Option<Drift> {
+    let n = places.last().zip(places.first()).map_or(0, |(last, first)| last - first + 1) as usize;
+    let curve = sparse(places, readings);
+    if curve.len() < 4 {
         return None;
     }
-    let model = fit_model(places, n, ramp, None);
+    let model = fit_model(&curve, n, ramp, None);
     let replicates = (DRAWS / n.max(1)).clamp(REPLICATES.0, REPLICATES.1);
     let drawn: Vec<Model> = (0..replicates as u64)
         .into_par_iter()
         .map(|number| {
-            let readings = model.draw(n, number);
-            // Ends are not asked for: only the curve.
-            let places: Vec<Place> = curve(&readings, period_s, confidence).into_iter().take(places.len()).collect();
-            fit_model(&places, n, 0.0, Some(model))
+            let all: Vec<u64> = (0..n as u64).collect();
+            fit_model(&sparse(&all, &model.draw(n, number)), n, 0.0, Some(model))
         })
         .collect();
     let ends = |of: fn(&Model) -> f64| {
@@ -116,7 +122,7 @@ pub fn fit(places: &[Place], n: usize, period_s: f64, ramp: f64, confidence: f64
 }
 
 /// The likeliest model of a curve; `near` is where to begin if that is known.
-fn fit_model(places: &[Place], n: usize, ramp: f64, near: Option<Model>) -> Model {
+fn fit_model(curve: &[Sparse], n: usize, ramp: f64, near: Option<Model>) -> Model {
     // A memory between one reading and the whole log.
     let (shortest, longest) = (0.0, libm::log(n as f64));
     let model = |at: &[f64]| {
@@ -129,19 +135,18 @@ fn fit_model(places: &[Place], n: usize, ramp: f64, near: Option<Model>) -> Mode
     };
     let mut misfit = |at: &[f64]| {
         let model = model(at);
-        let of = |place: &Place| {
-            let rising = ramp * place.readings as f64;
-            let expected = model.variance(place.readings) + 0.5 * rising * rising;
-            let found = place.deviation.value * place.deviation.value;
-            place.freedom * (libm::log(expected) + found / expected)
+        let of = |place: &Sparse| {
+            let rising = ramp * place.places as f64;
+            let expected = model.variance_sparse(place.places, place.white) + 0.5 * rising * rising;
+            place.freedom * (libm::log(expected) + place.variance / expected)
         };
-        places.iter().filter(|place| place.freedom > 0.0).map(of).sum::<f64>()
+        curve.iter().filter(|place| place.freedom > 0.0).map(of).sum::<f64>()
     };
     let place_of = |memory: f64| {
         let share = ((libm::log(memory) - shortest) / (longest - shortest)).clamp(1e-3, 1.0 - 1e-3);
         libm::log(share / (1.0 - share))
     };
-    let first = places[0].deviation.value;
+    let first = libm::sqrt(curve[0].variance);
     let starts: Vec<[f64; 3]> = match near {
         Some(model) => vec![[libm::log(model.white), libm::log(model.slow), place_of(model.memory)]],
         // The curve of such a drift is highest, 0.62 of its strength, at 1.89 correlation times (IEEE Std 952, from
@@ -149,10 +154,10 @@ fn fit_model(places: &[Place], n: usize, ramp: f64, near: Option<Model>) -> Mode
         None => octaves(n)
             .step_by(2)
             .skip(1)
-            .filter_map(|m| places.iter().find(|place| place.readings == m))
+            .filter_map(|m| curve.iter().find(|place| place.places == m))
             .map(|place| {
-                let strength = libm::log(place.deviation.value / 0.62);
-                [libm::log(first), strength, place_of(place.readings as f64 / 1.89)]
+                let strength = libm::log(libm::sqrt(place.variance) / 0.62);
+                [libm::log(first), strength, place_of(place.places as f64 / 1.89)]
             })
             .collect(),
     };
@@ -170,7 +175,6 @@ fn fit_model(places: &[Place], n: usize, ramp: f64, near: Option<Model>) -> Mode
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::study::calibrate::allan;
 
     /// The closed form against the double sum over the autocovariance, and its hand-over to the random walk.
     #[test]
@@ -200,7 +204,8 @@ mod tests {
         let fitted: Vec<Model> = (0..12)
             .map(|number| {
                 let readings = truth.draw(12_000, 1_000 + number);
-                fit_model(&allan::curve(&readings, 1.0, 0.95), 12_000, 0.0, None)
+                let all: Vec<u64> = (0..12_000).collect();
+                fit_model(&sparse(&all, &readings), 12_000, 0.0, None)
             })
             .collect();
         for (name, of, exact) in [

@@ -113,12 +113,7 @@ const DEFENSIVE: f64 = 0.3;
 ///
 /// # Errors
 /// If the scenario's weather or time zone can't be used.
-pub fn feedback(
-    scenario: &Scenario,
-    sensor: usize,
-    figures: &Figures,
-    effort: &Effort,
-) -> Result<Feedback, PlanError> {
+pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &Effort) -> Result<Feedback, PlanError> {
     let own = &scenario.sensors[sensor];
     let tried: Vec<(Sensor, f64)> = Corner::all()
         .into_iter()
@@ -283,9 +278,10 @@ fn unnoticed(plan: &Plan, sensor: usize, slow: f64, skies: &[Sky], settings: &Ra
     };
     let found = estimate::<3>(skies.len(), chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.
-    let (low, high) = found.interval.map_or(
-        ((found.mean - 2.0 * found.error).max(0.0), (found.mean + 2.0 * found.error).min(1.0)),
-        |it| (it.low, it.high.min(1.0)),
-    );
+    let (low, high) = found
+        .interval
+        .map_or(((found.mean - 2.0 * found.error).max(0.0), (found.mean + 2.0 * found.error).min(1.0)), |it| {
+            (it.low, it.high.min(1.0))
+        });
     Some([low, found.mean, high])
 }

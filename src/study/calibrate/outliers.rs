@@ -12,8 +12,9 @@ use crate::study::interval::clopper_pearson;
 const WINDOW: usize = 101;
 /// Standard deviations (common practice): under normal noise one in 1.7 million readings lies beyond.
 pub const BEYOND: f64 = 5.0;
-/// Standard deviation of a normal law over its median absolute deviation: 1 over the normal quantile of 3/4.
-pub const SD_OVER_MAD: f64 = 1.482_602_218_505_602;
+/// Standard deviation of a normal law over its median absolute deviation, 1 over the normal quantile of 3/4, with the
+/// digits that are in common use.
+pub const SD_OVER_MAD: f64 = 1.4826;
 
 /// Places of outliers among the readings; `step` is the step between readings.
 pub fn outliers(readings: &[f64], step: f64) -> Vec<usize> {

@@ -61,11 +61,11 @@ pub fn sampling(rows: &[LogRow], confidence: f64) -> (Sampling, Vec<f64>, Vec<f6
     let due = place + 1;
     let missing = due.saturating_sub(readings.len() as u64);
     let interval = clopper_pearson(missing, due, confidence);
-    let dropout = Measured {
-        value: missing as f64 / due as f64,
-        ends: interval.map(|interval| (interval.low, interval.high)),
-    };
+    let dropout =
+        Measured { value: missing as f64 / due as f64, ends: interval.map(|interval| (interval.low, interval.high)) };
     let jitter_s = libm::sqrt(off / (rows.len().max(2) - 1) as f64);
+    // Rounding of decimal times is no jitter.
+    let jitter_s = if jitter_s < 1e-6 * period_s { 0.0 } else { jitter_s };
     (Sampling { period_s, jitter_s, due, dropout, longest_gap_s: gap, crowded, places }, times, readings)
 }
 

@@ -156,7 +156,8 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
     let slope = about(line.per_s, t(worth - 2.0) * slope_error);
     let freedom = libm::fmax(worth - 2.0, 1.0);
     let (low, high) = allan::chi_square_ends(line.sd, freedom, confidence);
-    let mut deviations: Vec<f64> = readings.iter().map(|reading| libm::fabs(reading - middle)).collect();
+    let level = median(&mut line.residuals.clone());
+    let mut deviations: Vec<f64> = line.residuals.iter().map(|left| libm::fabs(left - level)).collect();
     let differences: f64 = readings.windows(2).map(|pair| (pair[1] - pair[0]) * (pair[1] - pair[0])).sum();
     let of_differences = libm::sqrt(differences / (2 * (n - 1)) as f64);
     let at_one = autocorrelation(&line.residuals, 1);
@@ -170,7 +171,7 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
     let drifts = !signs.is_empty();
     let ramp = if signs.iter().any(|sign| matches!(sign, Sign::Line(_))) { slope.value } else { 0.0 };
     let drift = if drifts {
-        drift::fit(&curve, filled.len(), sampling.period_s, ramp * sampling.period_s, confidence)
+        drift::fit(&due, &readings, sampling.period_s, ramp * sampling.period_s, confidence)
     } else {
         None
     };
@@ -204,7 +205,7 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
         white,
         lag_one: about(at_one, half),
         effective: worth,
-        von_neumann: von_neumann(&readings, &line.residuals),
+        von_neumann: von_neumann(&line.residuals),
         von_neumann_white: (2.0 - band, 2.0 + band),
         slope_per_s: slope,
         slope_error_per_s: slope_error,
@@ -243,9 +244,16 @@ fn signs(curve: &[Place], at_one: f64, ratio: f64, white: f64, lines: f64, worth
     signs
 }
 
-/// Where the curve is lowest.
+/// Where the curve is lowest before it is proven to rise: before the interval of a later place lies above its own.
 fn best(curve: &[Place]) -> Best {
-    let lowest = curve.iter().enumerate().min_by(|a, b| a.1.deviation.value.total_cmp(&b.1.deviation.value));
+    let mut lowest: Option<(usize, &Place)> = None;
+    for (index, place) in curve.iter().enumerate() {
+        match lowest {
+            Some((_, low)) if place.deviation.low() > low.deviation.high() => break,
+            Some((_, low)) if place.deviation.value >= low.deviation.value => {}
+            _ => lowest = Some((index, place)),
+        }
+    }
     lowest.map_or(Best { readings: 1, time_s: 0.0, falling: true }, |(index, place)| Best {
         readings: place.readings,
         time_s: place.time_s,

@@ -1,9 +1,9 @@
 //! Levels of a score that miss the mower rarely enough, with confidence; a score at its level or above speaks for the
 //! mower.
 
+use super::Measured;
 use super::passes::Settings;
 use super::tolerance::factor;
-use super::Measured;
 use crate::study::interval::mean::mean_and_variance;
 use crate::study::interval::{clopper_pearson, poisson};
 
@@ -73,9 +73,10 @@ pub fn least_cost(mower: &[f64], other: &[f64], worth: f64, days: f64) -> f64 {
     };
     let mut levels: Vec<f64> = mower.iter().chain(other).copied().collect();
     levels.sort_by(f64::total_cmp);
-    let cheapest = levels.iter().map(|level| (cost(*level), *level)).fold((f64::INFINITY, f64::NAN), |best, found| {
-        if found.0 <= best.0 { found } else { best }
-    });
+    let cheapest = levels
+        .iter()
+        .map(|level| (cost(*level), *level))
+        .fold((f64::INFINITY, f64::NAN), |best, found| if found.0 <= best.0 { found } else { best });
     cheapest.1
 }
 
