@@ -42,7 +42,7 @@ enum Command {
 struct Still {
     /// The log (CSV)
     log: PathBuf,
-    /// Kind of sensor, as in a scenario: optical range, ultrasonic range, platform load, tilt, ...
+    /// Kind of sensor, as in a scenario, spaces or hyphens: optical-range, ultrasonic-range, platform-load, tilt, ...
     #[arg(long, value_name = "KIND", required_unless_present = "scenario", conflicts_with = "scenario")]
     kind: Option<String>,
     /// What the readings should have been, such as "1.2 m"; without it the bias is not known
@@ -157,7 +157,12 @@ fn still(arguments: &Still) -> Result<Exit, Failure> {
     let truth = arguments.truth.as_ref().map(|text| quantity(text, measure)).transpose()?;
     let (target, file) = place(&arguments.log, &arguments.common)?;
     let log = read_still(&arguments.log, measure, arguments.unit.as_deref())?;
-    let found = still::still(&log, truth, arguments.common.confidence);
+    let Some(found) = still::still(&log, truth, arguments.common.confidence) else {
+        return Err(Failure::Message(format!(
+            "the log {} cannot be used: but for outliers all its readings are alike, and there is no noise to learn from",
+            arguments.log.display()
+        )));
+    };
     let sensor: Option<&Sensor> = subject.of.map(|(loaded, index)| &loaded.scenario.sensors[index]);
     let words = figures(&found, subject.kind, sensor.map_or(0.0, |sensor| nearest_m(&sensor.kind)));
     let effort = Effort {
@@ -243,7 +248,11 @@ fn subject<'a>(arguments: &'a Still, loaded: Option<&'a Loaded>) -> Result<Subje
             };
             (kind_name(&sensors[index].kind), Some((loaded, index)))
         }
-        None => (arguments.kind.as_deref().unwrap_or_default(), None),
+        None => {
+            let given = arguments.kind.as_deref().unwrap_or_default();
+            // On a command line, nobody wants to quote a space.
+            (ANALOGUE.iter().find(|kind| kind.replace(' ', "-") == given).copied().unwrap_or(given), None)
+        }
     };
     let measures = reading_measure(kind, Per::One).zip(reading_measure(kind, Per::Day));
     let Some((measure, per_day)) = measures else {

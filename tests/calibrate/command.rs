@@ -198,7 +198,7 @@ fn a_short_log() {
     let lines = fs::read_to_string(root("scenarios/logs/eye-still.csv")).unwrap();
     let some: Vec<&str> = lines.lines().take(600).collect();
     fs::write(folder.join("some.csv"), some.join("\n")).unwrap();
-    let shown = printed(&folder, &["still", "some.csv", "--kind", "optical range"], 1);
+    let shown = printed(&folder, &["still", "some.csv", "--kind", "optical-range"], 1);
     assert!(shown.contains("Too few readings") && shown.contains("2000"), "{shown}");
 }
 

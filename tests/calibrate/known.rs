@@ -81,7 +81,7 @@ fn a_known_ranger() {
     let truth = [0.013, 0.0062, 0.01, 0.004];
     let (mut held, mut sums, mut squares, mut whites) = ([0; 4], [0.0; 4], [0.0; 4], 0);
     for number in 0..repeats {
-        let got = still(&log(&ranger(errors()), 4_000, number, |_| 0.0), Some(WALL_M), 0.95);
+        let got = still(&log(&ranger(errors()), 4_000, number, |_| 0.0), Some(WALL_M), 0.95).expect("noise");
         assert_eq!(got.step, 0.001);
         assert!((got.sampling.period_s - 0.05).abs() < 1e-12);
         whites += i32::from(got.verdict == Verdict::White);
@@ -121,7 +121,8 @@ fn a_known_drift() {
             strength * state
         })
         .collect();
-    let got: Still = still(&log(&ranger(errors()), 12_000, 99, |sample| path[sample]), Some(WALL_M), 0.95);
+    let got: Still =
+        still(&log(&ranger(errors()), 12_000, 99, |sample| path[sample]), Some(WALL_M), 0.95).expect("noise");
     assert_eq!(got.verdict, Verdict::Drift);
     assert!(got.lag_one.value > 0.1 && got.effective < 1_500.0);
     let drift = got.drift.expect("a drift");
@@ -140,10 +141,11 @@ fn a_known_drift() {
 
 #[test]
 fn a_short_log_and_a_coarse_step() {
-    let got = still(&log(&ranger(errors()), 500, 1, |_| 0.0), Some(WALL_M), 0.95);
+    let got = still(&log(&ranger(errors()), 500, 1, |_| 0.0), Some(WALL_M), 0.95).expect("noise");
     assert_eq!(got.verdict, Verdict::TooFew);
     let coarse = Errors { resolution: 0.02, noise: 0.003, ..errors() };
-    let got = still(&log(&ranger(coarse), 4_000, 2, |sample| if sample % 40 == 0 { 0.01 } else { 0.0 }), None, 0.95);
+    let got = still(&log(&ranger(coarse), 4_000, 2, |sample| if sample % 40 == 0 { 0.01 } else { 0.0 }), None, 0.95)
+        .expect("noise");
     let found = figures(&got, "optical range", 0.1);
     assert!(found.hidden && found.bias.is_none(), "{found:?}");
     assert!((found.noise.expect("a noise").value - 0.005).abs() < 1e-12);

@@ -19,7 +19,7 @@ const SERIES: [(&str, &Measure); 3] = [("range_still", &LENGTH), ("load_still", 
 fn calibrated((series, measure): (&str, &'static Measure), truth: Option<f64>) -> Still {
     let log = read_still(&data(&format!("sensing/calib_series_{series}.csv")), measure, None).expect("a sound log");
     assert!(log.warnings.is_empty() && log.begins.is_none());
-    still(&log, truth, 0.95)
+    still(&log, truth, 0.95).expect("noise")
 }
 
 /// Every figure of the table, to the digits that two programs can agree on; what each series was drawn with lies within

@@ -11,6 +11,7 @@ use super::{Figure, PlotError};
 use crate::report::csv::writer;
 use crate::report::number::{chosen, counted, exact, percent, significant, whole};
 use crate::scenario::measure::Measure;
+use crate::study::calibrate::allan::Place;
 use crate::study::calibrate::passes::{Passes, Side};
 use crate::study::calibrate::still::Still;
 use crate::study::calibrate::threshold::Way;
@@ -52,7 +53,8 @@ fn tick(value: &f64) -> String {
 }
 
 fn allan(still: &Still, measure: &Measure) -> Result<Figure, PlotError> {
-    let curve = &still.curve;
+    // Nothing has no place on an axis of logarithms.
+    let curve: Vec<&Place> = still.curve.iter().filter(|place| place.deviation.value > 0.0).collect();
     let (first, last) =
         (curve.first().map_or(1.0, |place| place.time_s), curve.last().map_or(2.0, |place| place.time_s));
     let ends =
@@ -100,7 +102,7 @@ fn allan(still: &Still, measure: &Measure) -> Result<Figure, PlotError> {
     })?;
     let mut out = writer(Vec::new());
     out.write_record(["time_s", "deviation"])?;
-    for place in curve {
+    for place in &curve {
         out.write_record([exact(place.time_s), exact(place.deviation.value)])?;
     }
     let best = crate::report::calibrate::figures::seconds(still.best.time_s);
@@ -378,9 +380,9 @@ fn scores(passes: &Passes) -> Result<Figure, PlotError> {
     })?;
     let mut out = writer(Vec::new());
     out.write_record(["from", "to", "mower", "other"])?;
-    for index in 0..bins.count {
+    for (index, (mower, other)) in counts[0].iter().zip(&counts[1]).enumerate() {
         let (from, to) = bins.edges(index);
-        out.write_record([exact(from), exact(to), counts[0][index].to_string(), counts[1][index].to_string()])?;
+        out.write_record([exact(from), exact(to), mower.to_string(), other.to_string()])?;
     }
     let alt = "Distribution of the scores, the mower's above and others' below.".to_owned();
     Ok(Figure { name: "scores", svg, csv: super::finished(out)?, alt })

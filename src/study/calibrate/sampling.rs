@@ -51,7 +51,9 @@ pub fn sampling(rows: &[LogRow], confidence: f64) -> (Sampling, Vec<f64>, Vec<f6
             since = row.time_s;
             // Two readings for one place: the later one takes it.
             if places.last() == Some(&place) {
-                (times.pop(), readings.pop(), places.pop());
+                times.pop();
+                readings.pop();
+                places.pop();
             }
             times.push(row.time_s);
             readings.push(reading);

@@ -130,8 +130,8 @@ const RATIO: f64 = 1.1;
 /// Share of tests of white noise that may cry drift by chance.
 const FALSE_CRY: f64 = 0.01;
 
-/// Works out all of it. `truth` is what the readings should have been.
-pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
+/// Works out all of it; none if the readings are all alike but for outliers. `truth` is what they should have been.
+pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Option<Still> {
     let (sampling, all_times, all_readings) = sampling::sampling(&log.rows, confidence);
     let step = sampling::step(&all_readings);
     let places = outliers::outliers(&all_readings, step);
@@ -143,6 +143,9 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
             readings.push(*reading);
             due.push(sampling.places[index]);
         }
+    }
+    if readings.iter().all(|reading| *reading == readings[0]) {
+        return None;
     }
     let middle = median(&mut readings.clone());
     let line = trend(&times, &readings);
@@ -187,7 +190,7 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
         (false, true) => Verdict::Drift,
         (false, false) => Verdict::White,
     };
-    Still {
+    Some(Still {
         readings: all_readings.len() as u64,
         step,
         outliers: outliers::rate(&places, &all_readings, middle, confidence),
@@ -217,7 +220,7 @@ pub fn still(log: &StillLog, truth: Option<f64>, confidence: f64) -> Still {
         confidence,
         kept: Kept { times, readings, residuals: line.residuals },
         sampling,
-    }
+    })
 }
 
 /// Signs that the readings are not independent about one value.

@@ -161,6 +161,17 @@ pub enum ProblemKind {
         /// How many are asked for.
         good: usize,
     },
+    /// A gap that dwarfs the log.
+    #[error(
+        "{gap_s:.0} s without a reading before this row, in a log that holds {logged_s:.0} s of them: the logger stopped or \
+         its clock jumped; cut the log there"
+    )]
+    Gap {
+        /// Length of the gap, s.
+        gap_s: f64,
+        /// Readings times the usual distance of two, s.
+        logged_s: f64,
+    },
     /// All readings are alike.
     #[error(
         "all {count} readings are {value}: a sensor that never moves is frozen, or its log is rounded too coarsely; there \

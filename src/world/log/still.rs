@@ -156,6 +156,10 @@ fn judge(rows: &[LogRow], measure: &Measure, column: &str, complaints: &mut Comp
         complaints.add(None, None, kind);
         return;
     }
+    if let Some((line, kind)) = dwarfed(rows) {
+        complaints.add(Some(line), None, kind);
+        return;
+    }
     values.sort_by(f64::total_cmp);
     let shown = |value: f64| measure.show(value);
     if values.first() == values.last() {
@@ -179,4 +183,18 @@ fn judge(rows: &[LogRow], measure: &Measure, column: &str, complaints: &mut Comp
             return;
         }
     }
+}
+
+/// A log may last so many times as long as its readings: beyond it, more than nine in ten samples are missing.
+const LONGEST: f64 = 10.0;
+
+/// The longest gap of a log that is mostly gap.
+fn dwarfed(rows: &[LogRow]) -> Option<(u64, ProblemKind)> {
+    let mut steps: Vec<f64> = rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect();
+    let longest = rows.windows(2).max_by(|a, b| (a[1].time_s - a[0].time_s).total_cmp(&(b[1].time_s - b[0].time_s)))?;
+    let span: f64 = steps.iter().sum();
+    steps.sort_by(f64::total_cmp);
+    let logged_s = rows.len() as f64 * steps[steps.len() / 2];
+    let gap_s = longest[1].time_s - longest[0].time_s;
+    (span > LONGEST * logged_s).then_some((longest[1].line, ProblemKind::Gap { gap_s, logged_s }))
 }
