@@ -123,8 +123,18 @@ pub struct Plan {
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
-pub const FALSE_CAUSES: [&str; 9] =
-    ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
+pub const FALSE_CAUSES: [&str; 10] = [
+    "noise",
+    "insect or leaf",
+    "rain",
+    "sun",
+    "drift",
+    "fault",
+    "timetable",
+    "status message",
+    "dead sensor",
+    "after power loss",
+];
 
 /// Fixed causes of contacts, in report order; each visitor whom the door comes down on follows by name.
 pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
