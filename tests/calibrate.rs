@@ -1,5 +1,6 @@
 //! Calibration from logs: figures against tables computed elsewhere, known sensors found again, the command.
 
+mod browser_support;
 mod common;
 mod page_support;
 

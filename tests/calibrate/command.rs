@@ -6,6 +6,7 @@ use std::process::Output;
 
 use assert_cmd::Command;
 
+use super::browser_support::{Scheme, assert_in_order, find, visit};
 use super::page_support::{assert_sound, assert_values_of_files, parse};
 
 fn root(path: &str) -> String {
@@ -283,4 +284,25 @@ fn mistakes() {
     let output = dooryard(&folder, &["still", "a.csv", "--kind", "optical range", "--out", "mine"]);
     assert_eq!(output.status.code(), Some(2));
     assert_eq!(fs::read_dir(folder.join("mine")).unwrap().count(), 1);
+}
+
+/// Both pages on a phone and on a desk, light and dark: nothing overflows, nothing is cut off, nothing is fetched.
+#[test]
+fn pages_in_a_browser() {
+    let Some(browser) = find() else {
+        eprintln!("skipped: no browser was found; DOORYARD_BROWSER may name one");
+        return;
+    };
+    let folder = scratch("browser");
+    let (still, passes) = (root("scenarios/logs/eye-still.csv"), root("scenarios/logs/passes.csv"));
+    printed(&folder, &["still", &still, "--kind", "optical-range", "--truth", "2.5 m", "--out", "still"], 0);
+    printed(&folder, &["passes", &passes, "--days", "25", "--out", "passes"], 0);
+    for (name, drawings) in [("still", 3), ("passes", 2)] {
+        let page = fs::read_to_string(folder.join(name).join("report.html")).unwrap();
+        for (width, scheme) in [(390, Scheme::Light), (390, Scheme::Dark), (1280, Scheme::Light)] {
+            let found = visit(&browser, &page, width, scheme, "", &folder);
+            assert_in_order(&found, &format!("{name}, {width} pixels, {scheme:?}"));
+            assert_eq!(found["drawings"], drawings);
+        }
+    }
 }
