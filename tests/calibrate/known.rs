@@ -39,16 +39,11 @@ fn errors() -> Errors {
     Errors {
         bias: 0.013,
         noise: 0.0062,
-        noise_growth: 0.0,
-        drift_per_k: 0.0,
-        drift_per_day: 0.0,
-        cleaned_every_days: f64::INFINITY,
         resolution: 0.001,
         dropout: 0.01,
         dropout_rain: 0.01,
         spurious: 0.004,
-        spurious_rain: 0.0,
-        spurious_sun: 0.0,
+        ..Errors::NONE
     }
 }
 

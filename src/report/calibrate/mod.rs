@@ -2,6 +2,7 @@
 //!
 //! * [`figures`]: the table of figures that both kinds of log have
 //! * [`still`]: readings of something that stands still
+//! * [`still_tables`]: its tables
 //! * [`passes`]: labelled passes
 //! * [`feedback`]: what a sensor's figures mean for a scenario
 //! * [`part`]: a sensor's figures as a part of a scenario
@@ -11,6 +12,7 @@ pub mod figures;
 pub mod part;
 pub mod passes;
 pub mod still;
+pub mod still_tables;
 
 use std::io;
 use std::path::Path;

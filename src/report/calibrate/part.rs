@@ -51,21 +51,7 @@ fn rounded(value: f64) -> f64 {
 
 fn part(still: &Still, figures: &Figures, told: &Told) -> String {
     let (measure, per_day) = told.measures;
-    let unchanged = Errors {
-        bias: 0.0,
-        noise: 0.0,
-        noise_growth: 0.0,
-        drift_per_k: 0.0,
-        drift_per_day: 0.0,
-        cleaned_every_days: f64::INFINITY,
-        resolution: 0.0,
-        dropout: 0.0,
-        dropout_rain: 0.0,
-        spurious: 0.0,
-        spurious_rain: 0.0,
-        spurious_sun: 0.0,
-    };
-    let own = told.own.map_or(&unchanged, |own| own.0);
+    let own = told.own.map_or(&Errors::NONE, |own| own.0);
     let (now, _) = errors(figures, own, Corner::MIDDLE);
     let n = whole(still.kept.readings.len() as u64).replace('\u{a0}', " ");
     let mut out = format!(

@@ -22,7 +22,7 @@ pub enum LogError {
     Invalid {
         /// The file.
         path: PathBuf,
-        /// The problems in file order, at most [`MOST_PROBLEMS`].
+        /// The problems in file order, at most twenty.
         problems: Vec<Problem>,
         /// How many more there are.
         omitted: usize,
