@@ -91,6 +91,7 @@ impl Season<'_> {
         if powered == self.powered {
             return;
         }
+        self.charge_to_now();
         self.powered = powered;
         if powered {
             self.refresh(super::senses::change::ALL);
