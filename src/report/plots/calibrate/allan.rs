@@ -4,7 +4,7 @@ use plotters::prelude::*;
 
 use super::{WIDTH, laws};
 use crate::report::csv::writer;
-use crate::report::number::{chosen, exact};
+use crate::report::number::exact;
 use crate::report::plots::canvas::{self, HEADING, TEXT, sheet};
 use crate::report::plots::palette::{GRID, INK, QUIET, series};
 use crate::report::plots::{Figure, PlotError, finished};
@@ -15,11 +15,9 @@ use crate::study::calibrate::still::Still;
 /// What is labelled along an axis of times or deviations: 1, 2 and 5 times a power of ten, the others would crowd it.
 fn tick(value: &f64) -> String {
     let digits = format!("{value:.1e}");
-    if ["1.0", "2.0", "5.0"].contains(&digits.split('e').next().unwrap_or_default()) {
-        chosen(*value)
-    } else {
-        String::new()
-    }
+    let labelled = ["1.0", "2.0", "5.0"].contains(&digits.split('e').next().unwrap_or_default());
+    // Places along the axis are multiples that rounding has blurred.
+    digits.parse::<f64>().ok().filter(|_| labelled).map_or_else(String::new, |value| value.to_string())
 }
 
 pub fn allan(still: &Still, measure: &Measure) -> Result<Figure, PlotError> {
@@ -49,7 +47,7 @@ pub fn allan(still: &Still, measure: &Measure) -> Result<Figure, PlotError> {
             .y_label_formatter(&tick)
             .axis_style(INK)
             .bold_line_style(GRID)
-            .light_line_style(GRID.mix(0.4))
+            .light_line_style(TRANSPARENT)
             .label_style(canvas::font(11.0).color(&INK))
             .axis_desc_style(canvas::font(TEXT).color(&INK))
             .draw()?;

@@ -48,17 +48,18 @@ pub fn roc(passes: &Passes) -> Result<Figure, PlotError> {
             let (x, y) = (level.false_per_day.value, 100.0 * (1.0 - level.miss));
             let (low, high) = (level.false_per_day.low(), level.false_per_day.high().min(right));
             chart.draw_series([PathElement::new(vec![(low, y), (high, y)], ink(level.way).stroke_width(2))])?;
-            chart.draw_series([Circle::new((x, y), 6, ink(level.way).filled())])?;
-            let row = 250 + 20 * index as i32;
-            area.draw(&Circle::new((510, row), 6, ink(level.way).filled()))?;
+            // One may lie on another: each is smaller than the one before.
+            chart.draw_series([Circle::new((x, y), 9 - 2 * index as i32, ink(level.way).filled())])?;
+            let row = 246 + 22 * index as i32;
+            area.draw(&Circle::new((510, row), 9 - 2 * index as i32, ink(level.way).filled()))?;
             let words =
                 format!("{}: level {}, {} missed", way(level.way), significant(level.level, 4), percent(level.miss));
-            canvas::text(area, &words, (524, row), PLAIN)?;
+            canvas::text(area, &words, (526, row), PLAIN)?;
         }
         let area_words =
             format!("area under the whole curve: {}", crate::report::calibrate::figures::with_ends(&passes.area, ""));
         let quiet = Setting { color: QUIET, across: HPos::Left, upright: VPos::Center, ..PLAIN };
-        canvas::text(area, &area_words, (510, 250 + 20 * passes.thresholds.len() as i32), quiet)
+        canvas::text(area, &area_words, (510, 246 + 22 * passes.thresholds.len() as i32), quiet)
     })?;
     let mut out = writer(Vec::new());
     out.write_record(["false_openings_per_day", "hit_share"])?;
