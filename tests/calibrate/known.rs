@@ -11,7 +11,7 @@ use dooryard::sensing::statistic::Frame;
 use dooryard::study::calibrate::Measured;
 use dooryard::study::calibrate::feedback::false_runs_per_day;
 use dooryard::study::calibrate::figures::figures;
-use dooryard::study::calibrate::still::{Still, Verdict, still};
+use dooryard::study::calibrate::still::{Sign, Still, Verdict, still};
 use dooryard::world::log::{LogRow, StillLog};
 
 /// Distance of the wall that stands still.
@@ -132,6 +132,22 @@ fn a_known_drift() {
     assert!(drift.turns);
     // All noise together is more than the white one: what a careless reader would take for it.
     assert!(got.sigma.low() > got.white.high());
+}
+
+/// Four days of a reading a minute that rise by 2 mm a day: the only log that fills `drift_per_day`.
+#[test]
+fn a_log_of_days() {
+    let sensor = ranger(Errors { noise: 0.004, dropout: 0.0, spurious: 0.0, dropout_rain: 0.0, ..errors() });
+    let days = |sample: usize| sample as f64 / 1_440.0;
+    let mut log = log(&sensor, 5_760, 5, |sample| 0.002 * days(sample));
+    log.rows.iter_mut().for_each(|row| row.time_s *= 60.0 / 0.05);
+    let got = still(&log, Some(WALL_M), 0.95).expect("noise");
+    assert!(got.signs.iter().any(|sign| matches!(sign, Sign::Line(_))), "{:?}", got.signs);
+    let drift = figures(&got, "optical range", 0.1).drift_per_day.expect("a log of days");
+    let error = (drift.high() - drift.low()) / 3.92;
+    assert!((drift.value - 0.002).abs() < 4.5 * error && error < 3e-4, "{drift:?}");
+    let day = StillLog { rows: log.rows[..1_400].to_vec(), ..log };
+    assert_eq!(figures(&still(&day, None, 0.95).expect("noise"), "optical range", 0.1).drift_per_day, None);
 }
 
 #[test]
