@@ -1,7 +1,7 @@
 //! Studies as JSON documents (`--json`): the same figures as in the table files, row by row.
 //!
 //! Layouts `dooryard-compare/1`, `dooryard-tune/1`, `dooryard-sweep/1`, `dooryard-sensitivity/1`,
-//! `dooryard-weather-show/1`, `dooryard-weather-fit/1`; keys are only ever added under these names.
+//! `dooryard-weather-show/1`, `dooryard-weather-fit/1`, `dooryard-calibrate/1`; keys are only ever added under these names.
 //!
 //! ```text
 //! layout      name and version of the layout

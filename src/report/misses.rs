@@ -201,7 +201,7 @@ fn story(name: &str, misses: &RareMisses) -> String {
 }
 
 /// A chance or small number with three digits; what is below one in 1e15 is no figure of this world.
-fn small(value: f64) -> String {
+pub(super) fn small(value: f64) -> String {
     match value {
         v if v > 0.0 && v < LEAST => "under 1e-15".to_string(),
         v if v > 0.0 && v < 1e-3 => format!("{v:.2e}"),

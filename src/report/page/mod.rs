@@ -7,6 +7,7 @@
 //! What the page rounds for reading stands in full beside it: a cell says which columns of which table file it shows, so
 //! that each value can be held against the file (`data-csv`, see [`table`]).
 
+pub mod calibrate;
 pub mod check;
 pub mod compare;
 #[cfg(test)]

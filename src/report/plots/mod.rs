@@ -6,6 +6,7 @@
 mod axis;
 mod bins;
 mod calendar;
+pub(super) mod calibrate;
 mod canvas;
 pub(super) mod cells;
 pub(super) mod curves;

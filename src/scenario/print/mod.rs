@@ -10,6 +10,8 @@ mod sensor;
 mod strategy;
 mod weather;
 
+pub use sensor::kind_name;
+
 use super::Scenario;
 use super::failure::Failure;
 use super::limits::Bound;
