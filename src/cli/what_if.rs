@@ -65,7 +65,7 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
         return Err(Failure::Message("there is nothing to measure harm by; state an [objective]".to_string()));
     };
     let target = arguments.play.target(&scenario.name, "what-if");
-    folder::check(&target)?;
+    folder::check(&target, "what-if")?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let meter = Meter::new(arguments.play.quiet);

@@ -245,6 +245,11 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
+    /// The record's metrics alone, everything else left out.
+    pub fn metrics(&self) -> SeasonRecord {
+        SeasonRecord { values: self.values.clone(), ..SeasonRecord::empty(self.season, 0, 0, 0) }
+    }
+
     /// An empty record of `days` days, without causes of contacts.
     pub fn empty(season: u64, days: usize, false_causes: usize, miss_causes: usize) -> SeasonRecord {
         SeasonRecord {

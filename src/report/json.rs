@@ -18,9 +18,10 @@
 //! strategies      one object per strategy, in the scenario's order:
 //!   name, about
 //!   limits        [ { metric, unit, bound: "at_most" | "at_least", value, confidence, mean, confidence_bound,
-//!                     verdict: "met" | "not met" | "undecided", more_seasons } ]
+//!                     verdict: "met" | "not met" | "undecided", more_seasons, untried } ]
 //!                 confidence_bound: the mean's one-sided bound that decides, upper for "at_most", lower for
-//!                 "at_least"; the other one if the verdict is "not met"
+//!                 "at_least"; the other one if the verdict is "not met". untried: what the seasons did not try, if
+//!                 that is why a limit "at_most" is not met; else null
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
 //!   false_openings, missed_arrivals, contacts
@@ -128,6 +129,7 @@ struct LimitPart<'a> {
     confidence_bound: Option<f64>,
     verdict: &'static str,
     more_seasons: Option<u64>,
+    untried: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -301,6 +303,7 @@ fn limit_part(judged: &LimitVerdict) -> LimitPart<'_> {
             Verdict::Undecided { more_seasons } => more_seasons,
             Verdict::Met | Verdict::NotMet => None,
         },
+        untried: judged.untried.map(|why| why.to_string()),
     }
 }
 

@@ -25,7 +25,7 @@ pub enum OutputError {
 pub fn write(target: &Path, result: &RunResult, context: &Context) -> Result<(), OutputError> {
     let mut figures = plots::all(result)?;
     figures.extend_from_slice(context.mechanism);
-    Ok(folder::write(target, items(result, context, &figures))?)
+    Ok(folder::write(target, run_file::RUN, items(result, context, &figures))?)
 }
 
 /// All files of the folder. `events.csv` is among them only if events were recorded.
@@ -47,10 +47,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
     if result.strategies.iter().any(StrategyResult::has_events) {
         items.push(Item::new("events.csv", move |out| csv::events(result, context, out)));
     }
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
-    }
+    items.extend(folder::drawings(figures));
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(run_file::NAME.to_string());
     items.push(Item::new(run_file::NAME, move |out| {

@@ -4,7 +4,7 @@
 use serde::Serialize;
 use toml::{Table, Value};
 
-use super::folder::Item;
+use super::folder::{self, Item};
 use super::plots::Figure;
 use super::run_file::{LAYOUT, NAME};
 
@@ -64,10 +64,7 @@ pub fn text(study: &Study, files: &[String]) -> Result<String, toml::ser::Error>
 
 /// Adds figures with their tables, and `run.toml`.
 pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study: &'a Study) {
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
-    }
+    items.extend(folder::drawings(figures));
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(NAME.to_string());
     items.push(Item::new(NAME, move |out| {

@@ -119,7 +119,7 @@ impl Page {
                     other => words::verdict(other).to_string(),
                 };
                 let mut why = words::evidence(limit);
-                if let Some(more) = words::would_decide(limit.verdict) {
+                if let Some(more) = words::would_decide(limit) {
                     why = format!("{why}; {more}");
                 }
                 if self.setting.plain {

@@ -53,7 +53,7 @@ pub fn write(target: &Path, result: &WhatIf, told: &Told) -> Result<(), OutputEr
         }),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 fn signed(value: f64) -> String {

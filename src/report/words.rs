@@ -90,6 +90,9 @@ pub fn evidence(verdict: &LimitVerdict) -> String {
     let unit = metric::by_key(&verdict.limit.metric).map_or("", |key| key.metric().unit);
     let figure = |value: f64| number::with_unit(&number::significant(value, 3), unit);
     let mean = format!("mean {}", figure(verdict.mean));
+    if let Some(why) = verdict.untried {
+        return format!("{mean}, which shows nothing: {why}");
+    }
     match verdict.confidence_bound {
         None => format!("{mean}; too few seasons for a confidence bound"),
         Some(bound) => {
@@ -153,10 +156,11 @@ pub fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-/// What would decide an undecided limit; none for a decided one.
-pub fn would_decide(verdict: Verdict) -> Option<String> {
-    match verdict {
+/// What would decide an undecided limit; none for a decided one, and where no number of seasons would.
+pub fn would_decide(judged: &LimitVerdict) -> Option<String> {
+    match judged.verdict {
         Verdict::Met | Verdict::NotMet => None,
+        Verdict::Undecided { .. } if judged.untried.is_some() => None,
         Verdict::Undecided { more_seasons: Some(more) } => {
             let about = rounded(more);
             Some(format!(

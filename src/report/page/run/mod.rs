@@ -83,7 +83,7 @@ fn tone(strategy: &StrategyResult) -> Tone {
 
 /// One limit in a sentence.
 fn sentence(judged: &crate::study::result::LimitVerdict) -> String {
-    let more = words::would_decide(judged.verdict).map(|more| format!(" {}.", words::capital(&more)));
+    let more = words::would_decide(judged).map(|more| format!(" {}.", words::capital(&more)));
     let (limit, evidence) = (words::limit(&judged.limit), words::evidence(judged));
     format!("{} ({}): {evidence}.{}", words::capital(&limit), words::verdict(judged.verdict), more.unwrap_or_default())
 }
