@@ -216,7 +216,8 @@ fn run_and_lifetime_tell_the_same_life() {
     // The fatigue law that no answer leads with promises far more, and is told apart by its name.
     let by_load = field("played/metrics.csv", &[&strategy, "damage_by_load"], "mean") / 100.0;
     let fatigue = field("life/lifetime.csv", &["part_damage", "drive", "as the scenario says"], "b10_seasons");
-    assert!((by_load * fatigue - 1.0).abs() < 1e-6 && fatigue > 10.0 * life, "{by_load} {fatigue} {life}");
+    // Beside what the book of a season has, `lifetime` counts what the first millimetre of frozen openings costs.
+    assert!((0.98..=1.0).contains(&(by_load * fatigue)) && fatigue > 10.0 * life, "{by_load} {fatigue} {life}");
 }
 
 /// A door that opens and never comes back meets no limit of the kind "at most": exit 1, with the reason beside each.
@@ -242,6 +243,7 @@ fn a_door_that_never_shuts_meets_nothing() {
         }
     }
     let report = text(&fs::read(place.path().join("output/yard/summary.txt")).expect("a summary"));
+    let report = report.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(report.contains("shows nothing: the door opened and never came back to shut"), "{report}");
     assert!(!report.contains("meets"), "{report}");
 }

@@ -269,7 +269,8 @@ pub fn write(
 /// Refuses to replace a file that is no part.
 fn spare_others(path: &Path) -> Result<(), Failure> {
     let mut start = Vec::new();
-    let there = fs::File::open(path).and_then(|file| file.take(1_000).read_to_end(&mut start)).is_ok_and(|read| read > 0);
+    let there =
+        fs::File::open(path).and_then(|file| file.take(1_000).read_to_end(&mut start)).is_ok_and(|read| read > 0);
     if there && !String::from_utf8_lossy(&start).contains(LAYOUTS) {
         let shown = path.display();
         return Err(Failure::Message(format!(

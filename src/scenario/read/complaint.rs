@@ -32,7 +32,7 @@ pub(super) fn misplaced(key: &Key, at: Place, fields: &Fields, notes: &mut Notes
 }
 
 /// Names listed at most; more are counted.
-const MOST_LISTED: usize = 12;
+const MOST_LISTED: usize = 20;
 
 /// What may stand in a section, for whoever wrote something that is like none of it.
 fn allowed(fields: &Fields, switch: Option<&str>) -> String {
