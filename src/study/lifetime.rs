@@ -204,14 +204,14 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
                 // As the seasons' own books have it.
                 tallies.iter().map(Tally::mechanical).collect()
             } else {
-                let mut of_season = |tally: &Tally| -> f64 {
+                let of_season = |tally: &Tally| -> f64 {
                     let of_way = |((direction, class, _), way): (&(Direction, usize, usize), &f64)| {
                         way * per_stroke.of(*direction, *class, exponent)
                     };
                     tally.way.iter().map(of_way).sum::<f64>() / strokes
                         + stalled_damage(tally.stalls, stalled_load, exponent, *strokes)
                 };
-                tallies.iter().map(|tally| of_season(tally)).collect()
+                tallies.iter().map(of_season).collect()
             };
             worn.push((name.clone(), *law, ranged(&damages, confidence)));
         }
