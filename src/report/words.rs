@@ -123,6 +123,7 @@ pub fn risk_evidence(verdict: &RiskVerdict) -> String {
     let bound = verdict.bound.map_or(String::new(), |bound| {
         format!("; with {} confidence at most {}", number::percent(verdict.risk.confidence), number::percent(bound))
     });
+    let bound = verdict.untried.map_or(bound, |why| format!(", which shows nothing: {why}"));
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
 }
 
@@ -156,11 +157,10 @@ pub fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-/// What would decide an undecided limit; none for a decided one, and where no number of seasons would.
-pub fn would_decide(judged: &LimitVerdict) -> Option<String> {
-    match judged.verdict {
+/// What would decide an undecided limit; none for a decided one.
+pub fn would_decide(verdict: Verdict) -> Option<String> {
+    match verdict {
         Verdict::Met | Verdict::NotMet => None,
-        Verdict::Undecided { .. } if judged.untried.is_some() => None,
         Verdict::Undecided { more_seasons: Some(more) } => {
             let about = rounded(more);
             Some(format!(
@@ -169,17 +169,15 @@ pub fn would_decide(judged: &LimitVerdict) -> Option<String> {
                 if about == 1 { "" } else { "s" }
             ))
         }
-        Verdict::Undecided { more_seasons: None } => {
-            Some("the estimate sits on the limit: more seasons may never decide".to_string())
-        }
+        Verdict::Undecided { more_seasons: None } => Some("more seasons may never decide".to_string()),
     }
 }
 
 /// A strategy's limits in one phrase: `meets all 3 limits`.
 pub fn overall(strategy: &StrategyResult) -> String {
-    let all = strategy.limits.len();
-    let failed = strategy.limits.iter().filter(|limit| limit.verdict == Verdict::NotMet).count();
-    let open = strategy.limits.iter().filter(|limit| matches!(limit.verdict, Verdict::Undecided { .. })).count();
+    let all = strategy.decisions().count();
+    let failed = strategy.decisions().filter(|verdict| *verdict == Verdict::NotMet).count();
+    let open = strategy.decisions().filter(|verdict| matches!(verdict, Verdict::Undecided { .. })).count();
     let limits = |count: usize| if count == 1 { "1 limit".to_string() } else { format!("{count} limits") };
     match (all, failed, open) {
         (0, ..) => "the scenario states no acceptance limits".to_string(),
@@ -194,7 +192,7 @@ pub fn overall(strategy: &StrategyResult) -> String {
 
 /// Whether every limit of every strategy is met; true where none is stated.
 pub fn all_met(result: &RunResult) -> bool {
-    result.strategies.iter().flat_map(|strategy| &strategy.limits).all(|limit| limit.verdict == Verdict::Met)
+    result.strategies.iter().flat_map(StrategyResult::decisions).all(|verdict| verdict == Verdict::Met)
 }
 
 /// How long arrivals waited, in one sentence.
