@@ -15,7 +15,7 @@ use crate::report::plots::Figure;
 pub fn write(folder: &Path, command: &str, figures: &[Figure], files: &[(&str, &[u8])]) -> Result<(), Failure> {
     let mut items: Vec<Item> =
         files.iter().map(|(name, bytes)| Item::new(*name, move |out| out.write_all(bytes))).collect();
-    items.extend(folder::drawings(figures));
+    items.extend(figures.iter().flat_map(folder::drawn));
     folder::write_plain(folder, command, env!("CARGO_PKG_VERSION"), items)?;
     output::say(&format!("page and drawings are in {}", folder.display()));
     Ok(())

@@ -34,6 +34,14 @@ impl<'a> Item<'a> {
     }
 }
 
+/// A drawing and the figures behind it.
+pub fn drawn(figure: &Figure) -> [Item<'_>; 2] {
+    [
+        Item::new(format!("{}.svg", figure.name), |out| out.write_all(figure.svg.as_bytes())),
+        Item::new(format!("{}.csv", figure.name), |out| out.write_all(&figure.csv)),
+    ]
+}
+
 /// Why a folder was not written.
 #[derive(Debug, thiserror::Error)]
 pub enum FolderError {
@@ -99,16 +107,6 @@ const LITTER: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 pub fn check(target: &Path, command: &str) -> Result<(), FolderError> {
     replaceable(target, command)?;
     stage(target).map(drop)
-}
-
-/// Drawings as files, each with the figures behind it.
-pub fn drawings(figures: &[Figure]) -> impl Iterator<Item = Item<'_>> {
-    figures.iter().flat_map(|figure| {
-        [
-            Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())),
-            Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)),
-        ]
-    })
 }
 
 /// As [`write()`] for a command that is no study: adds a `run.toml` that names the command and the files.
