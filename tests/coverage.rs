@@ -38,6 +38,7 @@ fn wrong(
         let mut stream = source.stream(number);
         let record = |index| {
             let mut record = SeasonRecord::empty(index, 0, 0, 0);
+            set(&mut record, Key::Arrivals, 1.0);
             season(&mut stream, &mut record);
             record
         };

@@ -120,6 +120,134 @@ fn bytes_do_not_depend_on_the_folder() {
     }
 }
 
+/// The page's commands that open a day work where the run was started: they name the scenario as the run did. Of a whole path
+/// they tell the file's name alone, so that the bytes don't depend on where the folder lies.
+#[test]
+fn the_pages_commands_open_their_days() {
+    let place = folder();
+    quick(place.path());
+    fs::create_dir(place.path().join("gardens")).expect("a folder can be made");
+    fs::rename(place.path().join("yard.toml"), place.path().join("gardens/yard.toml")).expect("a file can be moved");
+    let played = |name: &str| {
+        let output = dooryard(&["run", name, "--seasons", "40", "--quiet", "--out", "out"], place.path());
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{}", text(&output.stderr));
+        text(&fs::read(place.path().join("out/report.html")).expect("a page"))
+    };
+    let page = played("gardens/yard.toml");
+    let from = page.find("dooryard day ").expect("a command that opens a day");
+    let command = &page[from..from + page[from..].find("</code>").expect("its end")];
+    assert!(command.starts_with("dooryard day gardens/yard.toml --season "), "{command}");
+    // The strategy's name may hold spaces: it is the only word in quotes.
+    let (plain, quoted) = match command.split_once("&quot;") {
+        Some((plain, rest)) => (plain, rest.split("&quot;").next()),
+        None => (command, None),
+    };
+    let mut words: Vec<&str> = plain.split_whitespace().skip(1).collect();
+    words.extend(quoted);
+    words.extend(["--out", "day"]);
+    let opened = dooryard(&words, place.path());
+    assert!(opened.status.success(), "{command}: {}", text(&opened.stderr));
+    let whole = place.path().join("gardens/yard.toml");
+    let page = played(whole.to_str().expect("a plain path"));
+    assert!(page.contains("dooryard day yard.toml --season "));
+    assert!(!page.contains(place.path().to_str().expect("a plain path")));
+}
+
+/// What `check` and `lifetime` write is a folder of their own: nobody else's files and no other command's results are replaced,
+/// their own are, whole.
+#[test]
+fn check_and_lifetime_leave_other_folders_alone() {
+    let place = folder();
+    quick(place.path());
+    fs::create_dir(place.path().join("photos")).expect("a folder can be made");
+    fs::write(place.path().join("photos/report.html"), "MINE").expect("a file can be written");
+    run(place.path(), &["--out", "played"]);
+    let before = files(&place.path().join("played"));
+    let commands: [&[&str]; 2] = [&["check", "yard.toml"], &["lifetime", "yard.toml", "--seasons", "2", "--quiet"]];
+    for command in commands {
+        let told = |out: &str| {
+            let output = dooryard(&[command, &["--out", out]].concat(), place.path());
+            (output.status.code(), text(&output.stderr))
+        };
+        let (code, said) = told("photos");
+        assert!(code == Some(2) && said.contains("`photos`") && said.contains("`report.html`"), "{said}");
+        assert_eq!(fs::read(place.path().join("photos/report.html")).expect("it is there"), b"MINE");
+        assert_eq!(fs::read_dir(place.path().join("photos")).expect("a folder").count(), 1);
+        let (code, said) = told("played");
+        assert!(code == Some(2) && said.contains("`played`") && said.contains("`dooryard run`"), "{said}");
+        assert_eq!(files(&place.path().join("played")), before);
+        let own = format!("{}-own", command[0]);
+        for _ in 0..2 {
+            let (code, said) = told(&own);
+            assert!(matches!(code, Some(0 | 1)), "{said}");
+        }
+        let names: Vec<String> = files(&place.path().join(&own)).into_iter().map(|(name, _)| name).collect();
+        assert!(["report.html", "run.toml", "assumptions.csv"].iter().all(|one| names.iter().any(|name| name == one)));
+        // A run does not replace it either.
+        let refused = run(place.path(), &["--out", &own]);
+        assert!(
+            refused.status.code() == Some(2) && text(&refused.stderr).contains(&format!("`dooryard {}`", command[0]))
+        );
+    }
+}
+
+/// What a run calls the life used is what `lifetime` leads with: its figure per season times the drive's life there is one life.
+#[test]
+fn run_and_lifetime_tell_the_same_life() {
+    let place = folder();
+    quick(place.path());
+    let strategy = {
+        let loaded = scenario::load(&place.path().join("yard.toml"), &[("missed_arrivals", "")]);
+        loaded.map(|loaded| loaded.scenario.strategies[0].name.clone()).unwrap_or_else(|_| "eye".into())
+    };
+    run(place.path(), &["--out", "played"]);
+    dooryard(&["lifetime", "yard.toml", "--seasons", "6", "--quiet", "--out", "life"], place.path());
+    let field = |file: &str, keys: &[&str], heading: &str| -> f64 {
+        let table = text(&fs::read(place.path().join(file)).expect("a table"));
+        let mut reader = csv::Reader::from_reader(table.as_bytes());
+        let column = reader.headers().expect("headings").iter().position(|name| name == heading).expect("a column");
+        let row =
+            reader.records().map(|row| row.expect("a row")).find(|row| row.iter().zip(keys).all(|(a, b)| a == *b));
+        row.expect("the row")[column].parse().expect("a number")
+    };
+    let used = field("played/metrics.csv", &[&strategy, "damage"], "mean") / 100.0;
+    let life = field("life/lifetime.csv", &["part_damage", "drive", "every stroke in full"], "b10_seasons");
+    assert!(used > 0.0 && (used * life - 1.0).abs() < 1e-6, "{used} {life}");
+    // The fatigue law that no answer leads with promises far more, and is told apart by its name.
+    let by_load = field("played/metrics.csv", &[&strategy, "damage_by_load"], "mean") / 100.0;
+    let fatigue = field("life/lifetime.csv", &["part_damage", "drive", "as the scenario says"], "b10_seasons");
+    // Beside what the book of a season has, `lifetime` counts what the first millimetre of frozen openings costs.
+    assert!((0.98..=1.0).contains(&(by_load * fatigue)) && fatigue > 10.0 * life, "{by_load} {fatigue} {life}");
+}
+
+/// A door that opens and never comes back meets no limit of the kind "at most": exit 1, with the reason beside each.
+#[test]
+fn a_door_that_never_shuts_meets_nothing() {
+    let place = folder();
+    let path = quick(place.path());
+    let sound = fs::read_to_string(&path).expect("the scenario");
+    let counterweight = sound.lines().find(|line| line.starts_with("counterweight = ")).expect("a lift").to_string();
+    let pushes = sound.lines().find(|line| line.starts_with("pushes = ")).expect("a drive").to_string();
+    let stuck = sound.replace(&counterweight, "counterweight = \"5 kg\"").replace(&pushes, "pushes = false");
+    fs::write(&path, &stuck).expect("the scenario can be written");
+    let output = dooryard(&["run", "yard.toml", "--seasons", "60", "--quiet", "--json"], place.path());
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    let document: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    for limit in
+        document["strategies"].as_array().expect("strategies").iter().flat_map(|one| one["limits"].as_array()).flatten()
+    {
+        if limit["bound"] == "at_most" {
+            assert_ne!(limit["verdict"], "met", "{limit}");
+            let why = &limit["untried"];
+            assert!(limit["verdict"] == "not met" || why == "the door opened and never came back to shut", "{limit}");
+        }
+    }
+    let report = text(&fs::read(place.path().join("output/yard/summary.txt")).expect("a summary"));
+    let report = report.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(report.contains("shows nothing: the door opened and never came back to shut"), "{report}");
+    assert!(!report.contains("meets"), "{report}");
+}
+
 /// `--json` is one document and nothing else, and holds what the CSV files hold.
 #[test]
 fn json_is_pure_and_agrees_with_the_table() {
@@ -225,18 +353,15 @@ fn an_unwritable_folder_is_refused_at_once() {
     assert!(text(&output.stderr).contains("taken"), "{}", text(&output.stderr));
 }
 
-/// Ctrl-C: the seasons played are counted, nothing is written, exit 130.
+/// Starts a command of a million seasons, interrupts it, and returns its exit code and what it said.
 #[cfg(unix)]
-#[test]
-fn an_interrupt_stops_cleanly() {
+fn interrupted(command: &str, at: &Path) -> (Option<i32>, String) {
     use std::io::{BufRead, BufReader};
     use std::process::Stdio;
 
-    let place = folder();
-    quick(place.path());
     let mut child = Command::new(env!("CARGO_BIN_EXE_dooryard"))
-        .args(["run", "yard.toml", "--seasons", "1000000", "--out", "out"])
-        .current_dir(place.path())
+        .args([command, "yard.toml", "--seasons", "1000000", "--out", "out"])
+        .current_dir(at)
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
@@ -245,15 +370,39 @@ fn an_interrupt_stops_cleanly() {
     std::thread::sleep(std::time::Duration::from_secs(2));
     let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill can be run");
     assert!(sent.success());
-    let status = child.wait().expect("the program ends");
     let mut message = String::new();
     for line in BufReader::new(child.stderr.take().expect("standard error")).lines() {
         message += &line.expect("a line");
         message.push('\n');
     }
-    assert_eq!(status.code(), Some(130), "{message}");
+    (child.wait().expect("the program ends").code(), message)
+}
+
+/// Ctrl-C: the seasons played are counted, nothing is written, exit 130.
+#[cfg(unix)]
+#[test]
+fn an_interrupt_stops_cleanly() {
+    let place = folder();
+    quick(place.path());
+    let (code, message) = interrupted("run", place.path());
+    assert_eq!(code, Some(130), "{message}");
     assert!(message.contains("of 1000000 seasons"), "{message}");
     assert!(!place.path().join("out").exists(), "an interrupted run wrote its folder");
+}
+
+/// Ctrl-C during `lifetime` leaves an earlier full result as it was.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_lifetime_leaves_the_earlier_one() {
+    let place = folder();
+    quick(place.path());
+    let full = dooryard(&["lifetime", "yard.toml", "--seasons", "3", "--quiet", "--out", "out"], place.path());
+    assert!(full.status.success(), "{}", text(&full.stderr));
+    let before = files(&place.path().join("out"));
+    let (code, message) = interrupted("lifetime", place.path());
+    assert_eq!(code, Some(130), "{message}");
+    assert!(message.contains("of 1000000 seasons; nothing was written, `out` is as it was"), "{message}");
+    assert_eq!(files(&place.path().join("out")), before);
 }
 
 #[test]

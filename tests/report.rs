@@ -341,7 +341,7 @@ fn the_same_result_gives_the_same_bytes() {
 fn the_run_file_lists_all_files_and_keeps_the_scenario() {
     let files = files(&result(&PAIR, 3));
     let text = String::from_utf8(files["run.toml"].clone()).unwrap();
-    let mut listed = run_file::files(&text).unwrap();
+    let mut listed = run_file::written(&text).unwrap().1;
     listed.sort();
     assert_eq!(listed, files.keys().cloned().collect::<Vec<_>>());
     let table: toml::Table = text.parse().unwrap();
@@ -395,13 +395,13 @@ fn a_whole_run_is_written_and_replaced() {
 fn a_failure_leaves_the_old_folder_alone() {
     let parent = scratch("failure");
     let target = parent.join("hedge");
-    folder::write(&target, items("old")).unwrap();
+    folder::write(&target, "run", items("old")).unwrap();
     let mut broken = items("new");
     broken.push(Item::new("late.csv", |out| {
         out.write_all(b"half of it")?;
         Err(io::Error::new(io::ErrorKind::StorageFull, "no space left on device"))
     }));
-    let error = folder::write(&target, broken).unwrap_err().to_string();
+    let error = folder::write(&target, "run", broken).unwrap_err().to_string();
     assert!(error.contains("late.csv") && error.contains("no space left on device"), "{error}");
     assert!(!error.contains(".dooryard-"), "the temporary folder is no business of the user's: {error}");
     assert_eq!(fs::read_to_string(target.join("word.txt")).unwrap(), "old");
@@ -414,33 +414,57 @@ fn a_folder_of_somebody_else_is_refused() {
     let parent = scratch("foreign");
     let target = parent.join("photos");
     fs::create_dir(&target).unwrap();
-    folder::check(&target).unwrap();
+    folder::check(&target, "run").unwrap();
     fs::write(target.join("cat.jpg"), "meow").unwrap();
-    for outcome in [folder::check(&target), folder::write(&target, items("new"))] {
+    for outcome in [folder::check(&target, "run"), folder::write(&target, "run", items("new"))] {
         assert!(matches!(&outcome, Err(FolderError::Foreign { what, .. }) if what == "`cat.jpg`"), "{outcome:?}");
     }
     // Another program's run.toml doesn't make it ours.
     fs::write(target.join("run.toml"), "files = [\"cat.jpg\", \"run.toml\"]").unwrap();
-    assert!(matches!(folder::check(&target), Err(FolderError::Foreign { .. })));
+    assert!(matches!(folder::check(&target, "run"), Err(FolderError::Foreign { .. })));
     assert_eq!(names(&target), ["cat.jpg", "run.toml"]);
 }
 
 #[test]
 fn a_folder_of_ours_with_something_added_is_refused() {
     let target = scratch("added").join("hedge");
-    folder::write(&target, items("old")).unwrap();
+    folder::write(&target, "run", items("old")).unwrap();
     fs::write(target.join("notes.txt"), "mine").unwrap();
-    let error = folder::write(&target, items("new")).unwrap_err().to_string();
+    let error = folder::write(&target, "run", items("new")).unwrap_err().to_string();
     assert!(error.contains("notes.txt"), "{error}");
     assert_eq!(fs::read_to_string(target.join("notes.txt")).unwrap(), "mine");
+}
+
+/// What one command wrote no other one replaces; the message names the command, the folder and what is in it.
+#[test]
+fn a_folder_of_another_command_is_refused() {
+    let target = scratch("commands").join("hedge");
+    let plain = |command: &str| {
+        folder::write_plain(&target, command, "0", vec![Item::new("word.txt", |out| out.write_all(b"new"))])
+    };
+    folder::write(&target, "run", items("old")).unwrap();
+    for error in [folder::check(&target, "check").unwrap_err(), plain("check").unwrap_err()] {
+        let said = error.to_string();
+        assert!(matches!(&error, FolderError::Other { by, .. } if by == "run"), "{said}");
+        assert!(["hedge", "`dooryard run`", "`run.toml`"].iter().all(|part| said.contains(part)), "{said}");
+    }
+    assert_eq!(fs::read_to_string(target.join("word.txt")).unwrap(), "old");
+    fs::remove_dir_all(&target).unwrap();
+    plain("check").unwrap();
+    plain("check").unwrap();
+    assert!(matches!(plain("lifetime"), Err(FolderError::Other { by, .. }) if by == "check"));
+    assert!(matches!(folder::write(&target, "run", items("old")), Err(FolderError::Other { .. })));
+    fs::write(target.join("cat.jpg"), "meow").unwrap();
+    assert!(matches!(plain("check"), Err(FolderError::Foreign { what, .. }) if what == "`cat.jpg`"));
+    assert_eq!(fs::read_to_string(target.join("word.txt")).unwrap(), "new");
 }
 
 #[test]
 fn a_file_in_the_way_is_named() {
     let parent = scratch("file");
     fs::write(parent.join("hedge"), "a file").unwrap();
-    assert!(matches!(folder::check(&parent.join("hedge")), Err(FolderError::NotAFolder { .. })));
-    let error = folder::check(&parent.join("hedge/deeper")).unwrap_err().to_string();
+    assert!(matches!(folder::check(&parent.join("hedge"), "run"), Err(FolderError::NotAFolder { .. })));
+    let error = folder::check(&parent.join("hedge/deeper"), "run").unwrap_err().to_string();
     assert!(error.contains("hedge"), "{error}");
 }
 
@@ -450,7 +474,7 @@ fn the_folder_is_readable_like_any_other() {
     use std::os::unix::fs::PermissionsExt;
     let parent = scratch("permissions");
     fs::create_dir(parent.join("plain")).unwrap();
-    folder::write(&parent.join("hedge"), items("new")).unwrap();
+    folder::write(&parent.join("hedge"), "run", items("new")).unwrap();
     let mode = |name: &str| fs::metadata(parent.join(name)).unwrap().permissions().mode();
     assert_eq!(mode("hedge"), mode("plain"));
 }

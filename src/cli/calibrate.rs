@@ -222,7 +222,7 @@ const VERSION: &str = env!("CARGO_PKG_VERSION");
 fn place(log: &Path, common: &Common) -> Result<(PathBuf, String), Failure> {
     let stem = log.file_stem().unwrap_or_default().to_string_lossy();
     let target = common.out.clone().unwrap_or_else(|| Path::new("output").join(format!("{stem}-calibrate")));
-    folder::check(&target)?;
+    folder::check(&target, crate::report::calibrate::COMMAND)?;
     Ok((target, log.file_name().unwrap_or_default().to_string_lossy().into_owned()))
 }
 

@@ -6,7 +6,7 @@ use super::exit::{Exit, Failure};
 use super::{output, plots, wiring};
 use crate::report::check::{csv, json, text};
 use crate::report::plots::door;
-use crate::report::{self, page};
+use crate::report::{self, folder, page};
 use crate::study::check::{self, Drawings, Verdict};
 
 /// Answer every question that needs no season: room, force, jams, timing, contact, heat, supply, bus, sensors.
@@ -21,13 +21,19 @@ pub struct Arguments {
     #[arg(long)]
     json: bool,
     /// Also write a page, the answers as CSV, and drawings of panel, forces and winding temperature (SVG, with a CSV beside
-    /// each) into this folder
+    /// each) as this folder; an earlier check there is replaced once all is written
     #[arg(long, value_name = "DIR", alias = "plots")]
     out: Option<PathBuf>,
 }
 
+/// Name of the command in the folders that it writes.
+const COMMAND: &str = "check";
+
 /// Answers the questions.
 pub fn check(arguments: &Arguments) -> Result<Exit, Failure> {
+    if let Some(folder) = &arguments.out {
+        folder::check(folder, COMMAND)?;
+    }
     let loaded = wiring::load(&arguments.scenario)?;
     let result = check::check(&loaded.scenario)?;
     if let Some(folder) = &arguments.out {
@@ -38,7 +44,7 @@ pub fn check(arguments: &Arguments) -> Result<Exit, Failure> {
         csv(&result, &mut answers)?;
         report::csv::assumptions(&loaded.assumptions, &mut values)?;
         let files = [("report.html", page.as_bytes()), ("check.csv", &answers), ("assumptions.csv", &values)];
-        plots::write(folder, &drawings, &files)?;
+        plots::write(folder, COMMAND, &drawings, &files)?;
     }
     let report = if arguments.json {
         json(&result, env!("CARGO_PKG_VERSION"), &loaded.warnings)?

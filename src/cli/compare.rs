@@ -74,7 +74,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         let folder = arguments.play.target(&first.name, "compare-parts");
         return run::finish_part(share, &folder, &hashes, seasons, played?);
     }
-    folder::check(&target)?;
+    folder::check(&target, "compare")?;
     let settings = CompareSettings {
         seasons: arguments.seasons,
         first_season: arguments.play.first_season,

@@ -115,7 +115,7 @@ pub fn day(arguments: &Arguments) -> Result<Exit, Failure> {
     };
     let name = format!("{}{}-{}", folder::DAY, chosen.season, plan.clock.date(chosen.day));
     let target = arguments.out.clone().unwrap_or_else(|| Path::new("output").join(&loaded.scenario.name).join(name));
-    folder::check(&target)?;
+    folder::check(&target, "day")?;
     let replay = study::replay(plan, strategy, arguments.seed, chosen.season, chosen.day)?;
     let told_study = told_study(&loaded, arguments, &replay, strategy);
     let mut warnings = loaded.warnings.clone();

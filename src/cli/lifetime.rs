@@ -8,7 +8,7 @@ use super::wiring::{self, Loaded, Progress, RunSettings};
 use super::{interrupt, output, plots, run};
 use crate::report::lifetime::{csv, json, text};
 use crate::report::plots::life::life;
-use crate::report::{self, page};
+use crate::report::{self, folder, page};
 use crate::study::lifetime::{LifetimeResult, from_history, lifetime};
 
 /// Play seasons and say how long the drive lasts: load spectrum, damage by cause, chance to survive.
@@ -42,8 +42,8 @@ pub struct Arguments {
     /// Print the result as one JSON document
     #[arg(long)]
     json: bool,
-    /// Also write a page, the figures as CSV, and a drawing of the life distribution (SVG, with a CSV beside it) into this
-    /// folder
+    /// Also write a page, the figures as CSV, and a drawing of the life distribution (SVG, with a CSV beside it) as this
+    /// folder; an earlier lifetime study there is replaced once all is written
     #[arg(long, value_name = "DIR", alias = "plots")]
     out: Option<PathBuf>,
     /// Show no progress
@@ -51,9 +51,16 @@ pub struct Arguments {
     quiet: bool,
 }
 
+/// Name of the command in the folders that it writes.
+const COMMAND: &str = "lifetime";
+
 /// Plays or reads, and reports.
 pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
     let loaded = wiring::load(&arguments.scenario)?;
+    // A folder that can't be written should fail now, not after all seasons were played.
+    if let Some(folder) = &arguments.out {
+        folder::check(folder, COMMAND)?;
+    }
     let scenario = &loaded.scenario;
     let asked: Vec<String> = arguments.strategy.iter().cloned().collect();
     let mut strategies = run::chosen(scenario, &asked)?;
@@ -91,12 +98,16 @@ fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> R
     let warnings = &loaded.warnings;
     let interrupted = arguments.from.is_none() && result.seasons < arguments.seasons;
     if interrupted {
-        output::say(&format!("interrupted after {} of {} seasons", result.seasons, arguments.seasons));
+        let kept = arguments
+            .out
+            .as_ref()
+            .map_or(String::new(), |folder| format!("; nothing was written, `{}` is as it was", folder.display()));
+        output::say(&format!("interrupted after {} of {} seasons{kept}", result.seasons, arguments.seasons));
     }
     if interrupted && result.seasons == 0 {
         return Ok(Exit::Interrupted);
     }
-    if let Some(folder) = &arguments.out {
+    if let Some(folder) = arguments.out.as_ref().filter(|_| !interrupted) {
         let drawings = [life(result)?];
         let version = env!("CARGO_PKG_VERSION");
         let page = page::lifetime::page(result, &drawings, &loaded.assumptions, warnings, version);
@@ -104,7 +115,7 @@ fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> R
         csv(result, &mut figures)?;
         report::csv::assumptions(&loaded.assumptions, &mut values)?;
         let files = [("report.html", page.as_bytes()), ("lifetime.csv", &figures), ("assumptions.csv", &values)];
-        plots::write(folder, &drawings, &files)?;
+        plots::write(folder, COMMAND, &drawings, &files)?;
     }
     let report = if arguments.json {
         json(result, env!("CARGO_PKG_VERSION"), warnings)?

@@ -59,7 +59,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let scenario = &loaded.scenario;
     let strategies = run::chosen(scenario, &arguments.strategy)?;
     if let Some(target) = &arguments.out {
-        folder::check(target)?;
+        folder::check(target, "misses")?;
     }
     let plan = Plan::new(scenario)?;
     let pool = threads(arguments.threads.map(usize::from))?;

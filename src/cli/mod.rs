@@ -36,8 +36,8 @@ use exit::{Exit, Failure};
 /// Plays seasons of a robot mower and its automatic shelter, and says what would go wrong, how often, and how sure
 /// that is, before anything is built.
 ///
-/// Exit codes: 0 fine; 1 an acceptance limit is not met or not decided, or a log can't support what is asked of it; 2 bad
-/// input or output; 130 interrupted.
+/// Exit codes: 0 fine; 1 an acceptance limit is not met or not decided, a question of `check` fails, or a log can't support what
+/// is asked of it; 2 bad input or output; 130 interrupted.
 #[derive(Debug, Parser)]
 #[command(name = "dooryard", version, propagate_version = true, max_term_width = 100)]
 struct Cli {

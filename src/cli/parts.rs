@@ -6,6 +6,7 @@
 
 use std::ffi::OsString;
 use std::fs;
+use std::io::Read;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -20,7 +21,9 @@ use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, Seaso
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/3";
+const LAYOUT: &str = "dooryard-part/4";
+/// What the layouts of all versions have in common.
+const LAYOUTS: &str = "dooryard-part/";
 
 /// `I/N`: this share of the seasons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -248,6 +251,7 @@ pub fn write(
         scenarios: scenarios.iter().map(ToString::to_string).collect(),
         contenders: records.len(),
     };
+    spare_others(path)?;
     let mut text = serde_json::to_string(&Header { belongs, first: seasons.start, end: seasons.end })?;
     text.push('\n');
     for (contender, list) in records.iter().enumerate() {
@@ -260,6 +264,20 @@ pub fn write(
     text.push_str(&sum);
     text.push('\n');
     file::write_whole(path, text.as_bytes())
+}
+
+/// Refuses to replace a file that is no part.
+fn spare_others(path: &Path) -> Result<(), Failure> {
+    let mut start = Vec::new();
+    let there =
+        fs::File::open(path).and_then(|file| file.take(1_000).read_to_end(&mut start)).is_ok_and(|read| read > 0);
+    if there && !String::from_utf8_lossy(&start).contains(LAYOUTS) {
+        let shown = path.display();
+        return Err(Failure::Message(format!(
+            "`{shown}` is no part file and is left alone; choose another folder with --out, or move it away"
+        )));
+    }
+    Ok(())
 }
 
 fn checksum(bytes: &[u8]) -> String {
@@ -358,6 +376,18 @@ mod tests {
         for bad in ["0/3", "4/3", "1", "a/b", "1/0", "-1/2"] {
             assert!(Share::from_str(bad).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn only_parts_are_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("part-1-of-2.jsonl");
+        write(&path, &["hash"], 0..0, &[]).unwrap();
+        write(&path, &["hash"], 0..0, &[]).unwrap();
+        fs::write(&path, "MINE").unwrap();
+        let refused = write(&path, &["hash"], 0..0, &[]).unwrap_err();
+        assert!(matches!(refused, Failure::Message(words) if words.contains("no part file")));
+        assert_eq!(fs::read(&path).unwrap(), b"MINE");
     }
 
     #[test]

@@ -1,18 +1,22 @@
-//! Writes drawings, each with the figures behind it, and other files into a folder.
+//! Writes a page, drawings with the figures behind them, and other files as a folder.
 
 use std::path::Path;
 
 use super::exit::Failure;
-use super::{file, output};
+use super::output;
+use crate::report::folder::{self, Item};
 use crate::report::plots::Figure;
 
-/// Writes every drawing as SVG and CSV, and `files`; files of the same names are replaced, others stay.
-pub fn write(folder: &Path, figures: &[Figure], files: &[(&str, &[u8])]) -> Result<(), Failure> {
-    for figure in figures {
-        file::write_whole(&folder.join(format!("{}.svg", figure.name)), figure.svg.as_bytes())?;
-        file::write_whole(&folder.join(format!("{}.csv", figure.name)), &figure.csv)?;
-    }
-    files.iter().try_for_each(|(name, bytes)| file::write_whole(&folder.join(name), bytes))?;
+/// Writes every drawing as SVG and CSV, and `files`, as the folder of `command`: whole or not at all, and only where nothing
+/// else is.
+///
+/// # Errors
+/// If the folder holds something else or can't be written.
+pub fn write(folder: &Path, command: &str, figures: &[Figure], files: &[(&str, &[u8])]) -> Result<(), Failure> {
+    let mut items: Vec<Item> =
+        files.iter().map(|(name, bytes)| Item::new(*name, move |out| out.write_all(bytes))).collect();
+    items.extend(figures.iter().flat_map(folder::drawn));
+    folder::write_plain(folder, command, env!("CARGO_PKG_VERSION"), items)?;
     output::say(&format!("page and drawings are in {}", folder.display()));
     Ok(())
 }

@@ -85,7 +85,7 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
         return play_part(arguments, share, &loaded, strategies);
     }
     // A folder that can't be written should fail now, not after all seasons were played.
-    folder::check(&target)?;
+    folder::check(&target, "run")?;
     let settings = settings(arguments, strategies)?;
     let meter = Meter::new(arguments.quiet);
     let played = match known {
@@ -103,7 +103,7 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
     let cautions: Vec<&str> = READING.iter().chain(CAUTIONS).copied().collect();
     let climate = Climate::of(scenario)?;
     let mechanism = door::all(&Drawings::new(scenario, &climate)?)?;
-    let file = arguments.scenario.file_name().unwrap_or_default().to_string_lossy();
+    let file = as_named(&arguments.scenario);
     let context = Context {
         file: &file,
         assumptions: &loaded.assumptions,
@@ -117,6 +117,14 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
     let (exit, report) = deliver(&result, &context, &target, arguments.json)?;
     output::print(&report)?;
     Ok(exit)
+}
+
+/// The scenario's file in the commands that a report suggests: as the user named it, so that they work where the run was
+/// started. Of a whole path only the file's name: results should not tell, or depend on, where on a machine a folder lies.
+fn as_named(path: &Path) -> String {
+    let named = if path.is_absolute() { path.file_name().map(Path::new).unwrap_or(path) } else { path };
+    let named = named.to_string_lossy();
+    if std::path::MAIN_SEPARATOR == '/' { named.into_owned() } else { named.replace(std::path::MAIN_SEPARATOR, "/") }
 }
 
 fn settings(arguments: &Arguments, strategies: Vec<usize>) -> Result<RunSettings<'static>, Failure> {

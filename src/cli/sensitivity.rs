@@ -79,7 +79,7 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let only = [strategy];
     let field = Field::new(scenarios.iter().map(|scenario| (scenario, &only[..])))?;
     let target = arguments.play.target(&scenario.name, "sensitivity");
-    folder::check(&target)?;
+    folder::check(&target, "sensitivity")?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let meter = Meter::new(arguments.play.quiet);

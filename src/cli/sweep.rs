@@ -91,7 +91,7 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
         None => first..first + arguments.seasons,
     };
     if arguments.part.is_none() {
-        folder::check(&target)?;
+        folder::check(&target, "sweep")?;
     }
     let played = match known {
         Some(known) => {

@@ -63,7 +63,7 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
         return Err(Failure::Message("--worse-by must be more than 0".to_string()));
     }
     let target = arguments.play.target(&scenario.name, "tune");
-    folder::check(&target)?;
+    folder::check(&target, "tune")?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let file = arguments.resume.clone().unwrap_or_else(|| beside(&target));

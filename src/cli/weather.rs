@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::exit::{Exit, Failure};
 use super::{file, output, wiring};
+use crate::report::folder;
 use crate::report::weather::{self as report, Named};
 use crate::scenario::season::{Calendar, Site};
 use crate::scenario::weather::{Label, Layout, Weather};
@@ -156,6 +157,9 @@ fn gaps(record: &ObservedRecord) -> Option<String> {
 }
 
 fn show(show: &Show) -> Result<Exit, Failure> {
+    if let Some(target) = &show.out {
+        folder::check(target, report::SHOW)?;
+    }
     let mut all = Vec::new();
     for path in &show.files {
         let name =
@@ -217,6 +221,9 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         return Err(Failure::Message(format!(
             "`{path}` exists already; give another file with --out, or --force to overwrite it"
         )));
+    }
+    if let Some(folder) = &fit.report {
+        folder::check(folder, report::FIT)?;
     }
     let site = fit.latitude.zip(fit.longitude).map(|(latitude_deg, longitude_deg)| Site {
         latitude_deg,

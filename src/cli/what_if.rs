@@ -71,7 +71,7 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     };
     let target = arguments.play.target(&scenario.name, "what-if");
     if arguments.part.is_none() {
-        folder::check(&target)?;
+        folder::check(&target, "what-if")?;
     }
     let hashes = [loaded.sha256.as_str()];
     let pool = threads(arguments.play.threads.map(usize::from))?;

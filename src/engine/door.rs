@@ -19,6 +19,7 @@ use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction, Force};
 use crate::shelter::power;
 use crate::shelter::stroke::{Outcome, Stroke, StrokeTable};
+use crate::shelter::wear;
 
 /// How a stroke is driven.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -435,7 +436,7 @@ impl Season<'_> {
         self.book.add(Key::MotorEnergy, wh);
         self.book.add(Key::TotalEnergy, wh);
         self.draw_charge(wh);
-        self.book.add(Key::Damage, 100.0 * part.damage);
+        self.wears((position - running.from_m).abs() / self.door.stroke_m, part.damage);
     }
 
     /// The stroke has reached its end.
@@ -482,6 +483,23 @@ impl Season<'_> {
         }
     }
 
+    /// A stroke that stands under power until its time-out wears the drive as a full stroke at all its force.
+    fn wears_by_stall(&mut self) {
+        let Some(running) = self.door.motion else { return };
+        if running.blocked.is_none() && !running.runs_on && running.stroke.finishes() {
+            return;
+        }
+        let (drive, supply) = (&self.plan.scenario.drive, &self.plan.scenario.supply);
+        let load = wear::stalled_load(drive, supply);
+        self.wears(1.0, wear::stalled_damage(1.0, load, drive.wear.exponent, drive.wear.rated_strokes));
+    }
+
+    /// Books the used life of so many full strokes, counted in full and by their load.
+    fn wears(&mut self, strokes: f64, by_load: f64) {
+        self.book.add(Key::Damage, 100.0 * strokes / self.plan.scenario.drive.wear.rated_strokes);
+        self.book.add(Key::DamageByLoad, 100.0 * by_load);
+    }
+
     fn comes_to_shut(&mut self) {
         self.door.position_m = 0.0;
         self.book.count(Key::DoorCycles);
@@ -501,6 +519,7 @@ impl Season<'_> {
     pub fn stroke_fails(&mut self) {
         self.trace("door", "stroke failed", String::new());
         self.book.count(Key::StrokesFailed);
+        self.wears_by_stall();
         self.halt();
         self.refresh(super::senses::change::DOOR);
         self.control(Happening::StrokeFailed);

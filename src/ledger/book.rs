@@ -183,6 +183,8 @@ impl Book {
         let detector_h = season_h * detectors as f64;
         values[Key::DetectorUptime as usize] =
             if detector_h > 0.0 { 100.0 * (1.0 - self.blind_detector_h / detector_h) } else { 100.0 };
+        // The law by which more of the drive's life is used.
+        values[Key::Damage as usize] = values[Key::Damage as usize].max(values[Key::DamageByLoad as usize]);
         values[Key::ReadingsDropped as usize] = if in_view.0 > 0 { 100.0 * in_view.1 / in_view.0 as f64 } else { 0.0 };
         self.record
     }

@@ -92,7 +92,8 @@ metrics! {
     SupplyPeak, "supply_peak", "supply peak", "W", Peak, "Highest power asked of the supply.";
     StrokesFailed, "strokes_failed", "failed strokes", "", Count, "Strokes that ended by stall, time-out or thermal cut-out, or that the supply refused.";
     BrownOuts, "brown_outs", "brown-outs", "", Count, "Strokes whose peak exceeded the supply's limit.";
-    Damage, "damage", "life used", "%", Amount, "Share of the drive's B10 life used (linear damage rule).";
+    Damage, "damage", "life used", "%", Amount, "Share of the drive's B10 life used (linear damage rule), a stall as a stroke at full force: every stroke counted in full, or by its load if that is more.";
+    DamageByLoad, "damage_by_load", "life used, by load alone", "%", Amount, "Share of the drive's B10 life used with the scenario's exponent of life over load; far below the rated load it promises lives that no drive has.";
     SensorBlind, "sensor_blind", "sensor time blind", "h", Amount, "Time that a sensor of the strategy was stuck, silent or without power, summed over sensors.";
     ReadingsDropped, "readings_dropped", "readings dropped while in view", "%", Amount, "Samples without a reading among those taken while something was in view.";
     DetectorUptime, "detector_uptime", "detector uptime", "%", Amount, "Time that the strategy's detectors had a working sensor, mean over detectors.";

@@ -245,9 +245,10 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
-    /// The metrics of a season without anything else, for studies of many.
-    pub fn of_metrics(season: u64, values: Vec<f64>) -> SeasonRecord {
-        SeasonRecord { values, hours: Vec::new(), ..SeasonRecord::empty(season, 0, 0, 0) }
+    /// The record's metrics alone, everything else left out.
+    pub fn metrics(&self) -> SeasonRecord {
+        let empty = SeasonRecord::empty(self.season, 0, 0, 0);
+        SeasonRecord { values: self.values.clone(), hours: Vec::new(), ..empty }
     }
 
     /// An empty record of `days` days, without causes of contacts.

@@ -14,7 +14,8 @@ pub struct Context<'a> {
     pub settings: &'a [(String, toml::Value)],
     /// The resolved scenario, defaults included, as text.
     pub resolved_scenario: &'a str,
-    /// Name of the scenario's file, without its folder: for commands that a report suggests.
+    /// The scenario's file as it was named for the run, for commands that a report suggests; without its folder if it was
+    /// named by its whole path.
     pub file: &'a str,
     /// All values of the scenario, each with where it comes from.
     pub assumptions: &'a [Assumption],

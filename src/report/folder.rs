@@ -4,8 +4,8 @@
 //! moved into the temporary one and the new one renamed into place; removing the temporary folder then removes the
 //! old results. A failure at any step leaves the old folder where it was and removes the temporary one.
 //!
-//! A folder is replaced only if it is empty or if this program wrote it and nobody added to it: `run.toml` lists what
-//! was written. Days that were looked at (`day-...`, each a folder of its own) stay when the run beside them is replaced.
+//! A folder is replaced only if it is empty or if the same command of this program wrote it and nobody added to it: `run.toml`
+//! names the command and lists what was written. So no command takes away what another one found out. Days that were looked at (`day-...`, each a folder of its own) stay when the run beside them is replaced.
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -57,6 +57,20 @@ pub enum FolderError {
         /// What was found in it.
         what: String,
     },
+    /// The target holds what another command wrote.
+    #[error(
+        "`{}` holds what `dooryard {by}` wrote (`{what}` and others) and is left alone; choose another folder with --out, or \
+         move it away",
+        path.display()
+    )]
+    Other {
+        /// The target.
+        path: PathBuf,
+        /// The command that wrote it.
+        by: String,
+        /// A file in it.
+        what: String,
+    },
     /// The target is a file.
     #[error("`{}` is a file, not a folder; choose another folder with --out", path.display())]
     NotAFolder {
@@ -88,16 +102,32 @@ pub enum FolderError {
 /// Files that file browsers leave behind on their own.
 const LITTER: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 
-/// Checks, before hours of work, that `target` may be replaced and that its parent can be written to. Creates the
+/// Checks, before hours of work, that `target` may be replaced by `command` and that its parent can be written to. Creates the
 /// parent if it is missing.
-pub fn check(target: &Path) -> Result<(), FolderError> {
-    replaceable(target)?;
+pub fn check(target: &Path, command: &str) -> Result<(), FolderError> {
+    replaceable(target, command)?;
     stage(target).map(drop)
 }
 
-/// Writes `items` as the folder `target`, replacing what an earlier run wrote there.
-pub fn write(target: &Path, items: Vec<Item>) -> Result<(), FolderError> {
-    replaceable(target)?;
+/// As [`write()`] for a command that is no study: adds a `run.toml` that names the command and the files.
+pub fn write_plain<'a>(
+    target: &Path,
+    command: &'a str,
+    version: &'a str,
+    mut items: Vec<Item<'a>>,
+) -> Result<(), FolderError> {
+    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
+    names.push(run_file::NAME.to_owned());
+    items.push(Item::new(run_file::NAME, move |out| {
+        let text = run_file::plain(command, version, &names).map_err(io::Error::other)?;
+        out.write_all(text.as_bytes())
+    }));
+    write(target, command, items)
+}
+
+/// Writes `items` as the folder `target`, replacing what `command` wrote there earlier. One of them is the `run.toml`.
+pub fn write(target: &Path, command: &str, items: Vec<Item>) -> Result<(), FolderError> {
+    replaceable(target, command)?;
     let staging = stage(target)?;
     let fresh = staging.path().join("new");
     fs::create_dir(&fresh).map_err(|source| system("create", &fresh, source))?;
@@ -148,9 +178,9 @@ fn days_in(folder: &Path) -> Vec<String> {
     names.filter(|name| name.starts_with(DAY) && written_here(&folder.join(name)).is_some()).collect()
 }
 
-/// The files that this program wrote into a folder; none if it did not.
-fn written_here(folder: &Path) -> Option<Vec<String>> {
-    fs::read_to_string(folder.join(run_file::NAME)).ok().and_then(|text| run_file::files(&text))
+/// Which command of this program wrote a folder, and which files; none if it did not.
+fn written_here(folder: &Path) -> Option<(String, Vec<String>)> {
+    fs::read_to_string(folder.join(run_file::NAME)).ok().and_then(|text| run_file::written(&text))
 }
 
 /// The temporary folder beside `target`; removed when dropped. If `target` is a link, beside what it points to, since
@@ -169,8 +199,8 @@ fn stage(target: &Path) -> Result<TempDir, FolderError> {
         .map_err(|source| system("write to", parent, source))
 }
 
-/// Whether `target` is absent, empty or our own.
-fn replaceable(target: &Path) -> Result<(), FolderError> {
+/// Whether `target` is absent, empty or `command`'s own.
+fn replaceable(target: &Path, command: &str) -> Result<(), FolderError> {
     match fs::metadata(target) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
         Err(source) => return Err(system("read", target, source)),
@@ -184,17 +214,16 @@ fn replaceable(target: &Path) -> Result<(), FolderError> {
     let days = days_in(target);
     names.retain(|name| !LITTER.contains(&name.as_str()) && !days.contains(name));
     names.sort();
-    if names.is_empty() {
-        return Ok(());
-    }
-    let ours = written_here(target);
-    let foreign = match ours {
-        None => names.first(),
-        Some(files) => names.iter().find(|name| !files.contains(name)),
+    let Some(first) = names.first() else { return Ok(()) };
+    let path = target.to_path_buf();
+    let (by, foreign) = match written_here(target) {
+        None => (None, Some(first)),
+        Some((by, files)) => (Some(by), names.iter().find(|name| !files.contains(name))),
     };
-    match foreign {
-        None => Ok(()),
-        Some(name) => Err(FolderError::Foreign { path: target.to_path_buf(), what: format!("`{name}`") }),
+    match (foreign, by) {
+        (Some(name), _) => Err(FolderError::Foreign { path, what: format!("`{name}`") }),
+        (None, Some(by)) if by != command => Err(FolderError::Other { path, by, what: first.clone() }),
+        (None, _) => Ok(()),
     }
 }
 

@@ -78,6 +78,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::BatteryEmpty,
             Key::BatteryDrawn,
             Key::Damage,
+            Key::DamageByLoad,
         ],
     ),
     (

@@ -18,11 +18,12 @@
 //! strategies      one object per strategy, in the scenario's order:
 //!   name, about
 //!   limits        [ { metric, unit, bound: "at_most" | "at_least", value, confidence, mean, confidence_bound,
-//!                     verdict: "met" | "not met" | "undecided", more_seasons } ]
+//!                     verdict: "met" | "not met" | "undecided", more_seasons, untried } ]
 //!                 confidence_bound: the mean's one-sided bound that decides, upper for "at_most", lower for
-//!                 "at_least"; the other one if the verdict is "not met"
-//!   risks         [ { metric, unit, above, share_at_most, confidence, bad, seasons, share_bound, verdict, more_seasons } ]:
-//!                 seasons in which the metric lay above, with the upper bound of their share, 0 to 1
+//!                 "at_least"; the other one if the verdict is "not met". untried: what the seasons did not try, if
+//!                 that is why a limit "at_most" is not met; else null
+//!   risks         [ { metric, unit, above, share_at_most, confidence, bad, seasons, share_bound, verdict, more_seasons,
+//!                     untried } ]: seasons in which the metric lay above, with the upper bound of their share, 0 to 1
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
 //!   false_openings, missed_arrivals, contacts
@@ -130,6 +131,7 @@ struct LimitPart<'a> {
     confidence_bound: Option<f64>,
     verdict: &'static str,
     more_seasons: Option<u64>,
+    untried: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -144,6 +146,7 @@ struct RiskPart<'a> {
     share_bound: Option<f64>,
     verdict: &'static str,
     more_seasons: Option<u64>,
+    untried: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -315,6 +318,7 @@ fn limit_part(judged: &LimitVerdict) -> LimitPart<'_> {
         confidence_bound: judged.confidence_bound,
         verdict: words::verdict(judged.verdict),
         more_seasons: super::csv::more_seasons(judged.verdict),
+        untried: judged.untried.map(|why| why.to_string()),
     }
 }
 
@@ -330,6 +334,7 @@ fn risk_part(judged: &RiskVerdict) -> RiskPart<'_> {
         share_bound: judged.bound,
         verdict: words::verdict(judged.verdict),
         more_seasons: super::csv::more_seasons(judged.verdict),
+        untried: judged.untried.map(|why| why.to_string()),
     }
 }
 

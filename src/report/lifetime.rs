@@ -18,6 +18,7 @@ pub fn cause(cause: Cause) -> &'static str {
         Cause::Mower => "the mower's own departures and arrivals",
         Cause::FalseOpenings => "false openings",
         Cause::Retries => "strokes turned back or tried again",
+        Cause::Stalls => "strokes that stall, at all the drive's force",
         Cause::Wind => "wind on top of all",
         Cause::Ice => "tearing off a frozen seal",
         Cause::Duty => "heat of its duty (the winding's insulation)",
@@ -47,6 +48,9 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     let width = setting.room();
     let mut out = String::new();
     paragraph(&mut out, &format!("{}: how long the drive lasts ({})", result.name, behind(result)), width);
+    for alarm in &result.alarms {
+        out.push_str(&hang("Warning: ", alarm, width));
+    }
     paragraph(&mut out, &answer(result), width);
     if !result.moved {
         return out;
@@ -74,12 +78,20 @@ pub(super) fn answer(result: &LifetimeResult) -> String {
         );
     }
     let answer = result.answer();
-    let mut out = format!(
+    let mut out = String::new();
+    // What fails first leads.
+    if let Some(seasons) = result.burns_first() {
+        out.push_str(&format!(
+            "The heat of its duty uses up the winding's insulation in {} seasons, before anything wears out. ",
+            life(seasons)
+        ));
+    }
+    out.push_str(&format!(
         "Nine in ten last {} seasons, half last {}, if {}.",
         life(answer.b10.value),
         life(answer.median.value),
         law(answer)
-    );
+    ));
     // The headline must not promise what a fatigue law says of loads that it is not valid for.
     for other in result.laws.iter().filter(|other| other.exponent != answer.exponent) {
         out.push_str(&format!(" If {}, nine in ten would last {}.", law(other), life(other.b10.value)));
@@ -286,6 +298,9 @@ pub fn csv(result: &LifetimeResult, sink: Sink) -> io::Result<()> {
     };
     let alone = |value: f64| Ranged { value, interval: None };
     row(["strokes_per_season", "all", ""], &result.strokes, [None; 2])?;
+    if let Some(seasons) = result.burns_first().filter(|_| result.moved) {
+        row(["life_seasons", "insulation", "by its temperature"], &alone(seasons), [None; 2])?;
+    }
     for law in result.laws.iter().filter(|_| result.moved) {
         let name = short_law(law);
         row(["life_seasons", "b10", name], &law.b10, [None; 2])?;
@@ -322,7 +337,7 @@ fn between(ranged: &Ranged, show: fn(f64) -> String) -> String {
 }
 
 /// The answer as one JSON document of the layout `dooryard-lifetime/1`; keys are only ever added under this name. A figure without
-/// end or without interval is `null`. `b10_seasons`, `median_seasons` and `survival` are those of the cautious `law`.
+/// end or without interval is `null`. `insulation_seasons` is there where the winding's insulation fails first. `b10_seasons`, `median_seasons` and `survival` are those of the cautious `law`.
 pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serde_json::Result<String> {
     let document = Document {
         layout: "dooryard-lifetime/1",
@@ -331,13 +346,14 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
         strategy: result.strategy.as_deref(),
         seasons: result.seasons,
         confidence: result.confidence,
-        warnings,
+        warnings: warnings.iter().chain(&result.alarms).collect(),
         cautions: CAUTIONS,
         strokes_per_season: figure(&result.strokes),
         moved: result.moved,
         law: result.moved.then(|| short_law(result.answer())),
         b10_seasons: figure_if(result.moved, &result.answer().b10),
         median_seasons: figure_if(result.moved, &result.answer().median),
+        insulation_seasons: if result.moved { result.burns_first() } else { None },
         survival: survival(result.moved, result.answer()),
         laws: result
             .laws
@@ -460,13 +476,15 @@ struct Document<'a> {
     strategy: Option<&'a str>,
     seasons: u64,
     confidence: f64,
-    warnings: &'a [String],
+    warnings: Vec<&'a String>,
     cautions: &'a [&'a str],
     strokes_per_season: Figure,
     moved: bool,
     law: Option<&'static str>,
     b10_seasons: Figure,
     median_seasons: Figure,
+    /// Where it is the shortest life; else `null`.
+    insulation_seasons: Option<f64>,
     survival: Vec<Survival>,
     laws: Vec<LawOf>,
     weakest_part: &'a str,

@@ -81,7 +81,7 @@ pub fn write(target: &Path, told: &Told) -> Result<(), OutputError> {
         Item::new("misses.csv", move |out| csv::misses(told, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 /// What was worked out, in a sentence.

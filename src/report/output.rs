@@ -25,7 +25,7 @@ pub enum OutputError {
 pub fn write(target: &Path, result: &RunResult, context: &Context) -> Result<(), OutputError> {
     let mut figures = plots::all(result)?;
     figures.extend_from_slice(context.mechanism);
-    Ok(folder::write(target, items(result, context, &figures))?)
+    Ok(folder::write(target, run_file::RUN, items(result, context, &figures))?)
 }
 
 /// All files of the folder. `events.csv` is among them only if events were recorded.

@@ -55,7 +55,7 @@ pub fn text(result: &RunResult, context: &Context, files: &[String]) -> Result<S
     })
 }
 
-/// The text for a folder that holds no run: `what` was written, and by which version.
+/// The text for a folder that holds no run: which command wrote it (`what`), and by which version.
 ///
 /// # Errors
 /// If the text can't be written as TOML.
@@ -70,13 +70,18 @@ pub fn plain(what: &str, version: &str, files: &[String]) -> Result<String, toml
     toml::to_string_pretty(&Plain { layout: LAYOUT, version, what, files })
 }
 
-/// The files that the folder with this `run.toml` was written with; none if it is not one of ours.
-pub fn files(text: &str) -> Option<Vec<String>> {
+/// Name of the command that writes a run; its `run.toml` is the only one that names none.
+pub const RUN: &str = "run";
+
+/// What the folder with this `run.toml` was written by, and its files; none if it is not one of ours.
+pub fn written(text: &str) -> Option<(String, Vec<String>)> {
     #[derive(Deserialize)]
     struct Read {
         layout: String,
         files: Vec<String>,
+        #[serde(alias = "what")]
+        command: Option<String>,
     }
     let read: Read = toml::from_str(text).ok()?;
-    (read.layout == LAYOUT).then_some(read.files)
+    (read.layout == LAYOUT).then(|| (read.command.unwrap_or_else(|| RUN.to_string()), read.files))
 }

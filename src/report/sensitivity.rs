@@ -37,7 +37,7 @@ pub fn write(target: &Path, result: &Sensitivity, told: &Told) -> Result<(), Out
         Item::new("sensitivity.csv", move |out| table(result, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 /// The study as one JSON document of the layout `dooryard-sensitivity/1`.

@@ -45,7 +45,7 @@ pub fn write(target: &Path, sweep: &Sweep, told: &Told) -> Result<(), OutputErro
         Item::new("metrics.csv", move |out| metrics(sweep, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 /// The sweep as one JSON document of the layout `dooryard-sweep/1`.

@@ -67,7 +67,7 @@ pub fn write(target: &Path, tuned: &Tuned, told: &Told) -> Result<(), OutputErro
         items.push(Item::new("tuned.toml", move |out| out.write_all(part.as_bytes())));
     }
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 /// The tuning as one JSON document of the layout `dooryard-tune/1`.

@@ -10,7 +10,6 @@ use super::number::{WITHHELD, exact, exact_or_empty, significant, significant_or
 use super::output::OutputError;
 use super::page;
 use super::plots;
-use super::run_file;
 use super::table::{Cell, Table};
 use super::text::Setting;
 use crate::study::weather_fit::{PeriodFit, Row, Tolerance, WeatherFit};
@@ -182,6 +181,11 @@ pub fn fit_json(fit: &WeatherFit, version: &str) -> io::Result<String> {
     json_tables::document("dooryard-weather-fit/1", version, &answer, None, &fit.notes, &sources)
 }
 
+/// Name of the command that looks at weather, in the folders that it writes.
+pub const SHOW: &str = "weather";
+/// The same of the one that fits a generator.
+pub const FIT: &str = "weather fit";
+
 /// Writes a folder with the text, the page and the drawings, each with its figures.
 ///
 /// # Errors
@@ -196,7 +200,7 @@ pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputEr
         Item::new("weather.csv", |out| csv(all, out)),
     ];
     items.extend(figures.iter().flat_map(folder::drawn));
-    deliver(target, items, version)
+    Ok(folder::write_plain(target, SHOW, version, items)?)
 }
 
 /// Writes a folder with a fit's text, page and figures.
@@ -213,17 +217,7 @@ pub fn write_fit(target: &Path, record: &str, fit: &WeatherFit, version: &str) -
         Item::new("fit.csv", |out| fit_csv(fit, out)),
     ];
     items.extend(figures.iter().flat_map(folder::drawn));
-    deliver(target, items, version)
-}
-
-fn deliver<'a>(target: &Path, mut items: Vec<Item<'a>>, version: &'a str) -> Result<(), OutputError> {
-    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
-    names.push(run_file::NAME.to_owned());
-    items.push(Item::new(run_file::NAME, move |out| {
-        let text = run_file::plain("weather", version, &names).map_err(std::io::Error::other)?;
-        out.write_all(text.as_bytes())
-    }));
-    Ok(folder::write(target, items)?)
+    Ok(folder::write_plain(target, FIT, version, items)?)
 }
 
 /// What a fit achieved, row by row, with its verdicts.

@@ -90,6 +90,9 @@ pub fn evidence(verdict: &LimitVerdict) -> String {
     let unit = metric::by_key(&verdict.limit.metric).map_or("", |key| key.metric().unit);
     let figure = |value: f64| number::with_unit(&number::significant(value, 3), unit);
     let mean = format!("mean {}", figure(verdict.mean));
+    if let Some(why) = verdict.untried {
+        return format!("{mean}, which shows nothing: {why}");
+    }
     match verdict.confidence_bound {
         None => format!("{mean}; too few seasons for a confidence bound"),
         Some(bound) => {
@@ -120,6 +123,7 @@ pub fn risk_evidence(verdict: &RiskVerdict) -> String {
     let bound = verdict.bound.map_or(String::new(), |bound| {
         format!("; with {} confidence at most {}", number::percent(verdict.risk.confidence), number::percent(bound))
     });
+    let bound = verdict.untried.map_or(bound, |why| format!(", which shows nothing: {why}"));
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
 }
 
@@ -165,9 +169,7 @@ pub fn would_decide(verdict: Verdict) -> Option<String> {
                 if about == 1 { "" } else { "s" }
             ))
         }
-        Verdict::Undecided { more_seasons: None } => {
-            Some("the estimate sits on the limit: more seasons may never decide".to_string())
-        }
+        Verdict::Undecided { more_seasons: None } => Some("more seasons may never decide".to_string()),
     }
 }
 

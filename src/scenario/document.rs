@@ -29,8 +29,8 @@ pub enum Data {
     Text(String),
     /// A whole number, or none if it does not fit 64 bits.
     Integer(Option<i64>),
-    /// A number; may be infinite or not a number.
-    Float(f64),
+    /// A number, and how it is written; may be infinite or not a number.
+    Float(f64, String),
     /// `true` or `false`.
     Flag(bool),
     /// A date, a time or both.
@@ -50,7 +50,7 @@ impl Data {
         match self {
             Data::Text(_) => "a text",
             Data::Integer(_) => "a whole number",
-            Data::Float(_) => "a number",
+            Data::Float(..) => "a number",
             Data::Flag(_) => "true or false",
             Data::Date(_) => "a date or time",
             Data::List(_) => "a list",
@@ -109,7 +109,10 @@ fn convert(value: &DeValue<'_>, at: Place) -> Value {
         DeValue::Integer(number) => {
             Data::Integer(i64::from_str_radix(&number.as_str().replace('_', ""), number.radix()).ok())
         }
-        DeValue::Float(number) => Data::Float(number.as_str().replace('_', "").parse().unwrap_or(f64::NAN)),
+        DeValue::Float(number) => {
+            let written = number.as_str();
+            Data::Float(written.replace('_', "").parse().unwrap_or(f64::NAN), written.to_owned())
+        }
         DeValue::Boolean(flag) => Data::Flag(*flag),
         DeValue::Datetime(date) => Data::Date(*date),
         DeValue::Array(list) => Data::List(

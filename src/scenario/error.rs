@@ -104,6 +104,11 @@ impl Notes {
         self.list.push((Level::Warning, Some(place), key.into(), trouble));
     }
 
+    /// Notes an error about something that the scenario's file lacks: where the file ends, it would be added.
+    pub(crate) fn at_the_end(&mut self, key: impl Into<String>, trouble: Trouble) {
+        self.error(Place { file: 0, start: usize::MAX, end: usize::MAX }, key, trouble);
+    }
+
     /// Notes an error about the scenario's file as a whole.
     pub(crate) fn whole_file(&mut self, key: impl Into<String>, trouble: Trouble) {
         self.list.push((Level::Error, None, key.into(), trouble));
@@ -139,6 +144,8 @@ impl Notes {
             let whole = place.is_none();
             let place = place.unwrap_or_default();
             let source = sources.get(place.file);
+            let last = source.map_or(0, |source| source.text.trim_end().len());
+            let place = if place.start == usize::MAX { Place { start: last, end: last, ..place } } else { place };
             let file = source.map(|source| source.path.clone()).unwrap_or_default();
             let (line, column) = match source {
                 Some(source) if !whole => cursor.advance(place, &source.text),

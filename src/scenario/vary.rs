@@ -204,7 +204,7 @@ impl Parameter {
         let one = |value: f64| match self.measure {
             Some(measure) => Data::Text(measure.show(value)),
             None if self.whole => Data::Integer(Some(value as i64)),
-            None => Data::Float(value),
+            None => Data::Float(value, value.to_string()),
         };
         let item = |value: &f64| Value { at: Place::default(), data: one(*value) };
         match (self.key.kind, components) {
@@ -236,7 +236,7 @@ fn toml_text(data: &Data) -> String {
     match data {
         Data::Text(text) => quoted(text),
         Data::Integer(number) => number.unwrap_or(0).to_string(),
-        Data::Float(number) => toml::Value::Float(*number).to_string(),
+        Data::Float(number, _) => toml::Value::Float(*number).to_string(),
         Data::List(list) => {
             format!("[{}]", list.iter().map(|item| toml_text(&item.data)).collect::<Vec<_>>().join(", "))
         }

@@ -10,7 +10,20 @@
 
 use statrs::function::gamma::{gamma, gamma_ur};
 
-use crate::scenario::door::Wear;
+use super::actuator::Actuator;
+use crate::scenario::door::{Drive, Supply, Wear};
+
+/// Load of a stroke that stalls, as a share of the rated one: all that the drive can give. The winding is taken at 20 degC, the
+/// temperature of catalogues.
+pub fn stalled_load(drive: &Drive, supply: &Supply) -> f64 {
+    Actuator::at(drive, supply, 20.0).available_n() / drive.rated_force_n
+}
+
+/// Damage of `stalls` strokes that stall at that load, each counted as a whole stroke (the strokes of a rating are full ones; one
+/// that stands still under full force wears its parts at least as much).
+pub fn stalled_damage(stalls: f64, load: f64, exponent: f64, rated_strokes: f64) -> f64 {
+    stalls * libm::pow(load, exponent) / rated_strokes
+}
 
 /// Cycles to the rated life at a load; infinite at no load with a positive exponent.
 pub fn cycles_at_load(rated_cycles: f64, rated_load_n: f64, load_n: f64, exponent: f64) -> f64 {

@@ -1,5 +1,7 @@
 //! What a reader must know before reading on: a door that hardly ever moves makes most figures look fine.
 
+use std::fmt;
+
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 
@@ -9,28 +11,67 @@ const FAILING: f64 = 0.05;
 /// Share of the season in fault beyond which it is named: one in twenty.
 const IN_FAULT: f64 = 0.05;
 
-/// Whether no mower came home in any of the seasons, so that nothing was tried.
-pub fn nothing_arrived(records: &[SeasonRecord]) -> bool {
-    !records.is_empty() && sum(records, Key::Arrivals) == 0.0
+/// Why seasons can't show that anything stays below a bound: little of it may have happened because little was done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Untried {
+    /// No mower came home in any of the seasons.
+    NothingArrived,
+    /// The door opened and never came back to shut.
+    NeverShut,
+    /// More strokes failed than a drive that does its work lets fail.
+    DriveFails,
 }
+
+impl fmt::Display for Untried {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Untried::NothingArrived => "the mower never came home in any season",
+            Untried::NeverShut => "the door opened and never came back to shut",
+            Untried::DriveFails => "the drive fails at its strokes",
+        })
+    }
+}
+
+/// What the seasons did not try, the gravest first; none if a bound from above means what it says.
+pub fn untried(records: &[SeasonRecord]) -> Option<Untried> {
+    if records.is_empty() {
+        None
+    } else if sum(records, Key::Arrivals) == 0.0 {
+        Some(Untried::NothingArrived)
+    } else if never_shut(records) {
+        Some(Untried::NeverShut)
+    } else {
+        drive_fails(records).then_some(Untried::DriveFails)
+    }
+}
+
+fn never_shut(records: &[SeasonRecord]) -> bool {
+    sum(records, Key::Openings) > 0.0 && sum(records, Key::DoorCycles) == 0.0
+}
+
+fn drive_fails(records: &[SeasonRecord]) -> bool {
+    let strokes = sum(records, Key::Strokes);
+    strokes > 0.0 && sum(records, Key::Stalls) + sum(records, Key::BrownOuts) > FAILING * strokes
+}
+
+/// What follows for the limits.
+const NOT_MET: &str = "no limit of the kind \"at most\" counts as met";
 
 /// Warnings about a strategy's seasons, each a sentence that begins with its name.
 pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
     let of = |key| sum(records, key);
     let mut all = Vec::new();
     let mut warn = |words: String| all.push(format!("{name}: {words}"));
-    if nothing_arrived(records) {
+    if untried(records) == Some(Untried::NothingArrived) {
         let given_up = of(Key::MissedDepartures);
         let why = if given_up > 0.0 { "; it gave up leaving because the door stayed shut" } else { "" };
-        warn(format!(
-            "the mower never came home in any season{why}. Nothing was tried, so no limit of the kind \"at most\" counts as met"
-        ));
+        warn(format!("the mower never came home in any season{why}. Nothing was tried, so {NOT_MET}"));
     }
-    let (strokes, stalled, refused) = (of(Key::Strokes), of(Key::Stalls), of(Key::BrownOuts));
-    if strokes > 0.0 && stalled + refused > FAILING * strokes {
+    if drive_fails(records) {
+        let (strokes, stalled, refused) = (of(Key::Strokes), of(Key::Stalls), of(Key::BrownOuts));
         warn(format!(
-            "of {strokes:.0} strokes {stalled:.0} stalled and {refused:.0} browned out: the drive can't do its work; `dooryard \
-             check` says why"
+            "of {strokes:.0} strokes {stalled:.0} stalled and {refused:.0} browned out: the drive can't do its work, so \
+             {NOT_MET}; `dooryard check` says why"
         ));
     }
     let ran_empty = records.iter().filter(|record| record.value(Key::BatteryEmpty) > 0.0).count();
@@ -42,8 +83,8 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
             records.len()
         ));
     }
-    if of(Key::Openings) > 0.0 && of(Key::DoorCycles) == 0.0 {
-        warn("the door opened and never came back to shut; `dooryard check` says why".to_owned());
+    if never_shut(records) {
+        warn(format!("the door opened and never came back to shut, so {NOT_MET}; `dooryard check` says why"));
     }
     let season_h = of(Key::OpenTime) + of(Key::ShutTime);
     let share = of(Key::FaultTime) / season_h;
@@ -78,8 +119,8 @@ mod tests {
             (Key::ShutTime, 100.0),
             (Key::FaultTime, 1.0),
         ]);
-        assert_eq!(alarms("s", &[sound]), Vec::<String>::new());
-        assert_eq!(alarms("s", &[]), Vec::<String>::new());
+        assert_eq!((alarms("s", std::slice::from_ref(&sound)), untried(&[sound])), (Vec::new(), None));
+        assert_eq!((alarms("s", &[]), untried(&[])), (Vec::new(), None));
     }
 
     #[test]

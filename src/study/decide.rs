@@ -6,7 +6,7 @@
 //! decision makes the error somewhat larger than the confidence says; the number of further seasons given here is
 //! meant for planning one second look.
 
-use super::alarm::nothing_arrived;
+use super::alarm::untried;
 use super::basis::Basis;
 use super::interval::mean::smallest;
 use super::result::{LimitVerdict, Verdict};
@@ -17,24 +17,27 @@ use crate::scenario::limits::{Bound, Limit};
 
 /// Decides on a limit. Without any season, or for a metric that doesn't exist, it stays undecided.
 ///
-/// Seasons in which no mower ever came home have tried nothing: no limit of the kind "at most" is then met.
+/// Seasons in which no mower ever came home, the door never came back to shut, or the drive fails at its strokes have not
+/// tried what a limit of the kind "at most" is about: it is then never met.
 ///
 /// A limit of "at most 0" on a count can never be met by seasons without the event, because the true mean may always
 /// be a little larger: it stays undecided with no number of further seasons.
 pub fn judge(limit: &Limit, records: &[SeasonRecord]) -> LimitVerdict {
     let basis = by_key(&limit.metric).map(|key| summary::basis(records, key));
-    let untried = limit.bound == Bound::AtMost && nothing_arrived(records);
+    let untried = if limit.bound == Bound::AtMost { untried(records) } else { None };
+    let open = Verdict::Undecided { more_seasons: None };
     let (mean, confidence_bound, verdict) = match &basis {
-        Some(basis) if basis.seasons > 0 && untried => {
-            (basis.mean, far_bound(limit, basis, basis.seasons), Verdict::Undecided { more_seasons: None })
-        }
         Some(basis) if basis.seasons > 0 => match decide(limit, basis) {
             Verdict::NotMet => (basis.mean, near_bound(limit, basis, basis.seasons), Verdict::NotMet),
-            other => (basis.mean, far_bound(limit, basis, basis.seasons), other),
+            other => {
+                let verdict = if untried.is_some() { open } else { other };
+                (basis.mean, far_bound(limit, basis, basis.seasons), verdict)
+            }
         },
-        _ => (0.0, None, Verdict::Undecided { more_seasons: None }),
+        _ => (0.0, None, open),
     };
-    LimitVerdict { limit: limit.clone(), mean, confidence_bound, verdict }
+    let untried = untried.filter(|_| verdict != Verdict::NotMet);
+    LimitVerdict { limit: limit.clone(), mean, confidence_bound, verdict, untried }
 }
 
 fn decide(limit: &Limit, basis: &Basis) -> Verdict {
@@ -171,6 +174,36 @@ mod tests {
         let got = at_most(Key::WetFloorTime, 1.0, &[0.0; 10]);
         assert_eq!((got.verdict, got.confidence_bound), (Verdict::Undecided { more_seasons: Some(19) }, None));
         assert_eq!(at_most(Key::WetFloorTime, 0.0, &[0.0; 29]).verdict, Verdict::Met);
+    }
+
+    /// Nobody came home, the door never shut again, or a tenth of the strokes stalled: "at most" is not met however few
+    /// there are, "at least" is judged as ever, and what is beyond its bound stays not met.
+    #[test]
+    fn what_was_not_tried_is_not_met() {
+        use crate::study::alarm::Untried;
+        let base = [(Key::Arrivals, 9.0), (Key::Openings, 9.0), (Key::DoorCycles, 9.0), (Key::Strokes, 20.0)];
+        let seasons = |changed: Option<(Key, f64)>| {
+            let mut record = SeasonRecord::empty(0, 0, 0, 0);
+            base.iter().chain(&changed).for_each(|(key, value)| record.values[*key as usize] = *value);
+            vec![record; 60]
+        };
+        let none = limit(Key::Contacts, Bound::AtMost, 0.05, 0.95);
+        let sound = judge(&none, &seasons(None));
+        assert_eq!((sound.verdict, sound.untried), (Verdict::Met, None));
+        for (changed, why) in [
+            ((Key::Arrivals, 0.0), Untried::NothingArrived),
+            ((Key::DoorCycles, 0.0), Untried::NeverShut),
+            ((Key::Stalls, 2.0), Untried::DriveFails),
+            ((Key::BrownOuts, 2.0), Untried::DriveFails),
+        ] {
+            let records = seasons(Some(changed));
+            let got = judge(&none, &records);
+            assert_eq!((got.verdict, got.untried), (Verdict::Undecided { more_seasons: None }, Some(why)));
+            let many = judge(&limit(Key::Strokes, Bound::AtMost, 1.0, 0.95), &records);
+            assert_eq!((many.verdict, many.untried), (Verdict::NotMet, None));
+            let least = judge(&limit(Key::Strokes, Bound::AtLeast, 1.0, 0.95), &records);
+            assert_eq!((least.verdict, least.untried), (Verdict::Met, None));
+        }
     }
 
     #[test]

@@ -5,10 +5,9 @@
 //! scenarios agree.
 
 use std::ops::Range;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
-use rayon::prelude::*;
-
+use super::in_order::in_order;
 use super::run::StudyError;
 use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::record::SeasonRecord;
@@ -102,27 +101,25 @@ impl Field {
         let busy: Vec<usize> = (0..self.plans.len()).filter(|plan| !of_plan[*plan].is_empty()).collect();
         let work: Vec<(u64, usize)> =
             seasons.clone().flat_map(|season| busy.iter().map(move |plan| (season, *plan))).collect();
-        type Played = Option<Result<Vec<SeasonRecord>, PlanError>>;
-        let one = |(season, plan): &(u64, usize)| -> Played {
-            if ground.stop.load(Ordering::Relaxed) {
-                return None;
-            }
-            let ready = &self.plans[*plan];
-            Some(Outside::draw(ready, ground.seed, *season).map(|outside| {
-                let play_one = |place: &usize| {
-                    let strategy = self.contenders[which[*place]].1;
-                    let record = play(ready, &outside, strategy, ground.seed, options);
-                    tick();
-                    record
-                };
-                of_plan[*plan].iter().map(play_one).collect()
-            }))
+        let one = |piece: usize| -> Result<Vec<SeasonRecord>, PlanError> {
+            let (season, plan) = work[piece];
+            let ready = &self.plans[plan];
+            let outside = Outside::draw(ready, ground.seed, season)?;
+            let play_one = |place: &usize| {
+                let strategy = self.contenders[which[*place]].1;
+                let record = play(ready, &outside, strategy, ground.seed, options);
+                tick();
+                record
+            };
+            Ok(of_plan[plan].iter().map(play_one).collect())
         };
-        let played: Vec<Played> = ground.pool.install(|| work.par_iter().with_max_len(1).map(one).collect());
+        let played = in_order(ground.pool, work.len(), ground.stop, one)?;
+        if played.len() < work.len() {
+            return Ok(None);
+        }
         let mut records: Vec<Vec<SeasonRecord>> = vec![Vec::new(); which.len()];
         for ((_, plan), played) in work.iter().zip(played) {
-            let Some(played) = played else { return Ok(None) };
-            for (place, record) in of_plan[*plan].iter().zip(played?) {
+            for (place, record) in of_plan[*plan].iter().zip(played) {
                 records[*place].push(record);
             }
         }

@@ -2,9 +2,9 @@
 //! to survive.
 //!
 //! Every stroke of a season is looked up again from the event log: its direction, where it began and ended, and the weather's class.
-//! Damage adds up linearly (Palmgren 1924, Miner 1945); lives scatter by Weibull's law; parts stand in series. Over several seasons
-//! the damage is taken to grow at its mean rate: what differs from season to season is small against the scatter of the
-//! lives. The intervals cover the seasons played, not errors of the ratings.
+//! A stroke that stalls counts as a full one at all the force that the drive has, beside the way that it went. Damage adds up
+//! linearly (Palmgren 1924, Miner 1945); lives scatter by Weibull's law; parts stand in series. Over several seasons the damage is
+//! taken to grow at its mean rate: what differs from season to season is small against the scatter of the lives. The intervals cover the seasons played, not errors of the ratings.
 //!
 //! A load-life exponent is measured near the rated load. Far below it, where a shelter's door mostly works, it promises lives
 //! that no drive has: there sliding wear governs (Archard: life goes with the load), and things that count strokes whatever
@@ -13,19 +13,21 @@
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use rayon::prelude::*;
-
+use super::alarm::alarms;
+use super::field::threads;
+use super::in_order::in_order;
 use super::interval::Interval;
 use super::interval::mean::student_t;
 use super::run::{Progress, RunSettings, StudyError};
 use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::metric::Key;
+use crate::ledger::record::SeasonRecord;
 use crate::scenario::Scenario;
 use crate::scenario::door::Drive;
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::rainflow;
 use crate::shelter::stroke::table::class_profile;
-use crate::shelter::wear::{Basis, Series, Weibull};
+use crate::shelter::wear::{Basis, Series, Weibull, stalled_damage, stalled_load};
 
 mod causes;
 
@@ -105,12 +107,22 @@ pub struct LifetimeResult {
     pub cautious: usize,
     /// Worst duty against the rating, %, and highest winding temperature, degC, of all seasons; none for a logged history.
     pub hardest: Option<(f64, f64)>,
+    /// What a reader must know before the answer: the warnings that a run of these seasons would raise.
+    pub alarms: Vec<String>,
 }
 
 impl LifetimeResult {
     /// The answer: life by the cautious law.
     pub fn answer(&self) -> &LawLife {
         &self.laws[self.cautious]
+    }
+
+    /// Seasons until the winding's insulation is used up, if that comes before the end that the cautious law foresees for nine in
+    /// ten.
+    pub fn burns_first(&self) -> Option<f64> {
+        let (_, used) = self.causes.iter().find(|(cause, _)| *cause == Cause::Duty)?;
+        let seasons = 1.0 / used.value;
+        (used.value > 0.0 && seasons < self.answer().b10.value).then_some(seasons)
     }
 }
 
@@ -127,28 +139,14 @@ pub fn lifetime(
     let strategy = settings.strategies.first().copied().unwrap_or(0);
     let options = Options { sampling: settings.sampling, events: true };
     let (done, all) = (AtomicU64::new(0), settings.seasons);
-    let season = |number: u64| -> Option<Result<Tally, PlanError>> {
-        if settings.stop.load(Ordering::Relaxed) {
-            return None;
-        }
-        let tally = Outside::draw(&plan, settings.seed, settings.first_season + number).map(|outside| {
-            let record = play(&plan, &outside, strategy, settings.seed, options);
-            causes::tally(&plan, &outside, &record)
-        });
+    let season = |number: usize| -> Result<Tally, PlanError> {
+        let outside = Outside::draw(&plan, settings.seed, settings.first_season + number as u64)?;
+        let record = play(&plan, &outside, strategy, settings.seed, options);
+        let tally = causes::tally(&plan, &outside, &record);
         progress(Progress { done: done.fetch_add(1, Ordering::Relaxed) + 1, all });
-        Some(tally)
+        Ok(tally)
     };
-    let mut pool = rayon::ThreadPoolBuilder::new();
-    if let Some(threads) = settings.threads {
-        pool = pool.num_threads(threads);
-    }
-    let played: Vec<_> =
-        pool.build()?.install(|| (0..all as usize).into_par_iter().with_max_len(1).map(|n| season(n as u64)).collect());
-    let mut tallies = Vec::new();
-    for tally in played {
-        let Some(tally) = tally else { break };
-        tallies.push(tally?);
-    }
+    let tallies = in_order(&threads(settings.threads)?, all as usize, settings.stop, season)?;
     Ok(sum_up(scenario, &scenario.strategies[strategy].name, &tallies, settings.confidence))
 }
 
@@ -196,6 +194,7 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
     let drive = &scenario.drive;
     let mut per_stroke = PerStroke { scenario, known: BTreeMap::new() };
     let ratings = rated(drive);
+    let stalled_load = stalled_load(drive, &scenario.supply);
     let mut laws: Vec<(f64, Vec<Worn>)> = Vec::new();
     for most in LAWS {
         let mut worn = Vec::new();
@@ -205,14 +204,14 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
                 // As the seasons' own books have it.
                 tallies.iter().map(Tally::mechanical).collect()
             } else {
-                let mut of_season = |tally: &Tally| -> f64 {
-                    tally
-                        .way
-                        .iter()
-                        .map(|((direction, class, _), way)| way * per_stroke.of(*direction, *class, exponent))
-                        .sum()
+                let of_season = |tally: &Tally| -> f64 {
+                    let of_way = |((direction, class, _), way): (&(Direction, usize, usize), &f64)| {
+                        way * per_stroke.of(*direction, *class, exponent)
+                    };
+                    tally.way.iter().map(of_way).sum::<f64>() / strokes
+                        + stalled_damage(tally.stalls, stalled_load, exponent, *strokes)
                 };
-                tallies.iter().map(|tally| of_season(tally) / strokes).collect()
+                tallies.iter().map(of_season).collect()
             };
             worn.push((name.clone(), *law, ranged(&damages, confidence)));
         }
@@ -222,21 +221,29 @@ fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f6
         let values: Vec<f64> = tallies.iter().map(|tally| tally.damage[index]).collect();
         (*cause, ranged(&values, confidence))
     });
-    let strokes: Vec<f64> = tallies.iter().map(|tally| tally.strokes as f64).collect();
-    let peak = |of: fn(&Tally) -> f64| tallies.iter().map(of).fold(0.0, f64::max);
+    // Those that the supply or the cut-out refused are strokes that were asked for, too.
+    let strokes: Vec<f64> = tallies.iter().map(|tally| tally.metrics.value(Key::Strokes)).collect();
+    let peak = |key: Key| tallies.iter().map(|tally| tally.metrics.value(key)).fold(0.0, f64::max);
+    let metrics: Vec<SeasonRecord> = tallies.iter().map(|tally| tally.metrics.clone()).collect();
     let result = LifetimeResult {
         strategy: Some(strategy.to_string()),
         seasons: tallies.len() as u64,
         strokes: ranged(&strokes, confidence),
         causes: causes.collect(),
         spectrum: spectrum(scenario, tallies),
-        hardest: Some((peak(|tally| tally.duty), peak(|tally| tally.winding_c))),
+        moved: tallies.iter().any(Tally::moved),
+        hardest: Some((peak(Key::DutyWorst), peak(Key::WindingPeak))),
+        alarms: alarms(strategy, &metrics),
         ..lives(&scenario.name, &laws, confidence)
     };
     let weakest = weakest(result.answer());
     let weakest = (weakest > 0).then(|| {
         let (name, strokes, exponent, _) = &ratings[weakest];
-        (name.clone(), to_part(&mut per_stroke, tallies, *strokes, *exponent))
+        let mut causes = to_part(&mut per_stroke, tallies, *strokes, *exponent);
+        let stalls: f64 = tallies.iter().map(|tally| tally.stalls).sum();
+        causes[Cause::Stalls as usize].1 =
+            stalled_damage(stalls, stalled_load, *exponent, *strokes) / tallies.len().max(1) as f64;
+        (name.clone(), causes)
     });
     LifetimeResult { weakest, ..result }
 }
@@ -313,11 +320,11 @@ fn lives(name: &str, laws: &[(f64, Vec<Worn>)], confidence: f64) -> LifetimeResu
         weakest: None,
         spectrum: Vec::new(),
         parts: all.last().map(|law| law.parts.clone()).unwrap_or_default(),
-        // Every stroke that gets anywhere counts under the first law.
-        moved: laws.first().is_some_and(|(_, worn)| worn.iter().any(|(_, _, damage)| damage.value > 0.0)),
+        moved: true,
         laws: all,
         cautious,
         hardest: None,
+        alarms: Vec::new(),
     }
 }
 
@@ -393,9 +400,4 @@ pub fn from_history(
 /// B10 in seasons at a damage per season; infinite if nothing wears.
 fn b10_of(law: &Weibull, damage: f64) -> f64 {
     if damage > 0.0 { law.per(damage).b_life(0.1) } else { f64::INFINITY }
-}
-
-/// Value of a metric for the extremes.
-fn peak_of(record: &crate::ledger::record::SeasonRecord, key: Key) -> f64 {
-    record.value(key)
 }

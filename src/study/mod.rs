@@ -11,6 +11,7 @@ pub mod decide;
 pub mod detectors;
 pub mod exact;
 pub mod field;
+pub mod in_order;
 pub mod interval;
 pub mod lifetime;
 pub mod morris;

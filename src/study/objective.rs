@@ -1,5 +1,6 @@
 //! What counts as better, season by season, and limits on the share of bad seasons.
 
+use super::alarm::{Untried, untried};
 use super::basis::Basis;
 use super::interval::clopper_pearson;
 use super::interval::mean::smallest;
@@ -103,10 +104,13 @@ pub struct RiskVerdict {
     pub bound: Option<f64>,
     /// Decision.
     pub verdict: Verdict,
+    /// What the seasons did not try, if that is why it is not met.
+    pub untried: Option<Untried>,
 }
 
 /// Decides on a risk: met if the upper confidence bound of the share of bad seasons is at most the accepted one, not
-/// met if the lower one is above it. Both bounds are exact.
+/// met if the lower one is above it. Both bounds are exact. As a limit of the kind "at most" it is never met by seasons that have not
+/// tried what it is about.
 pub fn judge_risk(risk: &Risk, records: &[SeasonRecord]) -> RiskVerdict {
     let seasons = records.len() as u64;
     let key = by_key(&risk.metric);
@@ -120,12 +124,15 @@ pub fn judge_risk(risk: &Risk, records: &[SeasonRecord]) -> RiskVerdict {
     // One-sided at c: the end of the two-sided interval at 2 c - 1.
     let bounds = |bad: u64, seasons: u64| clopper_pearson(bad, seasons, 2.0 * risk.confidence - 1.0);
     let now = bounds(bad, seasons).filter(|_| key.is_some());
+    let not_met = now.is_some_and(|interval| interval.low > risk.at_most);
+    let untried = untried(records).filter(|_| !not_met);
     let verdict = match now {
+        _ if not_met => Verdict::NotMet,
+        _ if untried.is_some() => Verdict::Undecided { more_seasons: None },
         Some(interval) if interval.high <= risk.at_most => Verdict::Met,
-        Some(interval) if interval.low > risk.at_most => Verdict::NotMet,
         _ => Verdict::Undecided { more_seasons: now.and_then(|_| more_seasons(risk, bad, seasons)) },
     };
-    RiskVerdict { risk: risk.clone(), bad, seasons, bound: now.map(|interval| interval.high), verdict }
+    RiskVerdict { risk: risk.clone(), bad, seasons, bound: now.map(|interval| interval.high), verdict, untried }
 }
 
 /// Further seasons after which the risk would be decided if bad ones came as often as so far.
@@ -157,6 +164,7 @@ mod tests {
             let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
             record.values[Key::Strandings as usize] = *value;
             record.values[Key::FalseOpenings as usize] = 10.0;
+            record.values[Key::Arrivals as usize] = 100.0;
             record
         };
         values.iter().enumerate().map(record).collect()
@@ -179,5 +187,16 @@ mod tests {
         assert_eq!(judge_risk(&risk, &records(&[0.0; 58])).verdict, Verdict::Undecided { more_seasons: Some(1) });
         assert_eq!(judge_risk(&risk, &records(&[1.0; 4])).verdict, Verdict::NotMet);
         assert_eq!(judge_risk(&risk, &[]).verdict, Verdict::Undecided { more_seasons: None });
+        // A door that never came back to shut has shown nothing, unless it is too much already.
+        let stuck = |values: &[f64]| {
+            let mut records = records(values);
+            records.iter_mut().for_each(|record| record.values[Key::Openings as usize] = 9.0);
+            judge_risk(&risk, &records)
+        };
+        let none = stuck(&[0.0; 59]);
+        assert_eq!(none.verdict, Verdict::Undecided { more_seasons: None });
+        assert_eq!(none.untried, Some(Untried::NeverShut));
+        let all = stuck(&[1.0; 4]);
+        assert_eq!((all.verdict, all.untried), (Verdict::NotMet, None));
     }
 }

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::io;
 use std::sync::Arc;
 
+use super::alarm::Untried;
 use super::interval::Interval;
 use super::objective::RiskVerdict;
 use super::store::{Records, Store};
@@ -57,6 +58,8 @@ pub struct LimitVerdict {
     pub confidence_bound: Option<f64>,
     /// Decision.
     pub verdict: Verdict,
+    /// What the seasons did not try, if that is why a limit of the kind "at most" is not met.
+    pub untried: Option<Untried>,
 }
 
 /// A mean rate with the ends of its interval; no interval where the seasons can't support one.

@@ -6,12 +6,13 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-use rayon::prelude::*;
 use thiserror::Error;
 
 use super::alarm::alarms;
 use super::decide::judge;
 use super::detectors::DetectorSums;
+use super::field::threads;
+use super::in_order::in_order;
 use super::objective::judge_risk;
 use super::result::{RunResult, Stored, StrategyResult};
 use super::store::Store;
@@ -70,7 +71,7 @@ pub enum StudyError {
 }
 
 /// Plays the seasons and keeps them in memory. When `stop` turns true, seasons under way are finished and no further one
-/// is begun; the result then holds the seasons from the first up to the first one that is missing.
+/// is begun; the result then holds all that were played.
 ///
 /// # Errors
 /// If the weather file or time zone can't be used, or no threads can be had.
@@ -111,36 +112,27 @@ fn play_all(
     let done = AtomicU64::new(0);
     let all = settings.seasons;
     progress(Progress { done: 0, all });
-    let play_season = |number: u64| -> Option<Result<Vec<SeasonRecord>, PlanError>> {
-        if settings.stop.load(Ordering::Relaxed) {
-            return None;
-        }
-        let played = Outside::draw(&plan, settings.seed, settings.first_season + number).map(|outside| {
-            settings
-                .strategies
-                .iter()
-                .map(|strategy| play(&plan, &outside, *strategy, settings.seed, options))
-                .collect()
-        });
+    let play_season = |number: u64| -> Result<Vec<SeasonRecord>, PlanError> {
+        let outside = Outside::draw(&plan, settings.seed, settings.first_season + number)?;
+        let played = |strategy: &usize| play(&plan, &outside, *strategy, settings.seed, options);
+        let records = settings.strategies.iter().map(played).collect();
         progress(Progress { done: done.fetch_add(1, Ordering::Relaxed) + 1, all });
-        Some(played)
+        Ok(records)
     };
-    let mut pool = rayon::ThreadPoolBuilder::new();
-    if let Some(threads) = settings.threads {
-        pool = pool.num_threads(threads);
-    }
-    let pool = pool.build()?;
+    let pool = threads(settings.threads)?;
     let mut sums: Vec<Sum> = settings.strategies.iter().map(|_| empty()).collect::<Result<_, _>>()?;
     let block = (BLOCK * pool.current_num_threads()) as u64;
-    'blocks: for from in (0..all).step_by(block as usize) {
-        let numbers = from as usize..(from + block).min(all) as usize;
-        let seasons: Vec<_> =
-            pool.install(|| numbers.into_par_iter().with_max_len(1).map(|number| play_season(number as u64)).collect());
+    for from in (0..all).step_by(block as usize) {
+        let count = block.min(all - from) as usize;
+        let seasons = in_order(&pool, count, settings.stop, |number| play_season(from + number as u64))?;
+        let stopped = seasons.len() < count;
         for season in seasons {
-            let Some(season) = season else { break 'blocks };
-            for (sum, record) in sums.iter_mut().zip(season?) {
+            for (sum, record) in sums.iter_mut().zip(season) {
                 sum.add(record)?;
             }
+        }
+        if stopped {
+            break;
         }
     }
     sum_up_all(&plan, scenario, scenario_hash, settings, sums)
@@ -277,7 +269,7 @@ impl Sum {
         let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
         for record in result.records()? {
             let record = record?;
-            metrics.push(SeasonRecord::of_metrics(record.season, record.values.clone()));
+            metrics.push(record.metrics());
             let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
             extend(&mut wrong, record.false_by_cause.iter());
             extend(&mut missed, record.missed_by_cause.iter());

@@ -260,6 +260,7 @@ fn limits(estimates: &[Estimate], index: usize) -> Vec<LimitVerdict> {
             mean: estimate.mean,
             confidence_bound: bound_of,
             verdict,
+            untried: None,
         }
     };
     let second = if index == 0 { Verdict::Met } else { Verdict::NotMet };

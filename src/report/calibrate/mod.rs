@@ -21,7 +21,6 @@ use super::folder::{self, Item};
 use super::json_tables::{self, Source};
 use super::output::OutputError;
 use super::plots::Figure;
-use super::run_file;
 use super::table::{Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
@@ -99,6 +98,9 @@ pub fn json(report: &Report, tables: &[TableFile], version: &str) -> io::Result<
     json_tables::document(LAYOUT, version, &report.answer, None, &report.warnings, &sources)
 }
 
+/// Name of the command in the folders that it writes.
+pub const COMMAND: &str = "calibrate";
+
 /// Writes the folder, or nothing.
 ///
 /// # Errors
@@ -122,11 +124,5 @@ pub fn write(target: &Path, report: &Report, tables: &[TableFile], version: &str
     for (name, part) in &report.parts {
         items.push(Item::new(name.clone(), |out| out.write_all(part.as_bytes())));
     }
-    let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
-    names.push(run_file::NAME.to_owned());
-    items.push(Item::new(run_file::NAME, move |out| {
-        let text = run_file::plain("calibrate", version, &names).map_err(io::Error::other)?;
-        out.write_all(text.as_bytes())
-    }));
-    Ok(folder::write(target, items)?)
+    Ok(folder::write_plain(target, COMMAND, version, items)?)
 }

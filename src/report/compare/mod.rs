@@ -77,5 +77,5 @@ pub fn write(target: &Path, comparison: &Comparison, told: &Told) -> Result<(), 
         Item::new("seasons.csv", move |out| csv::seasons(comparison, told, out)),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }

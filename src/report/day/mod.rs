@@ -131,5 +131,5 @@ pub fn write(target: &Path, told: &Told) -> Result<(), FolderError> {
         Item::new("events.csv", |out| events(told, out)),
     ];
     study_file::finish(&mut items, &[], told.study);
-    folder::write(target, items)
+    folder::write(target, told.study.command, items)
 }

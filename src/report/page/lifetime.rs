@@ -49,7 +49,7 @@ pub fn page(
     let title = format!("{}: how long the drive lasts", result.name);
     let lead = html! {
         (document::note(&format!("{}. dooryard {version}.", capital(&behind(result)))))
-        (document::warnings(warnings))
+        (document::warnings(&warnings.iter().chain(&result.alarms).cloned().collect::<Vec<_>>()))
     };
     Document { title: title.clone(), heading: title, lead, sections, styles: &[], scripts: &[] }.render()
 }

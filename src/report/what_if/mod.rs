@@ -52,7 +52,7 @@ pub fn write(target: &Path, result: &WhatIf, told: &Told) -> Result<(), OutputEr
         }),
     ];
     study_file::finish(&mut items, &figures, told.study);
-    Ok(folder::write(target, items)?)
+    Ok(folder::write(target, told.study.command, items)?)
 }
 
 /// Places of all rows: the most harmful failure first, all together last.

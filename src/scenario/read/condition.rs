@@ -144,7 +144,7 @@ fn read_form(form: &str, head: &Value, of: Option<&Value>, path: &str, notes: &m
             let seconds = match &head.data {
                 Data::Text(text) => DURATION.read(text),
                 Data::Integer(Some(number)) => Err(DURATION.bare(&number.to_string())),
-                Data::Float(number) => Err(DURATION.bare(&number.to_string())),
+                Data::Float(_, written) => Err(DURATION.bare(written)),
                 other => Err(Trouble::new(format!("expected a duration such as \"2 s\", found {}", other.describe()))),
             };
             let seconds = seconds.and_then(|seconds| {
@@ -200,7 +200,7 @@ fn log_odds(head: &Value, prior: Option<&Value>, of: &Value, path: &str, notes: 
 fn plain(value: &Value) -> Option<f64> {
     match value.data {
         Data::Integer(Some(number)) => Some(number as f64),
-        Data::Float(number) if number.is_finite() => Some(number),
+        Data::Float(number, _) if number.is_finite() => Some(number),
         _ => None,
     }
 }

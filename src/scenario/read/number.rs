@@ -10,7 +10,7 @@ use crate::scenario::measure::{LARGEST, Measure, read_as, shorten};
 pub(super) fn quantity(value: &Value, measure: &Measure, range: Range) -> Result<f64, Misfit> {
     let found = match &value.data {
         Data::Text(text) => measure.read(text),
-        Data::Integer(_) | Data::Float(_) => Err(measure.bare(&written(value))),
+        Data::Integer(_) | Data::Float(..) => Err(measure.bare(&written(value))),
         _ => Err(Trouble::new(format!(
             "expected {} such as \"{}\", found {}",
             measure.name,
@@ -31,7 +31,7 @@ pub(super) fn number(value: &Value, range: Range) -> Result<f64, Misfit> {
     let wrong = || (value.at, Trouble::new(format!("expected a number of {allowed}, found {}", written(value))));
     let number = match &value.data {
         Data::Integer(Some(number)) => *number as f64,
-        Data::Float(number) => *number,
+        Data::Float(number, _) => *number,
         Data::Text(text) if text.trim_end().ends_with('%') => {
             read_as(text, "").map_err(|trouble| (value.at, trouble))?
         }
@@ -48,7 +48,7 @@ pub(super) fn number(value: &Value, range: Range) -> Result<f64, Misfit> {
 pub(crate) fn metric_value(value: &Value, unit: &str) -> Result<f64, Trouble> {
     let number = match &value.data {
         Data::Integer(Some(number)) => *number as f64,
-        Data::Float(number) => *number,
+        Data::Float(number, _) => *number,
         Data::Text(text) => return read_as(text, unit),
         _ => f64::NAN,
     };

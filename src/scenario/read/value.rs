@@ -62,7 +62,7 @@ fn read_kind(kind: Kind, value: &Value, fields: &Fields, path: &str, notes: &mut
             _ => Err(fail(unexpected(value, &kind))),
         },
         Kind::MetricValue => match &value.data {
-            Data::Text(_) | Data::Integer(_) | Data::Float(_) => Ok(Typed::Raw(value.clone())),
+            Data::Text(_) | Data::Integer(_) | Data::Float(..) => Ok(Typed::Raw(value.clone())),
             _ => Err(fail(unexpected(value, &kind))),
         },
         Kind::Date => date(value).map(Typed::Date).map_err(fail),
@@ -94,7 +94,7 @@ pub(super) fn written(value: &Value) -> String {
         Data::Text(text) => format!("\"{}\"", shorten(text)),
         Data::Integer(Some(number)) => number.to_string(),
         Data::Integer(None) => "a whole number that is too large".to_owned(),
-        Data::Float(number) => number.to_string(),
+        Data::Float(_, written) => shorten(written),
         Data::Flag(flag) => flag.to_string(),
         Data::Date(date) => date.to_string(),
         data @ (Data::List(_) | Data::Table(_)) => data.describe().to_owned(),

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::peak_of;
 use crate::engine::{Outside, Plan};
-use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 use crate::math::time::Instant;
 use crate::shelter::heat::Winding;
@@ -12,7 +10,7 @@ use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::{self, Direction, Force};
 use crate::shelter::stroke::Stroke;
 use crate::shelter::stroke::table::wind_class;
-use crate::shelter::wear::insulation_life;
+use crate::shelter::wear::{insulation_life, stalled_damage, stalled_load};
 use crate::study::thermal::{self, loads_at};
 
 /// Way over which a frozen seal holds on to the panel that tears it off, m (common practice: ice is brittle).
@@ -27,6 +25,8 @@ pub enum Cause {
     FalseOpenings,
     /// Strokes turned back or tried again, in calm air.
     Retries,
+    /// Strokes that stall: each counts as a full one at all the force that the drive has, beside the way that it went.
+    Stalls,
     /// What the wind adds to all of them.
     Wind,
     /// What a frozen seal adds over the first millimetre of an opening, whether the door comes free or not.
@@ -36,8 +36,8 @@ pub enum Cause {
 }
 
 /// All causes, in the order of reports.
-pub const CAUSES: [Cause; 6] =
-    [Cause::Mower, Cause::FalseOpenings, Cause::Retries, Cause::Wind, Cause::Ice, Cause::Duty];
+pub const CAUSES: [Cause; 7] =
+    [Cause::Mower, Cause::FalseOpenings, Cause::Retries, Cause::Stalls, Cause::Wind, Cause::Ice, Cause::Duty];
 
 /// What one season took.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,18 +46,23 @@ pub struct Tally {
     pub damage: [f64; CAUSES.len()],
     /// Full strokes by direction, wind class and cause (index in [`CAUSES`]).
     pub way: BTreeMap<(Direction, usize, usize), f64>,
-    /// Strokes begun.
-    pub strokes: u64,
-    /// Worst duty against the rating, %.
-    pub duty: f64,
-    /// Highest winding temperature, degC.
-    pub winding_c: f64,
+    /// Strokes that stalled.
+    pub stalls: f64,
+    /// The season's metrics.
+    pub metrics: SeasonRecord,
 }
 
 impl Tally {
     /// Damage by load and way of all causes; the insulation's is another part's.
     pub fn mechanical(&self) -> f64 {
         self.damage[..Cause::Duty as usize].iter().sum()
+    }
+}
+
+impl Tally {
+    /// Whether the panel went any way.
+    pub fn moved(&self) -> bool {
+        self.way.values().any(|way| *way > 0.0)
     }
 }
 
@@ -74,13 +79,9 @@ struct Running<'p> {
 /// Goes through a season's event log.
 pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Tally {
     let full = mechanism::stroke_m(&plan.scenario.door);
-    let mut tally = Tally {
-        damage: [0.0; CAUSES.len()],
-        way: BTreeMap::new(),
-        strokes: 0,
-        duty: peak_of(record, Key::DutyWorst),
-        winding_c: peak_of(record, Key::WindingPeak),
-    };
+    let mut tally = Tally { damage: [0.0; CAUSES.len()], way: BTreeMap::new(), stalls: 0.0, metrics: record.metrics() };
+    let wear = &plan.scenario.drive.wear;
+    let stalled_load = stalled_load(&plan.scenario.drive, &plan.scenario.supply);
     tally.damage[Cause::Duty as usize] = insulation(plan, outside, record);
     let wet = wet_until(plan, outside);
     let mut running: Option<Running> = None;
@@ -105,7 +106,6 @@ pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Ta
                 };
                 is_false = false;
                 let loads = loads_at(plan, outside, event.at);
-                tally.strokes += 1;
                 if direction == Direction::Opening && at_m <= 0.0 {
                     tally.damage[Cause::Ice as usize] += frozen_start(plan, &wet, &loads, event.at);
                 }
@@ -120,13 +120,27 @@ pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Ta
             }
             "open" => at_m = finish(&mut tally, running.take(), event.at, Some(full), full, at_m),
             "shut" => at_m = finish(&mut tally, running.take(), event.at, Some(0.0), full, at_m),
-            "stroke failed" | "obstruction" => {
+            "stroke failed" => {
+                if running.as_ref().is_some_and(|run| run.stood(event.at, full)) {
+                    tally.stalls += 1.0;
+                    tally.damage[Cause::Stalls as usize] +=
+                        stalled_damage(1.0, stalled_load, wear.exponent, wear.rated_strokes);
+                }
                 at_m = finish(&mut tally, running.take(), event.at, None, full, at_m);
             }
+            "obstruction" => at_m = finish(&mut tally, running.take(), event.at, None, full, at_m),
             _ => {}
         }
     }
     tally
+}
+
+impl Running<'_> {
+    /// Whether the motor stood under power before a stroke failed at `at`: the stroke can't end, or lasted longer than its way.
+    fn stood(&self, at: Instant, full_m: f64) -> bool {
+        let to_m = if self.stroke.direction == Direction::Opening { full_m } else { 0.0 };
+        !self.stroke.finishes() || at.since(self.began).seconds() > self.stroke.part(self.from_m, to_m).time_s
+    }
 }
 
 /// Accounts for a stroke that ended at `at`, at `end_m` or where its time brought it; returns where the door stands.

@@ -30,7 +30,9 @@ pub fn section(result: &RunResult, context: &Context) -> Markup {
             (worst(result, strategy, true, context))
         }
         (document::note("Causes are those that stand out at the moment: of a false opening the likeliest one, of a \
-                         missed arrival what was out of the ordinary. A command opens the day as a timeline."))
+                         missed arrival what was out of the ordinary. A command opens the day as a timeline; give it \
+                         in the folder where this run was started (in the scenario's own if it was named by its whole \
+                         path)."))
     }
 }
 
