@@ -7,6 +7,7 @@
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
 
+mod arrival;
 mod change;
 mod climate;
 mod contact;
@@ -17,6 +18,7 @@ mod limits;
 mod power;
 mod room;
 mod senses;
+mod sight;
 mod single;
 mod slider;
 mod timing;

@@ -44,6 +44,9 @@ pub(super) enum Set {
     FarthestSun(usize, f64),
     On(usize, f64),
     Off(usize, f64),
+    Yaw(usize, f64),
+    Pitch(usize, f64),
+    BeamX(usize, f64),
 }
 
 impl Set {
@@ -83,6 +86,9 @@ impl Set {
             Set::FarthestSun(of, m) => (format!("sensor.{}.farthest_sun", sensor(of)), quoted(&format!("{m} m"))),
             Set::On(of, m) => (format!("detector.{}.on", detector(of)), quoted(&format!("{m} m"))),
             Set::Off(of, m) => (format!("detector.{}.off", detector(of)), quoted(&format!("{m} m"))),
+            Set::Yaw(of, deg) => (format!("sensor.{}.yaw", sensor(of)), quoted(&format!("{deg} deg"))),
+            Set::Pitch(of, deg) => (format!("sensor.{}.pitch", sensor(of)), quoted(&format!("{deg} deg"))),
+            Set::BeamX(of, m) => (format!("sensor.{}.x", sensor(of)), quoted(&format!("{m} m"))),
         };
         Change { row, key, value, set: self }
     }
@@ -125,6 +131,21 @@ impl Change {
             (Set::FarthestSun(sensor, m), _) => {
                 if let SensorKind::OpticalRange { farthest_sun_m, .. } = &mut scenario.sensors[sensor].kind {
                     *farthest_sun_m = m;
+                }
+            }
+            (Set::Yaw(sensor, deg), _) => {
+                if let Some(aim) = aim_mut(&mut scenario.sensors[sensor].kind) {
+                    aim.yaw_deg = deg;
+                }
+            }
+            (Set::Pitch(sensor, deg), _) => {
+                if let Some(aim) = aim_mut(&mut scenario.sensors[sensor].kind) {
+                    aim.pitch_deg = deg;
+                }
+            }
+            (Set::BeamX(sensor, m), _) => {
+                if let SensorKind::BreakBeam { x_m, .. } = &mut scenario.sensors[sensor].kind {
+                    *x_m = m;
                 }
             }
             (Set::On(detector, m), _) => scenario.detectors[detector].on = m,
