@@ -125,8 +125,9 @@ impl<'s> Home<'s> {
         };
         let pace = 1.0 + way.quick * approach.speed_spread;
         let home = approach.way_home;
-        let home_s = if way.after_hours { home.mean_s + QUICK * home.sd_s } else { home.mean_s - way.quick * home.sd_s }
-            .max(0.1 * home.mean_s);
+        let home_s =
+            if way.after_hours { home.mean_s + QUICK * home.sd_s } else { home.mean_s - way.quick * home.sd_s }
+                .max(0.1 * home.mean_s);
         let sets_out = BEGIN + Span::SECOND;
         let drives = sets_out + Span::from_seconds(home_s);
         let arrives =
@@ -189,7 +190,8 @@ impl<'s> Home<'s> {
         let mut bits = 0_u64;
         for (index, detector) in detectors.iter().enumerate() {
             let sensor = &self.scenario.sensors[detector.sensor];
-            let mut state = self.eyes[detector.sensor].as_ref().map(|_| DetectorState::new(detector, &Frame::of(sensor)));
+            let mut state =
+                self.eyes[detector.sensor].as_ref().map(|_| DetectorState::new(detector, &Frame::of(sensor)));
             if let Some(state) = &mut state {
                 // What stands in its windows before anything comes.
                 let law = self.before(detector.sensor);
@@ -372,7 +374,9 @@ impl<'h> Watch<'h> {
                     }
                     self.door = Door::Closing(now + controller.warning);
                 }
-                Door::Closing(from) if now < from && (open || doorway || (hold && controller.open_at_most.is_none())) => {
+                Door::Closing(from)
+                    if now < from && (open || doorway || (hold && controller.open_at_most.is_none())) =>
+                {
                     self.door = Door::Open(now);
                 }
                 Door::Closing(from) if now >= from + closes => {

@@ -301,4 +301,3 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str
         rows.push(row);
     }
 }
-

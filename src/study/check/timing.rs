@@ -124,7 +124,11 @@ fn told(scenario: &Scenario, decides: Option<usize>, left_s: f64) -> String {
     match decides {
         Some(detector) => {
             let detector = &scenario.detectors[detector];
-            format!("{} decides: the door is asked for {place}{}; {who}", detector.name, sight::short_note(scenario, detector))
+            format!(
+                "{} decides: the door is asked for {place}{}; {who}",
+                detector.name,
+                sight::short_note(scenario, detector)
+            )
         }
         None => format!("the door is asked for {place}; {who}"),
     }
@@ -151,7 +155,8 @@ fn never(scenario: &Scenario, strategy: &Strategy, decides: Option<usize>, needs
     let Some(detector) = decides.map(|index| &scenario.detectors[index]) else {
         return row.note("its open rule never holds while the mower comes or waits: every such arrival is missed");
     };
-    let row = if super::single::notices(scenario, decides.unwrap_or(0)) { row.key(key(scenario, detector)) } else { row };
+    let row =
+        if super::single::notices(scenario, decides.unwrap_or(0)) { row.key(key(scenario, detector)) } else { row };
     row.note(format!(
         "its open rule never holds while the mower comes or waits: {} does not speak{}; every such arrival is missed",
         detector.name,
