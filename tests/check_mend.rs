@@ -80,7 +80,7 @@ fn a_solar_supply_gets_its_sizes() {
     assert!(
         named("supply.panel") * solar.performance >= day_wh && named("supply.panel") * solar.performance < 1.5 * day_wh
     );
-    assert!((named("supply.battery") * solar.usable / day_wh - 3.0).abs() < 0.2);
+    assert!((named("supply.battery") * solar.usable * solar.efficiency / day_wh - 3.0).abs() < 0.2);
     bad.changes.iter().for_each(|change| change.apply(&mut scenario));
     assert_eq!(failing(&checked(&scenario)), Vec::<&str>::new());
 }

@@ -296,15 +296,20 @@ pub(super) fn mend(scenario: &Scenario, climate: &Climate, rows: &[Row]) -> (Vec
         return (best.1, false);
     }
     let mut changes = best.1;
-    // From the last one back: later changes answer to earlier ones.
-    for index in (0..changes.len()).rev() {
-        let mut fewer = changes.clone();
-        fewer.remove(index);
-        if made(&fewer).is_some_and(|mended| fails(&rows_of(&mended, climate)) == 0) {
-            changes = fewer;
+    // From the last one back: later changes answer to earlier ones. What another change had needed may go once that has gone.
+    loop {
+        let before = changes.len();
+        for index in (0..before).rev() {
+            let mut fewer = changes.clone();
+            fewer.remove(index);
+            if made(&fewer).is_some_and(|mended| fails(&rows_of(&mended, climate)) == 0) {
+                changes = fewer;
+            }
+        }
+        if changes.len() == before {
+            return (changes, true);
         }
     }
-    (changes, true)
 }
 
 /// Changes with a cure on top: a key that is set again takes its new value.

@@ -62,7 +62,7 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             .note(format!("largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height; a softer edge and a slower door help most; the limit is your own figure", 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at)));
     if force.verdict == Verdict::Fails {
         let gentle = |set| hardest(&set_in(scenario, set)).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit);
-        force = force.cures(cures(scenario, "contact_force", gentle, &[softer, less_current, slower]));
+        force = force.cures(cures(scenario, "contact_force", gentle, &[softer, lighter_rotor, less_current, slower]));
     }
     rows.push(force);
     let limit = door.contact_energy_limit_j;

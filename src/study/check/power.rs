@@ -177,7 +177,8 @@ fn energy(scenario: &Scenario, climate: &Climate, strokes: &[Stroke], rows: &mut
         return;
     };
     let day = Day::new(solar, day_wh);
-    let (panel_w, battery_wh) = sizes(day_wh, solar.sun_h, solar.performance, DARK_DAYS, solar.usable, 1.0);
+    let (panel_w, battery_wh) =
+        sizes(day_wh, solar.sun_h, solar.performance, DARK_DAYS, solar.usable, solar.efficiency);
     let mut balance = Row::judged(
         "solar_balance",
         "energy of a day against the panel's",
