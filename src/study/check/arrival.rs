@@ -12,7 +12,7 @@ use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::scenario::strategy::{Condition, Strategy};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::Law;
-use crate::sensing::reading::{Eye, Sky, Surroundings};
+use crate::sensing::reading::{Eye, Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::sensing::statistic::Frame;
 use crate::shelter::bus;
@@ -140,7 +140,7 @@ impl<'s> Home<'s> {
                 continue;
             }
             let eye = Eye::new(sensor);
-            let seeing = eye.seeing(&way.sky);
+            let seeing = dry(&eye, &way.sky);
             let told = matches!(sensor.kind, SensorKind::Status { .. } | SensorKind::Clock { .. });
             let period = Span::from_seconds(bus::reachable_period_s(scenario, index)).max(Span(1));
             let mut taken = if told { BEGIN } else { drives };
@@ -175,7 +175,7 @@ impl<'s> Home<'s> {
     /// The law of a sensor with nobody about, some time before.
     fn before(&self, sensor: usize) -> Law {
         let Some(eye) = &self.eyes[sensor] else { return Law::SILENT };
-        let mut around = Surroundings::before_shut_door(&[], self.sky, eye.seeing(&self.sky));
+        let mut around = Surroundings::before_shut_door(&[], self.sky, dry(eye, &self.sky));
         let kind = &self.scenario.sensors[sensor].kind;
         let within = Way { quick: 0.0, aside_m: 0.0, sky: self.sky, after_hours: false };
         around.status = said(self.scenario, kind, &within, Span(-1));
@@ -208,7 +208,7 @@ impl<'s> Home<'s> {
             let law = match (&sample.law, &self.eyes[sample.sensor]) {
                 (Some(law), _) => *law,
                 (None, Some(eye)) => {
-                    let mut around = Surroundings::before_shut_door(&[], self.sky, eye.seeing(&self.sky));
+                    let mut around = Surroundings::before_shut_door(&[], self.sky, dry(eye, &self.sky));
                     around.door_shut = watch.door == Door::Shut;
                     around.door_open = matches!(watch.door, Door::Open(_));
                     eye.law(&around)
@@ -400,6 +400,13 @@ impl<'h> Watch<'h> {
             }
         }
     }
+}
+
+/// What light and air do to a sensor, without dew on its window.
+fn dry(eye: &Eye, sky: &Sky) -> Seeing {
+    let mut seeing = eye.seeing(sky);
+    seeing.window.dew = 0.0;
+    seeing
 }
 
 fn needs_door(kind: &SensorKind) -> bool {

@@ -65,7 +65,7 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
     let times = Times { opens_s: needs_s, closes_s: calm_times_s(scenario, climate).1 };
     let worst = worst(scenario, strategy, times);
     let Some(left_s) = worst.left_s else {
-        return never(scenario, strategy, worst.decides, needs_s, Row::stated(ID, question, Verdict::Fails));
+        return never(scenario, strategy, times, worst.decides, Row::stated(ID, question, Verdict::Fails));
     };
     let mut row = Row::judged(ID, question, needs_s, Side::AtMost, left_s, 0.1 * needs_s, "s");
     row.key = format!("strategy.{}.open", strategy.name);
@@ -149,20 +149,25 @@ fn waits(scenario: &Scenario, strategy: &Strategy, times: Times, wait_s: f64) ->
     format!("; such a mower waits outside for {wait_s:.1} s, of its patience of {patience:.0} s; {mean}")
 }
 
-/// No mower, quick or not, makes the rule ask.
-fn never(scenario: &Scenario, strategy: &Strategy, decides: Option<usize>, needs_s: f64, row: Row) -> Row {
-    let row = row.key(format!("strategy.{}.open", strategy.name));
-    let Some(detector) = decides.map(|index| &scenario.detectors[index]) else {
-        return row.note("its open rule never holds while the mower comes or waits: every such arrival is missed");
+/// Some mower, if not every one, does not make the rule ask.
+fn never(scenario: &Scenario, strategy: &Strategy, times: Times, decides: Option<usize>, row: Row) -> Row {
+    let mean = Way { quick: 0.0, aside_m: 0.0, sky: DARK, after_hours: false };
+    let whose = if arrival::outcome(scenario, strategy, times, &mean).left_s.is_some() {
+        let aside_m = QUICK * scenario.mower.approach.sideways_m;
+        format!("a mower that comes {aside_m:.2} m beside the middle, or in full sun, never makes its open rule hold")
+    } else {
+        "its open rule never holds while the mower comes or waits".to_string()
     };
-    let row =
-        if super::single::notices(scenario, decides.unwrap_or(0)) { row.key(key(scenario, detector)) } else { row };
+    let row = row.key(format!("strategy.{}.open", strategy.name));
+    let Some(index) = decides else { return row.note(format!("{whose}: such an arrival is missed")) };
+    let detector = &scenario.detectors[index];
+    let row = if super::single::notices(scenario, index) { row.key(key(scenario, detector)) } else { row };
     row.note(format!(
-        "its open rule never holds while the mower comes or waits: {} does not speak{}; every such arrival is missed",
+        "{whose}: {} does not speak{}; such an arrival is missed",
         detector.name,
         sight::short_note(scenario, detector)
     ))
-    .changes(sooner(scenario, detector, needs_s, f64::NEG_INFINITY, "stroke_time"))
+    .changes(sooner(scenario, detector, times.opens_s, f64::NEG_INFINITY, "stroke_time"))
 }
 
 /// Hours that end before the mower is home.
