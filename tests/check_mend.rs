@@ -18,11 +18,14 @@ fn keys(result: &CheckResult) -> Vec<&str> {
     result.changes.iter().map(|change| change.key.as_str()).collect()
 }
 
-/// Levels, forces, a supply and limits of the starter, spoilt one at a time; the named changes, made in the file, are accepted.
+/// Its name, what is spoilt in the starter's text, and the keys that mend it.
+type Design<'d> = (&'d str, &'d [(&'d str, &'d str)], &'d [&'d str]);
+
+/// Levels, an aim, a supply, an edge and a rotor of the starter, spoilt one at a time; the named changes, made in the file, are accepted.
 #[test]
 fn named_changes_load_and_are_accepted() {
     let near = [(r#"on = "2.6 m""#, r#"on = "1.2 m""#), (r#"off = "2.9 m""#, r#"off = "1.5 m""#)];
-    let designs: [(&str, &[(&str, &str)], &[&str]); 5] = [
+    let designs: [Design; 5] = [
         ("levels", &near, &["detector.near.on", "detector.near.off"]),
         ("blind", &[(r#"yaw = "0 deg""#, r#"yaw = "180 deg""#)], &["sensor.eye.yaw"]),
         // A current limit alone would leave too little force for a frozen seal.
