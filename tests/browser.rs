@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use browser_support::{Scheme, assert_in_order, find, print, visit};
+use browser_support::{Scheme, assert_in_order, find, print, skipped, visit};
 
 fn dooryard(folder: &Path, arguments: &[&str]) {
     let output = Command::new(env!("CARGO_BIN_EXE_dooryard")).current_dir(folder).args(arguments).output().unwrap();
@@ -29,7 +29,7 @@ const SORTING: &str = "\
 #[test]
 fn pages_in_a_browser() {
     let Some(browser) = find() else {
-        eprintln!("skipped: no browser was found; DOORYARD_BROWSER may name one");
+        skipped("pages_in_a_browser");
         return;
     };
     let folder = short_support::scratch("browser", "pages", "2025-05-04");
@@ -37,20 +37,56 @@ fn pages_in_a_browser() {
     dooryard(&folder, &["check", "short.toml", "--out", "check"]);
     dooryard(&folder, &["compare", "short.toml", "--seasons", "6", "-q", "--out", "compare"]);
     for name in ["run", "check", "compare"] {
-        let file = folder.join(name).join("report.html");
-        let page = fs::read_to_string(&file).unwrap();
-        let mut papers = Vec::new();
-        for (width, scheme) in [(390, Scheme::Light), (390, Scheme::Dark), (1280, Scheme::Light)] {
-            let found = visit(&browser, &page, width, scheme, SORTING, &folder);
-            assert_in_order(&found, &format!("{name}, {width} pixels, {scheme:?}"));
-            assert!(found["drawings"].as_u64().unwrap() >= 2);
-            assert_sorted(&found);
-            papers.push(found["paper"].to_string());
-        }
-        assert_ne!(papers[0], papers[1], "dark is another colour than light");
-        assert_eq!(papers[0], papers[2]);
-        assert!(print(&browser, &file, &folder.join(format!("{name}.pdf"))) > 20_000, "{name} on paper");
+        look_at(&browser, &folder, name, true);
     }
+}
+
+/// The pages of the other studies: the same rules, on a small part of each.
+#[test]
+fn pages_of_studies_in_a_browser() {
+    let Some(browser) = find() else {
+        skipped("pages_of_studies_in_a_browser");
+        return;
+    };
+    let folder = short_support::scratch("browser", "studies", "2025-04-08");
+    let over = ["--over", "detector.near.on=1 m..3 m", "--tie", "detector.near.off=detector.near.on+0.4 m"];
+    let play = |name: &str, more: &[&str]| {
+        dooryard(&folder, &[&[name, "short.toml", "--out", name, "-q"][..], more].concat());
+    };
+    play(
+        "what-if",
+        &["--seasons", "3", "--failure", "network-outage", "--failure", "hunting", "--failure", "spider-web"],
+    );
+    play("misses", &["--seasons", "2", "--draws", "200"]);
+    play("lifetime", &["--seasons", "3"]);
+    play("sweep", &[&["--seasons", "2", "--steps", "3"][..], &over].concat());
+    play("sensitivity", &[&["--seasons", "1", "--base", "8", "--trajectories", "2"][..], &over].concat());
+    let tuned = ["--minimise", "missed_arrivals", "--plays", "40", "--confirm", "10"];
+    play("tune", &[&tuned[..], &over].concat());
+    let record = format!("{}/tests/data/weather/nyc2013_lga_hourly.csv", env!("CARGO_MANIFEST_DIR"));
+    dooryard(&folder, &["weather", "show", &record, "short.toml", "--years", "1", "--out", "show"]);
+    dooryard(&folder, &["weather", "fit", &record, "--by", "year", "--out", "part.toml", "--report", "fit"]);
+    for name in ["what-if", "misses", "lifetime", "sweep", "sensitivity", "tune", "show", "fit"] {
+        look_at(&browser, &folder, name, false);
+    }
+}
+
+/// Holds the page of a folder to the rules on a phone and on a desk, light and dark, and prints it.
+fn look_at(browser: &Path, folder: &Path, name: &str, sorts: bool) {
+    let file = folder.join(name).join("report.html");
+    let page = fs::read_to_string(&file).unwrap();
+    let mut papers = Vec::new();
+    for (width, scheme) in [(360, Scheme::Light), (1280, Scheme::Dark)] {
+        let found = visit(browser, &page, width, scheme, if sorts { SORTING } else { "" }, folder);
+        assert_in_order(&found, &format!("{name}, {width} pixels, {scheme:?}"));
+        assert!(found["drawings"].as_u64().unwrap() > u64::from(sorts));
+        if sorts {
+            assert_sorted(&found);
+        }
+        papers.push(found["paper"].to_string());
+    }
+    assert_ne!(papers[0], papers[1], "dark is another colour than light");
+    assert!(print(browser, &file, &folder.join(format!("{name}.pdf"))) > 20_000, "{name} on paper");
 }
 
 fn assert_sorted(found: &serde_json::Value) {

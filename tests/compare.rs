@@ -37,6 +37,10 @@ fn merged_parts_equal_the_single_study() {
         ("run short.toml --seasons 23 --events", "output/short-parts"),
         ("compare short.toml --seasons 90 --indifference 3", "output/short-compare-parts"),
         ("sweep short.toml --seasons 16 --over mower.approach.speed=0.3..0.4m/s:3", "output/short-sweep-parts"),
+        (
+            "what-if short.toml --seasons 9 --failure network-outage --failure hunting --strategy status",
+            "output/short-what-if-parts",
+        ),
     ] {
         let single = dooryard(&folder, &format!("{command} -q --out single")).output().unwrap();
         let mut merge = dooryard(&folder, "merge --out merged");

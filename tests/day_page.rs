@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use browser_support::{Scheme, assert_in_order, find, print, visit};
+use browser_support::{Scheme, assert_in_order, find, print, skipped, visit};
 use serde_json::Value;
 
 /// Does what a reader does and writes down what came of it.
@@ -65,7 +65,7 @@ fn number(found: &Value, step: &str, what: &str) -> f64 {
 #[test]
 fn the_page_of_a_day_moves_and_zooms() {
     let Some(browser) = find() else {
-        eprintln!("skipped: no browser was found; DOORYARD_BROWSER may name one");
+        skipped("the_page_of_a_day_moves_and_zooms");
         return;
     };
     let place = Path::new(env!("CARGO_TARGET_TMPDIR")).join("day-page");

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use page_support::{Element, assert_sound, assert_values_of_files, parse};
+use page_support::{Element, assert_fetches_nothing, assert_sound, assert_values_of_files, parse};
 
 /// A folder with the short scenario.
 fn scratch(name: &str) -> PathBuf {
@@ -137,6 +137,68 @@ fn a_tuning() {
     page(&folder.join("output/short-tune"), 6);
     let document = document(&folder, &with(&tune, &["--json"]), "dooryard-tune/1");
     assert_eq!(document["tables"]["confirmation"].as_array().unwrap().len(), 10);
+}
+
+/// Every failure of the page is that of the files; the document says the same answer.
+#[test]
+fn a_what_if() {
+    let folder = scratch("what-if");
+    let what_if =
+        ["what-if", "short.toml", "--seasons", "4", "-q", "--failure", "network-outage", "--failure", "hunting"];
+    assert_spoken(&printed(&folder, &with(&what_if, &["--plain"])));
+    let out = folder.join("output/short-what-if");
+    let page = page(&out, 60);
+    let document = document(&folder, &with(&what_if, &["--json"]), "dooryard-what-if/1");
+    let first = document["answer"][0].as_str().unwrap();
+    assert!(page.named("p").iter().any(|it| it.get("class") == Some("answer") && it.text == first), "{first}");
+    // The modes that were played stand among the values, as nobody set them.
+    let values = fs::read_to_string(out.join("assumptions.csv")).unwrap();
+    assert!(values.lines().any(|line| line.starts_with("failure[network-outage].rate,") && line.contains(",default,")));
+    assert!(!values.contains("failure[power-loss]"), "it was not played");
+    assert_eq!(document["study"]["settings"]["objective"].as_str().unwrap().split(':').next(), Some("least cost"));
+}
+
+#[test]
+fn misses() {
+    let folder = scratch("misses");
+    let misses = ["misses", "short.toml", "--seasons", "2", "--draws", "200", "-q"];
+    assert_spoken(&printed(&folder, &with(&misses, &["--plain", "--out", "missed"])));
+    let page = page(&folder.join("missed"), 20);
+    for drawing in ["chances", "shares"] {
+        assert!(page.all().iter().any(|it| it.get("id") == Some(&format!("figure-{drawing}"))), "{drawing}");
+    }
+    let document = document(&folder, &with(&misses, &["--json"]), "dooryard-misses/1");
+    assert_eq!(document["answer"].as_array().unwrap().len(), 3);
+}
+
+/// A day's page loads nothing either, and says what it rests on.
+#[test]
+fn a_day() {
+    let folder = scratch("day");
+    dooryard(&folder, &["day", "short.toml", "--season", "0", "--date", "2025-04-02", "--out", "seen"]);
+    let page = parse(&fs::read_to_string(folder.join("seen/day.html")).unwrap());
+    assert_fetches_nothing(&page);
+    let compared = assert_values_of_files(&page, &|name| fs::read(folder.join("seen").join(name)).ok());
+    assert!(compared > 100, "only {compared} values");
+}
+
+/// All values of every scenario stand on the page of each study and in a file beside it, with their origin.
+#[test]
+fn studies_say_all_assumptions() {
+    let folder = scratch("all-assumptions");
+    let other = fs::read_to_string(folder.join("short.toml")).unwrap().replace("\"short\"", "\"other\"");
+    fs::write(folder.join("other.toml"), other).unwrap();
+    dooryard(
+        &folder,
+        &["compare", "short.toml", "other.toml", "--strategy", "status", "--seasons", "2", "-q", "--out", "two"],
+    );
+    let page = page(&folder.join("two"), 900);
+    for file in ["assumptions.csv", "assumptions-2.csv"] {
+        let rows = csv::Reader::from_path(folder.join("two").join(file)).unwrap().into_records().count();
+        let tables = page.named("table").into_iter().filter(|table| table.get("data-file") == Some(file));
+        let shown: usize = tables.map(|table| table.named("tbody")[0].named("tr").len()).sum();
+        assert!(rows > 300 && shown == rows, "{file}: {shown} of {rows}");
+    }
 }
 
 #[test]

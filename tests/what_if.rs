@@ -22,7 +22,19 @@ fn files_and_json() {
     assert_eq!(rows[2]["failure"], "all together");
     assert!(rows[0]["protects"].as_str().is_some_and(|words| words.ends_with('.')));
     what_if(&two, &["--threads", "2"]).success();
-    for file in ["summary.txt", "harm.csv", "moved.csv", "what-if.json", "ranked.svg", "ranked.csv", "run.toml"] {
+    for file in [
+        "summary.txt",
+        "harm.csv",
+        "moved.csv",
+        "what-if.json",
+        "ranked.svg",
+        "ranked.csv",
+        "together.svg",
+        "together.csv",
+        "report.html",
+        "assumptions.csv",
+        "run.toml",
+    ] {
         let [a, b] = [&one, &two].map(|folder| std::fs::read(folder.join(file)).expect(file));
         assert!(!a.is_empty() && a == b, "{file}");
     }

@@ -12,6 +12,7 @@ use crate::report::compare::{self as report, Told};
 use crate::report::folder;
 use crate::study::compare::{Choice, CompareSettings, Comparison, compare as compare_study};
 use crate::study::field::{Field, threads};
+use crate::study::objective::Aim;
 
 /// Say which strategy or scenario is better, and whether the difference is real.
 ///
@@ -105,7 +106,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         ("seasons".to_string(), (arguments.seasons as i64).into()),
         ("all".to_string(), arguments.all.into()),
         ("against".to_string(), comparison.standings[reference].name.clone().into()),
-        ("objective".to_string(), format!("{aim:?}").into()),
+        ("objective".to_string(), aim.as_ref().map_or("none".to_string(), Aim::told).into()),
     ];
     let study = told("compare", &loaded.iter().collect::<Vec<_>>(), &arguments.play, recorded);
     let mut warnings: Vec<String> = loaded.iter().flat_map(|one| one.warnings.clone()).collect();

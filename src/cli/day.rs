@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
+use clap::ValueEnum;
+use clap::builder::PossibleValue;
 use jiff::civil::Date;
 
 use super::clock::Clock;
@@ -13,7 +15,7 @@ use super::{interrupt, output, run};
 use crate::engine::Plan;
 use crate::report::day::{self as report, Told};
 use crate::report::number;
-use crate::report::study_file::{Played, Study};
+use crate::report::study_file::Study;
 use crate::report::{folder, words};
 use crate::sensing::channel::Sampling;
 use crate::shelter::cautions::CAUTIONS;
@@ -37,7 +39,7 @@ pub struct Arguments {
     date: Option<String>,
     /// Look for a day instead: the first one on which this happened, the one with the longest single wait, or the wettest
     #[arg(long, value_enum, value_name = "WHAT", conflicts_with = "date")]
-    find: Option<What>,
+    find: Option<Find>,
     /// The strategy to play [default: the scenario's first]
     #[arg(long, value_name = "NAME")]
     strategy: Option<String>,
@@ -64,47 +66,26 @@ pub struct Arguments {
     quiet: bool,
 }
 
-/// What to look for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-enum What {
-    /// The first missed arrival
-    Missed,
-    /// The first false opening
-    FalseOpening,
-    /// The first contact of door and mower or visitor
-    Contact,
-    /// The first time a person had to help the mower
-    Stranding,
-    /// The longest single wait outside the door
-    LongestWait,
-    /// The most rain in a day
-    Wettest,
-}
-
-impl From<What> for Find {
-    fn from(what: What) -> Find {
-        match what {
-            What::Missed => Find::Missed,
-            What::FalseOpening => Find::FalseOpening,
-            What::Contact => Find::Contact,
-            What::Stranding => Find::Stranding,
-            What::LongestWait => Find::LongestWait,
-            What::Wettest => Find::Wettest,
-        }
+/// How each kind is called on the command line, what that looks for, and what is found, in the singular.
+fn called(find: Find) -> [&'static str; 3] {
+    match find {
+        Find::Missed => ["missed", "The first missed arrival", "missed arrival"],
+        Find::FalseOpening => ["false-opening", "The first false opening", "false opening"],
+        Find::Contact => ["contact", "The first contact of door and mower or visitor", "contact"],
+        Find::Stranding => ["stranding", "The first time a person had to help the mower", "stranding"],
+        Find::LongestWait => ["longest-wait", "The longest single wait outside the door", "wait outside the door"],
+        Find::Wettest => ["wettest", "The most rain in a day", "rain"],
     }
 }
 
-impl What {
-    /// What is looked for, in the singular.
-    fn noun(self) -> &'static str {
-        match self {
-            What::Missed => "missed arrival",
-            What::FalseOpening => "false opening",
-            What::Contact => "contact",
-            What::Stranding => "stranding",
-            What::LongestWait => "wait outside the door",
-            What::Wettest => "rain",
-        }
+impl ValueEnum for Find {
+    fn value_variants<'a>() -> &'a [Find] {
+        &Find::ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        let [name, help, _] = called(*self);
+        Some(PossibleValue::new(name).help(help))
     }
 }
 
@@ -156,7 +137,7 @@ pub fn day(arguments: &Arguments) -> Result<Exit, Failure> {
 }
 
 /// Looks for a day; an exit code where there is nothing to show.
-fn look(arguments: &Arguments, what: What, field: &Field) -> Result<Result<Chosen, Exit>, Failure> {
+fn look(arguments: &Arguments, what: Find, field: &Field) -> Result<Result<Chosen, Exit>, Failure> {
     let seasons = match arguments.season {
         Some(season) => season..season + 1,
         None => arguments.first_season..arguments.first_season + arguments.seasons,
@@ -165,8 +146,7 @@ fn look(arguments: &Arguments, what: What, field: &Field) -> Result<Result<Chose
     let stop = interrupt::watch()?;
     let ground = Ground { seed: arguments.seed, sampling: Sampling::Exact, events: false, stop, pool: &pool };
     let meter = Meter::new(arguments.quiet);
-    let searched =
-        study::find(field, what.into(), seasons.clone(), &ground, &meter.ticker(seasons.end - seasons.start));
+    let searched = study::find(field, what, seasons.clone(), &ground, &meter.ticker(seasons.end - seasons.start));
     meter.finish();
     let (plan, strategy) = field.plan(0);
     let among = match seasons.end - seasons.start {
@@ -179,7 +159,7 @@ fn look(arguments: &Arguments, what: What, field: &Field) -> Result<Result<Chose
             Ok(Ok(Chosen { season: found.season, day: found.day, found: Some(taken(what, &found, plan, &among)) }))
         }
         Searched::Nothing => {
-            let name = what.noun();
+            let [_, _, name] = called(what);
             let nothing = format!("no {name} in {among} with strategy {strategy} and seed {}", arguments.seed);
             if arguments.json {
                 let answer = serde_json::json!({ "layout": "dooryard-day/1", "found": null, "answer": nothing });
@@ -197,17 +177,17 @@ fn look(arguments: &Arguments, what: What, field: &Field) -> Result<Result<Chose
 }
 
 /// Why this day was taken.
-fn taken(what: What, found: &Found, plan: &Plan, among: &str) -> String {
+fn taken(what: Find, found: &Found, plan: &Plan, among: &str) -> String {
     let day = format!("season {}, {}", found.season, plan.clock.date(found.day));
     match what {
-        What::LongestWait => {
+        Find::LongestWait => {
             format!("Taken: {day}, with the longest wait of {among}: {}.", words::lasting(found.amount))
         }
-        What::Wettest => {
+        Find::Wettest => {
             let rain = number::with_unit(&number::significant(found.amount, 3), "mm");
             format!("Taken: {day}, the wettest of {among}: {rain}.")
         }
-        _ => format!("Taken: {day}, the first day with a {} in {among}.", what.noun()),
+        _ => format!("Taken: {day}, the first day with a {} in {among}.", called(what)[2]),
     }
 }
 
@@ -230,11 +210,7 @@ fn told_study(loaded: &Loaded, arguments: &Arguments, replay: &study::Replay, st
     Study {
         command: "day",
         version: env!("CARGO_PKG_VERSION"),
-        scenarios: vec![Played {
-            name: loaded.scenario.name.clone(),
-            sha256: loaded.sha256.clone(),
-            resolved: loaded.resolved.clone(),
-        }],
+        scenarios: vec![loaded.played()],
         seed: arguments.seed,
         settings: vec![
             ("season".to_string(), (replay.season as i64).into()),

@@ -8,7 +8,7 @@ use std::process::ExitCode;
 pub enum Exit {
     /// Done; every acceptance limit is met, or none is stated. Also when the reader of standard output went away.
     Fine = 0,
-    /// Done, but an acceptance limit of a strategy is not met or not decided.
+    /// Done, but an acceptance limit of a strategy is not met or not decided, or a log can't support what was asked.
     FallsShort = 1,
     /// The command line, the scenario or the output folder can't be used; nothing was changed.
     BadInput = 2,

@@ -5,11 +5,11 @@ use std::path::PathBuf;
 use clap::Parser;
 
 use super::exit::{Exit, Failure};
-use super::{Cli, Command, compare, parts, run, sweep};
+use super::{Cli, Command, compare, parts, run, sweep, what_if};
 
 /// Merge part files into the very output that one machine would have written.
 ///
-/// Parts are written by run, compare and sweep with --part I/N. Merge where the scenario file is: it is read again, and
+/// Parts are written by run, compare, sweep and what-if with --part I/N. Merge where the scenario file is: it is read again, and
 /// refused if it has changed since.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -42,6 +42,7 @@ pub fn merge(arguments: &Arguments) -> Result<Exit, Failure> {
         Command::Run(arguments) => run::run(&arguments, Some(&known)),
         Command::Compare(arguments) => compare::compare(&arguments, Some(&known)),
         Command::Sweep(arguments) => sweep::sweep(&arguments, Some(&known)),
+        Command::WhatIf(arguments) => what_if::what_if(&arguments, Some(&known)),
         _ => Err(Failure::Message("these parts belong to a command that can't be merged".to_string())),
     }
 }

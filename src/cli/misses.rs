@@ -3,11 +3,14 @@
 use std::path::PathBuf;
 
 use super::exit::{Exit, Failure};
-use super::{output, run, wiring};
+use super::wiring::{self, Loaded};
+use super::{output, run};
 use crate::engine::Plan;
-use crate::report::misses::{Told, json, text};
+use crate::report::folder;
+use crate::report::misses::{self as report, Told, json, text};
+use crate::report::study_file::Study;
 use crate::study::field::threads;
-use crate::study::rare::{RareSettings, rare_misses};
+use crate::study::rare::{RareMisses, RareSettings, rare_misses};
 
 /// Estimate how rarely an arrival goes unnoticed, down to chances that no number of seasons would show.
 ///
@@ -36,6 +39,9 @@ pub struct Arguments {
     /// Threads [default: as many as the machine has]; never changes a result
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=4096))]
     threads: Option<u16>,
+    /// Also write text, page, figures as CSV and drawings (SVG, with a CSV beside each) into this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
     /// Print the answer as one JSON document
     #[arg(long)]
     json: bool,
@@ -52,6 +58,9 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let loaded = wiring::load(&arguments.scenario)?;
     let scenario = &loaded.scenario;
     let strategies = run::chosen(scenario, &arguments.strategy)?;
+    if let Some(target) = &arguments.out {
+        folder::check(target)?;
+    }
     let plan = Plan::new(scenario)?;
     let pool = threads(arguments.threads.map(usize::from))?;
     let mut found = Vec::new();
@@ -71,7 +80,10 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
         let misses = pool.install(|| rare_misses(&plan, &settings))?;
         found.push((name, misses));
     }
+    let study = told(arguments, &loaded, &found);
     let told = Told {
+        study: &study,
+        warnings: &loaded.warnings,
         scenario: &scenario.name,
         hash: &loaded.sha256,
         version: env!("CARGO_PKG_VERSION"),
@@ -79,12 +91,33 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
         confidence: arguments.confidence,
         found: &found,
     };
-    let report = if arguments.json {
+    if let Some(target) = &arguments.out {
+        report::write(target, &told)?;
+        output::say(&format!("seed {}; results are in {}", arguments.seed, target.display()));
+    }
+    let answer = if arguments.json {
         json(&told)?
     } else {
         output::warn(&loaded.warnings);
         text(&told, output::setting())
     };
-    output::print(&report)?;
+    output::print(&answer)?;
     Ok(Exit::Fine)
+}
+
+/// What the files tell of the study.
+fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMisses>)]) -> Study {
+    let names: Vec<String> = found.iter().map(|(name, _)| name.clone()).collect();
+    Study {
+        command: "misses",
+        version: env!("CARGO_PKG_VERSION"),
+        scenarios: vec![loaded.played()],
+        seed: arguments.seed,
+        settings: vec![
+            ("strategies".to_string(), names.into()),
+            ("seasons".to_string(), (arguments.seasons as i64).into()),
+            ("draws".to_string(), (arguments.draws as i64).into()),
+            ("confidence".to_string(), arguments.confidence.into()),
+        ],
+    }
 }

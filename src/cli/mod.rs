@@ -1,5 +1,6 @@
 //! The command line: one file per command. Each reads its arguments, calls a study and hands the result to the reports.
 
+pub mod calibrate;
 pub mod check;
 pub mod clock;
 pub mod compare;
@@ -35,7 +36,8 @@ use exit::{Exit, Failure};
 /// Plays seasons of a robot mower and its automatic shelter, and says what would go wrong, how often, and how sure
 /// that is, before anything is built.
 ///
-/// Exit codes: 0 fine; 1 an acceptance limit is not met or not decided; 2 bad input or output; 130 interrupted.
+/// Exit codes: 0 fine; 1 an acceptance limit is not met or not decided, or a log can't support what is asked of it; 2 bad
+/// input or output; 130 interrupted.
 #[derive(Debug, Parser)]
 #[command(name = "dooryard", version, propagate_version = true, max_term_width = 100)]
 struct Cli {
@@ -62,6 +64,7 @@ enum Command {
     New(new::Arguments),
     Schema(schema::Arguments),
     Weather(weather::Arguments),
+    Calibrate(calibrate::Arguments),
 }
 
 /// Parses the command line, runs the command, prints what failed.
@@ -85,7 +88,7 @@ pub fn main() -> Exit {
         Command::Tune(arguments) => tune::tune(&arguments),
         Command::Sweep(arguments) => sweep::sweep(&arguments, None),
         Command::Sensitivity(arguments) => sensitivity::sensitivity(&arguments),
-        Command::WhatIf(arguments) => what_if::what_if(&arguments),
+        Command::WhatIf(arguments) => what_if::what_if(&arguments, None),
         Command::Misses(arguments) => misses::misses(&arguments),
         Command::Merge(arguments) => merge::merge(&arguments),
         Command::Check(arguments) => check::check(&arguments),
@@ -93,6 +96,7 @@ pub fn main() -> Exit {
         Command::New(arguments) => new::new(&arguments),
         Command::Schema(arguments) => schema::schema(&arguments),
         Command::Weather(arguments) => weather::weather(&arguments),
+        Command::Calibrate(arguments) => calibrate::calibrate(&arguments),
     };
     outcome.unwrap_or_else(|failure: Failure| {
         output::say(&failure.to_string());

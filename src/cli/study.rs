@@ -10,7 +10,7 @@ use super::nearest::hint;
 use super::output;
 use super::wiring::{Loaded, Sampling};
 use crate::ledger::metric::{Key, METRICS, by_key};
-use crate::report::study_file::{Played, Study};
+use crate::report::study_file::Study;
 use crate::scenario::Scenario;
 use crate::scenario::objective::{Cost, Goal, Objective};
 use crate::study::field::Ground;
@@ -142,15 +142,10 @@ pub fn told(
     settings.push(("first_season".to_string(), (play.first_season as i64).into()));
     settings.push(("confidence".to_string(), play.confidence.into()));
     settings.push(("sampling".to_string(), play.sampling.name().into()));
-    let played = |loaded: &&Loaded| Played {
-        name: loaded.scenario.name.clone(),
-        sha256: loaded.sha256.clone(),
-        resolved: loaded.resolved.clone(),
-    };
     Study {
         command,
         version: env!("CARGO_PKG_VERSION"),
-        scenarios: scenarios.iter().map(played).collect(),
+        scenarios: scenarios.iter().map(|loaded| loaded.played()).collect(),
         seed: play.seed,
         settings,
     }

@@ -1,15 +1,17 @@
 //! `dooryard what-if`.
 
+use std::ops::Range;
 use std::path::PathBuf;
 
 use super::exit::{Exit, Failure};
+use super::parts::{Known, Share};
 use super::progress::Meter;
 use super::study::{Aims, Play, told};
 use super::{interrupt, output, run, wiring};
 use crate::ledger::record::SeasonRecord;
 use crate::report::folder;
 use crate::report::what_if::{self as report, Told};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, usual_failures};
 use crate::study::field::{Field, Ground, threads};
 use crate::study::what_if::{Gathering, cases, usual_aim};
 
@@ -35,12 +37,15 @@ pub struct Arguments {
     seasons: u64,
     #[command(flatten)]
     aims: Aims,
+    /// Play only share I of N and write a part file, for `dooryard merge`
+    #[arg(long, value_name = "I/N")]
+    part: Option<Share>,
     #[command(flatten)]
     play: Play,
 }
 
-/// Plays and reports.
-pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
+/// Plays (or takes `known` seasons) and reports.
+pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure> {
     let loaded = wiring::load(&arguments.scenario)?;
     let mut scenario = loaded.scenario.clone();
     let strategies = run::chosen(&scenario, &arguments.strategy)?;
@@ -65,13 +70,44 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
         return Err(Failure::Message("there is nothing to measure harm by; state an [objective]".to_string()));
     };
     let target = arguments.play.target(&scenario.name, "what-if");
-    folder::check(&target)?;
+    if arguments.part.is_none() {
+        folder::check(&target)?;
+    }
+    let hashes = [loaded.sha256.as_str()];
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
     let meter = Meter::new(arguments.play.quiet);
     let rows = cases.alone.len() + 1;
-    let tick = meter.ticker(arguments.seasons * strategies.len() as u64 * (rows as u64 + 1));
-    let play = |scenario: &Scenario| play(scenario, &strategies, arguments, &ground, &tick);
+    let first = arguments.play.first_season;
+    let seasons = match arguments.part {
+        Some(share) => share.seasons(first, arguments.seasons),
+        None => first..first + arguments.seasons,
+    };
+    let tick = meter.ticker((seasons.end - seasons.start) * strategies.len() as u64 * (rows as u64 + 1));
+    let mut known = match known {
+        Some(known) => {
+            known.check(&hashes, (rows + 1) * strategies.len())?;
+            Some(known.fetch(seasons.clone())?.into_iter())
+        }
+        None => None,
+    };
+    let mut play = |scenario: &Scenario| match &mut known {
+        Some(known) => Ok(Some(known.by_ref().take(strategies.len()).collect())),
+        None => play(scenario, &strategies, seasons.clone(), &ground, &tick),
+    };
+    if let Some(share) = arguments.part {
+        let mut all = Some(Vec::new());
+        for scenario in std::iter::once(&cases.base).chain(cases.alone.iter().map(|(_, one)| one)).chain([&cases.all]) {
+            let Some(records) = play(scenario)? else {
+                all = None;
+                break;
+            };
+            all.iter_mut().for_each(|all: &mut Vec<_>| all.extend(records.clone()));
+        }
+        meter.finish();
+        let folder = arguments.play.target(&scenario.name, "what-if-parts");
+        return run::finish_part(share, &folder, &hashes, seasons, all);
+    }
     let alone = cases.alone.iter().map(|(failure, scenario)| (failure.name.as_str(), Some(failure.mode), scenario));
     let gathered = 'played: {
         let Some(base) = play(&cases.base)? else { break 'played None };
@@ -91,9 +127,13 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
         ("strategies".to_string(), names.clone().into()),
         ("failures".to_string(), cases.all.failures.iter().map(|one| one.name.clone()).collect::<Vec<_>>().into()),
         ("seasons".to_string(), (arguments.seasons as i64).into()),
-        ("objective".to_string(), format!("{aim:?}").into()),
+        ("objective".to_string(), aim.told().into()),
     ];
-    let study = told("what-if", &[&loaded], &arguments.play, recorded);
+    let mut study = told("what-if", &[&loaded], &arguments.play, recorded);
+    if loaded.scenario.failures.is_empty() {
+        let usual = usual_failures(&loaded.scenario, &cases.all.failures);
+        study.scenarios.iter_mut().for_each(|played| played.assumptions.extend(usual.iter().cloned()));
+    }
     let result = gathered.finish(names);
     let told = Told {
         study: &study,
@@ -116,14 +156,13 @@ pub fn what_if(arguments: &Arguments) -> Result<Exit, Failure> {
 fn play(
     scenario: &Scenario,
     strategies: &[usize],
-    arguments: &Arguments,
+    seasons: Range<u64>,
     ground: &Ground,
     tick: &(dyn Fn() + Sync),
 ) -> Result<Option<Vec<Vec<SeasonRecord>>>, Failure> {
     let field = Field::new([(scenario, strategies)])?;
     let all: Vec<usize> = (0..field.len()).collect();
-    let first = arguments.play.first_season;
-    let mut played = field.play(&all, first..first + arguments.seasons, ground, tick)?;
+    let mut played = field.play(&all, seasons, ground, tick)?;
     for record in played.iter_mut().flatten().flatten() {
         record.days = Vec::new();
         record.detectors = Vec::new();

@@ -7,6 +7,7 @@ use super::exit::Failure;
 use super::output;
 use crate::ledger::metric::METRICS;
 use crate::ledger::record::SeasonRecord;
+use crate::report::study_file::Played;
 use crate::scenario::{self, Assumption, Problem, Problems, Scenario};
 use crate::study;
 use crate::study::field::{Field, Ground, threads};
@@ -25,6 +26,18 @@ pub struct Loaded {
     pub sha256: String,
     /// Warnings about it, laid out.
     pub warnings: Vec<String>,
+}
+
+impl Loaded {
+    /// What the files of a study tell of it.
+    pub fn played(&self) -> Played {
+        Played {
+            name: self.scenario.name.clone(),
+            sha256: self.sha256.clone(),
+            resolved: self.resolved.clone(),
+            assumptions: self.assumptions.clone(),
+        }
+    }
 }
 
 /// How samples are made while nothing is in view.

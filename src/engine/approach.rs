@@ -27,6 +27,15 @@ pub struct Path {
     pub phase: f64,
 }
 
+/// A sensor whose readings are off by a constant for the length of an approach.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shift {
+    /// Sensor, by index into the scenario's.
+    pub sensor: usize,
+    /// By how much, in its reading unit.
+    pub by: f64,
+}
+
 /// A strategy's approach.
 #[derive(Clone, Debug)]
 pub struct Approach<'p> {
@@ -53,6 +62,11 @@ impl<'p> Approach<'p> {
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
     pub fn unnoticed(&self, sky: &Sky, path: &Path) -> f64 {
+        self.unnoticed_shifted(sky, path, None)
+    }
+
+    /// The same while one sensor's readings are off.
+    pub fn unnoticed_shifted(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> f64 {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -69,9 +83,12 @@ impl<'p> Approach<'p> {
         let mut mass = Mass::default();
         for (place, detector) in self.detectors.iter().enumerate() {
             let Some(chain) = self.watch.chain(*detector) else { return 1.0 };
-            let sensor = &scenario.sensors[scenario.detectors[*detector].sensor];
-            let eye = &self.plan.eyes[scenario.detectors[*detector].sensor];
-            let seeing = eye.seeing(sky);
+            let index = scenario.detectors[*detector].sensor;
+            let (sensor, eye) = (&scenario.sensors[index], &self.plan.eyes[index]);
+            let mut seeing = eye.seeing(sky);
+            if let Some(shift) = shift.filter(|shift| shift.sensor == index) {
+                seeing.offset += shift.by;
+            }
             let turn = path.phase + place as f64 / 3.0;
             let mut at = start + Span(((turn - libm::floor(turn)) * sensor.period.0 as f64) as i64);
             let end = slow.ends() - sensor.latency;

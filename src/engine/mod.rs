@@ -26,3 +26,4 @@ pub use film::play_filmed;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};
 pub use season::{Options, play};
+pub use watch::{Reduced, reduce};

@@ -62,7 +62,7 @@ pub(super) fn answer(result: &CheckResult) -> String {
 pub(super) fn weather(result: &CheckResult) -> String {
     let climate = &result.climate;
     format!(
-        "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} degC, {}.",
+        "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} °C, {}.",
         climate.gust_m_s,
         climate.coldest_c,
         climate.warmest_c,
@@ -202,7 +202,7 @@ fn figure(value: Option<f64>, row: &Row) -> String {
         None => number::WITHHELD.to_string(),
         Some(value) if value.is_infinite() && row.unit == "s" => "never".to_string(),
         Some(value) if value.is_infinite() => "no limit".to_string(),
-        Some(value) => format!("{}{}{}", number::significant(value, 3), number::GLUE, row.unit),
+        Some(value) => format!("{}{}{}", number::significant(value, 3), number::GLUE, number::unit_text(row.unit)),
     }
 }
 

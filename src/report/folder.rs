@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
 
+use super::plots::Figure;
 use super::run_file;
 
 /// Writes the content of a file.
@@ -31,6 +32,14 @@ impl<'a> Item<'a> {
     pub fn new(name: impl Into<String>, write: impl FnOnce(&mut dyn Write) -> io::Result<()> + 'a) -> Item<'a> {
         Item { name: name.into(), write: Box::new(write) }
     }
+}
+
+/// A drawing and the figures behind it.
+pub fn drawn(figure: &Figure) -> [Item<'_>; 2] {
+    [
+        Item::new(format!("{}.svg", figure.name), |out| out.write_all(figure.svg.as_bytes())),
+        Item::new(format!("{}.csv", figure.name), |out| out.write_all(&figure.csv)),
+    ]
 }
 
 /// Why a folder was not written.

@@ -1,7 +1,7 @@
 //! Studies as JSON documents (`--json`): the same figures as in the table files, row by row.
 //!
 //! Layouts `dooryard-compare/1`, `dooryard-tune/1`, `dooryard-sweep/1`, `dooryard-sensitivity/1`,
-//! `dooryard-weather-show/1`, `dooryard-weather-fit/1`; keys are only ever added under these names.
+//! `dooryard-weather-show/1`, `dooryard-weather-fit/1`, `dooryard-calibrate/1`; keys are only ever added under these names.
 //!
 //! ```text
 //! layout      name and version of the layout
@@ -65,7 +65,8 @@ pub fn document(
     Ok(serde_json::to_string_pretty(&document)? + "\n")
 }
 
-fn told(study: &Study) -> Value {
+/// What was played, as every document says it.
+pub(super) fn told(study: &Study) -> Value {
     let scenario = |one: &super::study_file::Played| json!({ "name": one.name, "sha256": one.sha256 });
     let settings: Map<String, Value> =
         study.settings.iter().map(|(name, value)| (name.clone(), json!(value))).collect();

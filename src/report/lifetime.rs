@@ -254,7 +254,7 @@ const SCENARIO: &str = "as the scenario says";
 pub(super) fn notes(result: &LifetimeResult) -> Vec<String> {
     let hardest = result.hardest.map(|(duty, winding)| {
         format!(
-            "Hardest duty of all seasons: {} of the rating; hottest winding: {} degC. Both shorten life beyond what the load-life law \
+            "Hardest duty of all seasons: {} of the rating; hottest winding: {} °C. Both shorten life beyond what the load-life law \
              counts once they pass their ratings.",
             percent(duty / 100.0),
             number::significant(winding, 3)

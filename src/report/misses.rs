@@ -1,8 +1,9 @@
-//! The answer of `misses` as text and as JSON.
+//! The answer of `misses` as text, as JSON, and as a folder with page, tables and drawings.
 //!
 //! ```text
 //! layout      "dooryard-misses/1"
-//! dooryard    version
+//! version, dooryard  version of the tool
+//! answer      a list of sentences; warnings, cautions: lists of texts
 //! scenario    name; scenario_hash: SHA-256, hexadecimal
 //! seed, confidence
 //! strategies  [ { name, misses } ], misses null if the open rule can't be worked out:
@@ -13,16 +14,32 @@
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
 //! ```
 
+mod csv;
+mod figure;
+
+use std::path::Path;
+
 use serde::Serialize;
 
+use super::folder::{self, Item};
 use super::number;
-use super::table::Table;
+use super::output::OutputError;
+use super::page;
+use super::plots::forest::LEAST;
+use super::study_file::{self, Study};
+use super::table::{Cell, Table};
 use super::text::{Setting, heading, paragraph};
+use super::words;
+use crate::shelter::cautions::CAUTIONS;
 use crate::study::rare::{EFFECTIVE_LEAST, RareMisses};
 
 /// What is told.
 #[derive(Clone, Copy, Debug)]
 pub struct Told<'a> {
+    /// The study.
+    pub study: &'a Study,
+    /// Warnings.
+    pub warnings: &'a [String],
     /// The scenario's name.
     pub scenario: &'a str,
     /// Its hash.
@@ -37,6 +54,117 @@ pub struct Told<'a> {
     pub found: &'a [(String, Option<RareMisses>)],
 }
 
+/// Conditions under which misses come, in the order of [`RareMisses::shares`]: the file's column, and words.
+pub(super) const SHARES: [(&str, &str); 4] = [
+    ("in_rain", "in rain"),
+    ("in_bright_light", "in bright light"),
+    ("far_to_the_side", "far to the side"),
+    ("at_odd_pace", "at an odd pace"),
+];
+
+impl<'a> Told<'a> {
+    /// The strategies that can be worked out.
+    pub(super) fn worked_out(&self) -> impl Iterator<Item = (&'a str, &'a RareMisses)> + use<'a> {
+        self.found.iter().filter_map(|(name, misses)| Some((name.as_str(), misses.as_ref()?)))
+    }
+}
+
+/// Writes the whole output folder, or nothing.
+///
+/// # Errors
+/// If a file can't be written or a plot can't be drawn.
+pub fn write(target: &Path, told: &Told) -> Result<(), OutputError> {
+    let figures = figure::all(told)?;
+    let mut items = vec![
+        Item::new("summary.txt", move |out| out.write_all(text(told, Setting::default()).as_bytes())),
+        Item::new("report.html", |out| out.write_all(page::misses::page(told, &figures).as_bytes())),
+        Item::new("misses.csv", move |out| csv::misses(told, out)),
+    ];
+    study_file::finish(&mut items, &figures, told.study);
+    Ok(folder::write(target, items)?)
+}
+
+/// What was worked out, in a sentence.
+pub(super) fn opening(told: &Told) -> String {
+    format!(
+        "{}: arrivals that nobody notices, by the sensors at the door alone, seed {}. dooryard {}.",
+        told.scenario, told.seed, told.version
+    )
+}
+
+/// The answer, one sentence per strategy.
+pub(super) fn answers(told: &Told) -> Vec<String> {
+    let answer = |(name, misses): &(String, Option<RareMisses>)| {
+        let Some(misses) = misses else { return format!("{name}: can't be worked out.") };
+        let (mean, _) = misses.per_season();
+        let seasons = match mean {
+            mean if mean < 1e-6 => "less than one in a million seasons".to_string(),
+            mean if mean < 1.0 => {
+                format!("one in about {} seasons", number::whole(words::rounded((1.0 / mean) as u64)))
+            }
+            mean => format!("about {} in a season", number::significant(mean, 2)),
+        };
+        let chance = misses.chance.mean;
+        let between = match misses.chance.interval {
+            _ if chance < LEAST => String::new(),
+            None => " (too few draws for an interval)".to_string(),
+            Some(_) => format!(" ({})", ends(misses)),
+        };
+        format!("{name}: the chance that an arrival goes unnoticed is {}{between}, {seasons}.", small(chance))
+    };
+    told.found.iter().map(answer).collect()
+}
+
+/// The interval of a chance.
+fn ends(misses: &RareMisses) -> String {
+    misses.chance.interval.map_or(number::WITHHELD.to_string(), |it| {
+        if it.high < LEAST { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
+    })
+}
+
+/// The chances with their intervals.
+pub(super) fn table(told: &Told) -> Table {
+    let interval = format!("{} interval", number::percent(told.confidence));
+    let mut table = Table::new(&["strategy", "per approach", &interval, "per season", "effective draws"])
+        .of("misses.csv", &["strategy"]);
+    for (name, misses) in told.worked_out() {
+        let chance = &misses.chance;
+        let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
+        let season = misses.per_season().0;
+        table.keyed(
+            vec![name.to_string()],
+            vec![
+                Cell::new(name),
+                Cell::new(small(chance.mean)).figure("chance", chance.mean),
+                Cell::new(ends(misses))
+                    .perhaps("low", chance.interval.map(|it| it.low))
+                    .perhaps("high", chance.interval.map(|it| it.high)),
+                Cell::new(small(season)).figure("per_season", season),
+                Cell::new(of).figure("effective_draws", chance.effective).field("draws", chance.draws.to_string()),
+            ],
+        );
+    }
+    table
+}
+
+/// What is behind each strategy's figures, one paragraph each.
+pub(super) fn stories(told: &Told) -> Vec<String> {
+    let words = |(name, misses): &(String, Option<RareMisses>)| match misses {
+        None => format!(
+            "{name}: can't be worked out. Its open rule rests on messages or a timetable alone, needs more than any one of its \
+             detectors at the door, or has a detector whose misses have no chain; `run` counts its misses."
+        ),
+        Some(misses) => story(name, misses),
+    };
+    told.found.iter().map(words).collect()
+}
+
+/// How to read the figures.
+pub(super) const READING: &str = "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
+     mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
+     shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure far \
+     below one in ten thousand says that noise is not what will make this strategy miss.";
+
 /// The text.
 pub fn text(told: &Told, setting: Setting) -> String {
     let width = setting.room();
@@ -48,38 +176,14 @@ pub fn text(told: &Told, setting: Setting) -> String {
         width,
     );
     paragraph(&mut out, &format!("dooryard {}, scenario {hash}, seed {}", told.version, told.seed), width);
-    let interval = format!("{} interval", number::percent(told.confidence));
     heading(&mut out, "Chance to be missed", setting);
-    let mut table = Table::new(&["strategy", "per approach", &interval, "per season", "effective draws"]);
-    for (name, misses) in told.found.iter().filter_map(|(name, misses)| misses.as_ref().map(|misses| (name, misses))) {
-        let chance = &misses.chance;
-        let ends = chance.interval.map_or("-".to_string(), |it| {
-            if it.high < 1e-15 { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
-        });
-        let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
-        table.row(vec![name.clone(), small(chance.mean), ends, small(misses.per_season().0), of]);
-    }
-    out.push_str(&table.render(setting));
-    for (name, misses) in told.found {
-        let words = match misses {
-            None => format!(
-                "{name}: can't be worked out. Its open rule rests on messages or a timetable alone, needs more than any one of its \
-                 detectors at the door, or has a detector whose misses have no chain; `run` counts its misses."
-            ),
-            Some(misses) => story(name, misses),
-        };
+    out.push_str(&table(told).render(setting));
+    for story in stories(told) {
         out.push('\n');
-        paragraph(&mut out, &words, width);
+        paragraph(&mut out, &story, width);
     }
     heading(&mut out, "How to read this", setting);
-    paragraph(
-        &mut out,
-        "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
-         mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
-         shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure far \
-         below one in ten thousand says that noise is not what will make this strategy miss.",
-        width,
-    );
+    paragraph(&mut out, READING, width);
     out
 }
 
@@ -97,9 +201,9 @@ fn story(name: &str, misses: &RareMisses) -> String {
 }
 
 /// A chance or small number with three digits; what is below one in 1e15 is no figure of this world.
-fn small(value: f64) -> String {
+pub(super) fn small(value: f64) -> String {
     match value {
-        v if v > 0.0 && v < 1e-15 => "under 1e-15".to_string(),
+        v if v > 0.0 && v < LEAST => "under 1e-15".to_string(),
         v if v > 0.0 && v < 1e-3 => format!("{v:.2e}"),
         v => number::significant(v, 3),
     }
@@ -108,6 +212,10 @@ fn small(value: f64) -> String {
 #[derive(Serialize)]
 struct Document<'a> {
     layout: &'static str,
+    version: &'a str,
+    answer: Vec<String>,
+    warnings: &'a [String],
+    cautions: &'a [&'a str],
     dooryard: &'a str,
     scenario: &'a str,
     scenario_hash: &'a str,
@@ -185,6 +293,10 @@ pub fn json(told: &Told) -> Result<String, serde_json::Error> {
     };
     let document = Document {
         layout: "dooryard-misses/1",
+        version: told.version,
+        answer: answers(told),
+        warnings: told.warnings,
+        cautions: CAUTIONS,
         dooryard: told.version,
         scenario: told.scenario,
         scenario_hash: told.hash,

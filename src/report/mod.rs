@@ -1,6 +1,7 @@
 //! Results as text, tables, documents and drawings. Knows results, computes nothing beyond formatting: every figure
 //! in a report is a figure of the result. The same result gives the same bytes, always.
 
+pub mod calibrate;
 pub mod check;
 pub mod compare;
 pub mod context;

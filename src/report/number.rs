@@ -75,6 +75,16 @@ pub fn interval(estimate: &Estimate) -> String {
     }
 }
 
+/// A figure and its interval, with the digits that the interval grants: `1.20` and `0.95 to 1.52`; `-` if it has none.
+pub fn figure_and_ends(value: f64, ends: Option<(f64, f64)>) -> (String, String) {
+    match (ends, ends.and_then(|(low, high)| digits(value, high - low))) {
+        (Some((low, high)), Some(decimals)) => {
+            (fixed(value, decimals), format!("{} to {}", fixed(low, decimals), fixed(high, decimals)))
+        }
+        _ => (significant(value, 3), WITHHELD.to_string()),
+    }
+}
+
 /// Mean and interval as `1.20 (0.95 to 1.52)`; the mean alone if there is no interval.
 pub fn mean_and_interval(estimate: &Estimate) -> String {
     match interval(estimate) {
@@ -132,9 +142,13 @@ pub fn counted(count: u64, noun: &str) -> String {
 
 /// Decimals that the interval grants; none without an interval of positive, finite width.
 fn digits_of(estimate: &Estimate) -> Option<i32> {
-    let width = estimate.interval.map(|it| it.high - it.low)?;
+    digits(estimate.mean, estimate.interval.map(|it| it.high - it.low)?)
+}
+
+/// Decimals of a figure whose interval has this width; none if that is not positive and finite.
+fn digits(value: f64, width: f64) -> Option<i32> {
     // A width in a figure's last digits is rounding, not doubt.
-    (width > 1e-9 * estimate.mean.abs() && width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
+    (width > 1e-9 * value.abs() && width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
 }
 
 /// Power of ten of the leading digit; 0 for 0 and for what is not finite.

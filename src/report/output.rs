@@ -48,10 +48,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
     if result.strategies.iter().any(StrategyResult::has_events) {
         items.push(Item::new("events.csv", move |out| csv::events(result, context, out)));
     }
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
-    }
+    items.extend(figures.iter().flat_map(folder::drawn));
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(run_file::NAME.to_string());
     items.push(Item::new(run_file::NAME, move |out| {

@@ -134,7 +134,7 @@ pub(super) fn legend(told: &Told) -> String {
         "Total (low to high): share of the variance that would go if the number were known, interactions included, \
          with its {} bootstrap interval. Alone: share without interactions. Effect: mean size of the change of the \
          metric for a move through the number's whole range; its sign says the direction where the change has one. \
-         Small shares may come out below 0: they are estimates.",
+         Shares are estimates: small ones may come out below 0, large ones above 1.",
         number::percent(told.confidence)
     )
 }
@@ -224,6 +224,7 @@ fn figure(result: &Sensitivity, told: &Told) -> Result<Figure, PlotError> {
         panels.push(forest::Panel {
             title: drivers.name.clone(),
             axis: "total share of variance".to_string(),
+            log: false,
             rows: order(drivers, result.inputs.len()).into_iter().map(row).collect(),
         });
     }

@@ -4,9 +4,11 @@
 use serde::Serialize;
 use toml::{Table, Value};
 
-use super::folder::Item;
+use super::csv;
+use super::folder::{self, Item};
 use super::plots::Figure;
 use super::run_file::{LAYOUT, NAME};
+use crate::scenario::Assumption;
 
 /// A scenario that took part.
 #[derive(Clone, Debug, Serialize)]
@@ -17,6 +19,9 @@ pub struct Played {
     pub sha256: String,
     /// The resolved scenario, defaults included.
     pub resolved: String,
+    /// All values in force, each with where it comes from; they stand in a file of their own.
+    #[serde(skip)]
+    pub assumptions: Vec<Assumption>,
 }
 
 /// What is told about a study.
@@ -62,12 +67,18 @@ pub fn text(study: &Study, files: &[String]) -> Result<String, toml::ser::Error>
     })
 }
 
-/// Adds figures with their tables, and `run.toml`.
+/// The file with the values of the scenario at `index`: those of the first are in `assumptions.csv`.
+pub(super) fn assumptions_file(index: usize) -> String {
+    if index == 0 { "assumptions.csv".to_string() } else { format!("assumptions-{}.csv", index + 1) }
+}
+
+/// Adds the scenarios' values, figures with their tables, and `run.toml`.
 pub(super) fn finish<'a>(items: &mut Vec<Item<'a>>, figures: &'a [Figure], study: &'a Study) {
-    for figure in figures {
-        items.push(Item::new(format!("{}.svg", figure.name), move |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), move |out| out.write_all(&figure.csv)));
+    for (index, scenario) in study.scenarios.iter().enumerate() {
+        let write = move |out: csv::Sink| csv::assumptions(&scenario.assumptions, out);
+        items.push(Item::new(assumptions_file(index), write));
     }
+    items.extend(figures.iter().flat_map(folder::drawn));
     let mut names: Vec<String> = items.iter().map(|item| item.name.clone()).collect();
     names.push(NAME.to_string());
     items.push(Item::new(NAME, move |out| {

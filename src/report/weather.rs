@@ -195,10 +195,7 @@ pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputEr
         Item::new("report.html", |out| out.write_all(page.as_bytes())),
         Item::new("weather.csv", |out| csv(all, out)),
     ];
-    for figure in &figures {
-        items.push(Item::new(format!("{}.svg", figure.name), |out| out.write_all(figure.svg.as_bytes())));
-        items.push(Item::new(format!("{}.csv", figure.name), |out| out.write_all(&figure.csv)));
-    }
+    items.extend(figures.iter().flat_map(folder::drawn));
     deliver(target, items, version)
 }
 
@@ -208,12 +205,14 @@ pub fn write(target: &Path, all: &[Named], version: &str) -> Result<(), OutputEr
 /// If the folder is not ours or can't be written.
 pub fn write_fit(target: &Path, record: &str, fit: &WeatherFit, version: &str) -> Result<(), OutputError> {
     let text = fitted(fit, Setting { width: 100, plain: false });
-    let page = page::weather::fit_page(record, fit, version);
-    let items = vec![
+    let figures = [plots::agreement(fit)?];
+    let page = page::weather::fit_page(record, fit, &figures, version);
+    let mut items = vec![
         Item::new("fit.txt", |out| out.write_all(text.as_bytes())),
         Item::new("report.html", |out| out.write_all(page.as_bytes())),
         Item::new("fit.csv", |out| fit_csv(fit, out)),
     ];
+    items.extend(figures.iter().flat_map(folder::drawn));
     deliver(target, items, version)
 }
 
@@ -305,10 +304,12 @@ pub fn fit_csv(fit: &WeatherFit, sink: Sink) -> io::Result<()> {
 }
 
 fn cells(row: &Row) -> Vec<Cell> {
-    let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", row.unit) };
+    let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", row.unit.replace("mm2", "mm²")) };
     let difference = row.difference();
     let difference = if difference.is_finite() && row.observed > 0.0 {
-        format!("{:+.0} %", 100.0 * difference)
+        // No sign before what rounds to nothing.
+        let percent = (100.0 * difference).round();
+        if percent == 0.0 { "0 %".to_owned() } else { format!("{percent:+.0} %") }
     } else {
         WITHHELD.to_owned()
     };

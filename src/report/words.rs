@@ -273,7 +273,7 @@ pub fn legend(confidence: f64) -> String {
 }
 
 /// `count` rounded to two significant digits.
-fn rounded(count: u64) -> u64 {
+pub(super) fn rounded(count: u64) -> u64 {
     let mut step = 1;
     while count / step >= 100 {
         step *= 10;

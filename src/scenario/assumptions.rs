@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::Scenario;
+use super::failure::Failure;
 use super::keys::{Form, Section, section};
 use super::print::{self, Line};
 use super::read::Fields;
@@ -64,6 +65,24 @@ pub(crate) fn list(scenario: &Scenario, root: &Fields) -> Vec<Assumption> {
         }
     }
     all
+}
+
+/// Values of failures that a study adds to a scenario as they usually are: nobody set them.
+pub fn usual_failures(scenario: &Scenario, failures: &[Failure]) -> Vec<Assumption> {
+    let value = |failure: &Failure, line: Line| match line {
+        Line::Open(_) => None,
+        Line::Value(key, value) => Some(Assumption {
+            section: "failure",
+            about: section("failure").and_then(|section| section.key(&key)).map_or("", |key| key.about),
+            key: format!("failure[{}].{key}", failure.name),
+            value: shown(&value),
+            origin: Origin::Default,
+        }),
+    };
+    let values = |failure: &Failure| {
+        print::failure_lines(failure, scenario).into_iter().filter_map(|line| value(failure, line)).collect::<Vec<_>>()
+    };
+    failures.iter().flat_map(values).collect()
 }
 
 /// What was read for the entry of `section` that is being printed.

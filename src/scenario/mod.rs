@@ -32,10 +32,10 @@ pub mod vary;
 pub mod visitor;
 pub mod weather;
 
-pub use assumptions::{Assumption, Origin};
+pub use assumptions::{Assumption, Origin, usual_failures};
 pub use error::{Level, Problem, Problems};
 pub use load::{Loaded, load};
-pub use print::{print, weather_part};
+pub use print::{kind_name, print, weather_part};
 pub use resolved::Scenario;
 pub use schema::json_schema;
 pub use starter::starter;

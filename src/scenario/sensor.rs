@@ -46,6 +46,24 @@ pub struct Errors {
     pub spurious_sun: f64,
 }
 
+impl Errors {
+    /// A sensor that never errs.
+    pub const NONE: Errors = Errors {
+        bias: 0.0,
+        noise: 0.0,
+        noise_growth: 0.0,
+        drift_per_k: 0.0,
+        drift_per_day: 0.0,
+        cleaned_every_days: f64::INFINITY,
+        resolution: 0.0,
+        dropout: 0.0,
+        dropout_rain: 0.0,
+        spurious: 0.0,
+        spurious_rain: 0.0,
+        spurious_sun: 0.0,
+    };
+}
+
 /// Mounting of a sensor that looks somewhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Aim {

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 use super::law::{Boring, Law, Reading, snap};
 use super::window::{advance, checked};
-use crate::math::absorbing::STATES_MAX;
+use crate::math::absorbing::{AbsorbingChain, STATES_MAX, TooManyStates};
 use crate::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
 
 /// What one sample may be. The three add up to 1, each accurate by itself.
@@ -167,6 +167,17 @@ impl QuietChain {
             Dropped::Quiet => Evidence { spoke: advance(self.rule, from.spoke, false)?, ..from },
             Dropped::Hold => from,
             Dropped::Reset => Evidence { hits: 0, spoke: 0 },
+        })
+    }
+
+    /// The chain of samples of these odds from no evidence to "on": how long a false run takes to come.
+    ///
+    /// # Errors
+    /// If it has too many states.
+    pub fn wait(&self, odds: Odds) -> Result<AbsorbingChain, TooManyStates> {
+        AbsorbingChain::explore(0_u32, |state| {
+            let [hit, miss, nothing] = self.after[*state as usize];
+            [(odds.hit, hit), (odds.miss, miss), (odds.nothing, nothing)]
         })
     }
 

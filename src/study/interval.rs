@@ -13,7 +13,7 @@ pub use bootstrap::bootstrap;
 pub use mean::{Difference, paired, replications_for_half_width, student_t, welch};
 pub use poisson::{poisson, poisson_lower, poisson_upper};
 pub use proportion::{clopper_pearson, wilson};
-pub use quantile::{chi_square_tail, normal_quantile, t_quantile};
+pub use quantile::{chi_square_quantile, chi_square_tail, normal_quantile, t_quantile};
 
 /// How an interval was computed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

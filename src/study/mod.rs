@@ -2,6 +2,7 @@
 
 pub mod alarm;
 mod basis;
+pub mod calibrate;
 pub mod check;
 pub mod cma;
 pub mod compare;

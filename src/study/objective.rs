@@ -37,6 +37,18 @@ impl Aim {
         Aim { weights: vec![(key, 1.0)], metric: Some(key), indifference }
     }
 
+    /// The aim in words: `least missed_arrivals`, `least cost: strandings 20, false_openings 0.5`.
+    pub fn told(&self) -> String {
+        let goal = match self.metric {
+            Some(key) => format!("least {}", key.metric().key),
+            None => {
+                let cost = |(key, weight): &(Key, f64)| format!("{} {weight}", key.metric().key);
+                format!("least cost: {}", self.weights.iter().map(cost).collect::<Vec<_>>().join(", "))
+            }
+        };
+        self.indifference.map_or(goal.clone(), |zone| format!("{goal}; indifference {zone}"))
+    }
+
     /// What one season costs. A share of no trials counts as 0.
     pub fn cost(&self, record: &SeasonRecord) -> f64 {
         let value = |key: Key| match key.metric().kind {

@@ -251,25 +251,12 @@ const BRIGHT_KLUX: f64 = 10.0;
 /// If the weather can't be had.
 pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMisses>, PlanError> {
     let Some(approach) = Approach::new(plan, settings.strategy) else { return Ok(None) };
-    let seasons: Vec<Vec<Sky>> = (0..settings.seasons)
-        .into_par_iter()
-        .map(|season| {
-            let outside = Outside::draw(plan, settings.seed, season)?;
-            Ok(crate::engine::approach::skies(plan, &outside, settings.strategy, settings.seed))
-        })
-        .collect::<Result<_, PlanError>>()?;
-    let skies: Vec<Sky> = seasons.concat();
+    let skies = season_skies(plan, settings)?;
     if skies.is_empty() {
         return Ok(None);
     }
-    let way = plan.scenario.mower.approach;
     let chance = |draw: &Draw<2>, stream: &mut Stream| {
-        let path = Path {
-            pace: (1.0 + way.speed_spread * draw.z[0]).clamp(0.5, 1.5),
-            sideways_m: way.sideways_m * draw.z[1],
-            phase: stream.uniform(),
-        };
-        approach.unnoticed(&skies[draw.place], &path)
+        approach.unnoticed(&skies[draw.place], &path_of(plan, [draw.z[0], draw.z[1]], stream))
     };
     let draws = drawn(skies.len(), chance, settings);
     let (chance, values) = weigh_draws(&draws, settings.confidence);
@@ -286,6 +273,31 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         share(&|draw| draw.z[0].abs() > 2.0),
     ];
     Ok(Some(RareMisses { chance, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
+}
+
+/// Weather and light of the plain approaches of the seasons asked for.
+///
+/// # Errors
+/// If the weather can't be had.
+pub fn season_skies(plan: &Plan, settings: &RareSettings) -> Result<Vec<Sky>, PlanError> {
+    let seasons: Vec<Vec<Sky>> = (0..settings.seasons)
+        .into_par_iter()
+        .map(|season| {
+            let outside = Outside::draw(plan, settings.seed, season)?;
+            Ok(crate::engine::approach::skies(plan, &outside, settings.strategy, settings.seed))
+        })
+        .collect::<Result<_, PlanError>>()?;
+    Ok(seasons.concat())
+}
+
+/// The path that standard normal numbers for pace and offset stand for; the phase is drawn.
+pub fn path_of(plan: &Plan, [pace, sideways]: [f64; 2], stream: &mut Stream) -> Path {
+    let way = plan.scenario.mower.approach;
+    Path {
+        pace: (1.0 + way.speed_spread * pace).clamp(0.5, 1.5),
+        sideways_m: way.sideways_m * sideways,
+        phase: stream.uniform(),
+    }
 }
 
 #[cfg(test)]

@@ -202,10 +202,11 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
         let Some(rain) = one.rain.as_ref().filter(|rain| rain.process.storms_per_h > 0.0) else { continue };
         let bounds = search::on_bounds(&rain.process);
         if !bounds.is_empty() {
-            let names = bounds.join(", ");
+            let names: Vec<String> = bounds.iter().map(|name| format!("`{name}`")).collect();
             notes.push(format!(
-                "{}: {names} ended on a bound: the record is too short to tell; use with care",
-                one.period.name
+                "{}: the record is too short to tell {} (it came out at the edge of what is possible); use with care",
+                one.period.name,
+                names.join(", ")
             ));
         }
     }

@@ -24,8 +24,19 @@ const SURVEY: &str = "\
       overflow: root.scrollWidth - root.clientWidth,\
       wide: [...d.body.querySelectorAll('*')].filter((e) => inside(e) && right(e) > root.clientWidth + 1)\
         .map((e) => `${e.tagName} ${e.textContent.slice(0, 40)}`),\
-      drawings: d.querySelectorAll('svg').length, clipped: [], empty: [],\
+      drawings: d.querySelectorAll('svg').length, clipped: [], empty: [], faint: [],\
       paper: w.getComputedStyle(d.body).backgroundColor };\
+    const parts = (color) => color.match(/[0-9.]+/g).map(Number);\
+    const linear = (part) => part <= 10.31475 ? part / 3294.6 : ((part / 255 + 0.055) / 1.055) ** 2.4;\
+    const luminance = (color) => { const [r, g, b] = parts(color).map(linear); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };\
+    const ground = (e) => { for (; e; e = e.parentElement) { const color = w.getComputedStyle(e).backgroundColor;\
+      if ((parts(color)[3] ?? 1) === 1) return color; } return 'rgb(255, 255, 255)'; };\
+    for (const e of d.body.querySelectorAll('*')) {\
+      if (e.closest('svg, script') || ![...e.childNodes].some((node) => node.nodeType === 3 && node.data.trim())) continue;\
+      const pair = [luminance(w.getComputedStyle(e).color), luminance(ground(e))].sort((a, b) => b - a);\
+      const ratio = (pair[0] + 0.05) / (pair[1] + 0.05);\
+      if (ratio < 4.5) found.faint.push(`${ratio.toFixed(2)} ${e.tagName} ${e.textContent.slice(0, 30)}`);\
+    }\
     for (const svg of d.querySelectorAll('figure svg')) {\
       if (svg.closest('details:not([open])')) continue;\
       const sheet = svg.getBoundingClientRect();\
@@ -37,6 +48,12 @@ const SURVEY: &str = "\
       if (svg.querySelectorAll('path, polyline, polygon, line, rect, circle').length < 4)\
         found.empty.push(svg.querySelector('title').textContent);\
     }";
+
+/// Says that a test was skipped: past the test's captured output, so that a run without a browser is no silent success.
+pub fn skipped(test: &str) {
+    let words = format!("{test}: skipped, no browser was found; DOORYARD_BROWSER may name one\n");
+    let _ = std::io::Write::write_all(&mut std::io::stderr(), words.as_bytes());
+}
 
 /// The browser: the one that `DOORYARD_BROWSER` names, or the first one found; none if there is none.
 pub fn find() -> Option<PathBuf> {
@@ -94,7 +111,7 @@ pub fn visit(path: &Path, page: &str, width: u32, scheme: Scheme, script: &str, 
 
 /// Nothing failed, nothing was fetched, nothing is too wide or cut off or empty.
 pub fn assert_in_order(found: &serde_json::Value, what: &str) {
-    for list in ["failures", "wide", "clipped", "empty"] {
+    for list in ["failures", "wide", "clipped", "empty", "faint"] {
         assert_eq!(found[list], serde_json::json!([]), "{what}: {list}");
     }
     assert_eq!(found["fetched"], 0, "{what}");

@@ -87,16 +87,8 @@ pub fn assert_sound(page: &Element) {
         if let Some(anchor) = element.get("href") {
             assert!(anchor.strip_prefix('#').is_some_and(|id| ids.contains(id)), "a link leads to `{anchor}`");
         }
-        assert!(element.get("src").is_none() && element.get("srcset").is_none(), "something is fetched");
-        assert!(!["link", "img", "iframe", "object", "embed", "base"].contains(&element.name.as_str()));
     }
-    for style in page.named("style") {
-        assert!(!style.text.contains("url(") && !style.text.contains("@import"), "the style fetches something");
-    }
-    assert!(page.named("meta").iter().any(|meta| {
-        meta.get("http-equiv") == Some("Content-Security-Policy")
-            && meta.get("content").is_some_and(|policy| policy.starts_with("default-src 'none'"))
-    }));
+    assert_fetches_nothing(page);
     assert_headings(&all);
     assert_eq!(page.named("main").len(), 1);
     page.named("table").into_iter().for_each(assert_table);
@@ -104,6 +96,62 @@ pub fn assert_sound(page: &Element) {
         assert_eq!(drawing.get("role"), Some("img"));
         assert!(drawing.named("title")[0].text.len() > 3 && drawing.named("desc")[0].text.len() > 10);
     }
+}
+
+/// Attributes whose address a browser loads, opens or sends something to.
+const ADDRESSES: [&str; 12] = [
+    "src",
+    "srcset",
+    "poster",
+    "data",
+    "background",
+    "action",
+    "formaction",
+    "ping",
+    "manifest",
+    "xlink:href",
+    "cite",
+    "style",
+];
+
+/// What in a script reaches out.
+const REACHING: [&str; 9] = [
+    "fetch(",
+    "XMLHttpRequest",
+    "import(",
+    "importScripts",
+    "WebSocket",
+    "EventSource",
+    "sendBeacon",
+    "Worker(",
+    "new Image",
+];
+
+/// A page is whole: no element, style or script of it loads anything, and its policy forbids it.
+pub fn assert_fetches_nothing(page: &Element) {
+    for element in page.all() {
+        for (name, value) in &element.attributes {
+            let within = value.starts_with('#') || value.is_empty();
+            assert!(within || name == "style" || !ADDRESSES.contains(&name.as_str()), "<{}> has {name}", element.name);
+            assert!(name != "href" || value.starts_with('#'), "a link leads to `{value}`");
+            assert!(!value.replace("url(#", "").contains("url("), "{name} of <{}> loads `{value}`", element.name);
+            let place = name.starts_with("xmlns") || !value.contains("://");
+            assert!(place || ["data-csv", "data-key", "content"].contains(&name.as_str()), "{name}: `{value}`");
+        }
+        let loads = ["link", "img", "image", "iframe", "object", "embed", "base", "audio", "video", "source", "track"];
+        assert!(!loads.contains(&element.name.as_str()), "<{}> loads something", element.name);
+    }
+    for style in page.named("style") {
+        assert!(!style.text.contains("url(") && !style.text.contains("@import"), "the style loads something");
+    }
+    for script in page.named("script").into_iter().filter(|script| script.get("type") != Some("application/json")) {
+        let reaches = REACHING.iter().find(|word| script.text.contains(**word));
+        assert_eq!(reaches, None, "a script reaches out");
+    }
+    assert!(page.named("meta").iter().any(|meta| {
+        meta.get("http-equiv") == Some("Content-Security-Policy")
+            && meta.get("content").is_some_and(|policy| policy.starts_with("default-src 'none'"))
+    }));
 }
 
 /// One first heading, and no level left out on the way down.

@@ -15,6 +15,7 @@ pub(super) fn figure(comparison: &Comparison, told: &Told) -> Result<Option<Figu
     let panel = |title: String, axis: String, of: &dyn Fn(&Standing) -> Option<&Difference>| forest::Panel {
         title,
         axis,
+        log: false,
         rows: others
             .iter()
             .filter_map(|(index, standing)| {

@@ -9,7 +9,9 @@ use super::scene::{Scene, swatch};
 use super::tracks::{Body, Track, tracks};
 use super::{Told, words};
 use crate::report::page::document::{self, Document, Section};
+use crate::report::page::run::assumptions;
 use crate::report::page::{Cell, Table, verdict};
+use crate::report::study_file::assumptions_file;
 
 /// Height of a track in its own units; the page stretches it.
 const TALL: f64 = 100.0;
@@ -222,14 +224,15 @@ fn how_to_read(told: &Told) -> Markup {
         "Every value of the page is in day.csv, six significant digits; of a series with very many points the page shows \
          the first, smallest, largest and last of each short stretch.",
     ];
-    html! { (document::list(&reading)) (document::list(told.cautions)) (assumptions(told)) }
+    html! { (document::list(&reading)) (document::list(told.cautions)) (rests_on(told)) }
 }
 
-fn assumptions(told: &Told) -> Markup {
+fn rests_on(told: &Told) -> Markup {
     html! {
-        @for played in &told.study.scenarios {
+        @for (index, played) in told.study.scenarios.iter().enumerate() {
             (document::note(&format!("Scenario SHA-256: {}", played.sha256)))
-            (document::folded("The scenario in full, defaults included", &html! { pre { (played.resolved) } }))
+            (assumptions::values(&played.assumptions, &assumptions_file(index)))
+            (document::appendix("The scenario as a file", &html! { pre tabindex="0" { (played.resolved) } }))
         }
     }
 }

@@ -48,7 +48,7 @@ pub fn page(
         let all: Vec<String> = result.choices.iter().map(told).collect();
         sections.push(Section::new("choices", "Where to push the panel", document::list(&all)));
     }
-    sections.push(Section::new("assumptions", "Assumptions", assumptions::values(values)));
+    sections.push(Section::new("assumptions", "Assumptions", assumptions::values(values, "assumptions.csv")));
     sections.push(cautions());
     let title = format!("{}: can it be built?", result.name);
     let lead = html! {

@@ -22,9 +22,13 @@ pub fn page(
     warnings: &[String],
     version: &str,
 ) -> String {
+    // The headline is what counts; what else is to be said stands below it.
+    let answer = answer(result);
+    let (first, more) = answer.split_once(". ").unwrap_or((&answer, ""));
+    let first = format!("{}.", first.trim_end_matches('.'));
+    let more: Vec<&str> = Some(more).filter(|more| !more.is_empty()).into_iter().collect();
     let all = html! {
         @for (title, table, notes) in sections(result) {
-            h3 { (title) }
             (Table::of_text(title, &table).in_order().render())
             @for note in &notes { (document::paragraph(note)) }
         }
@@ -35,11 +39,11 @@ pub fn page(
             "answer",
             "Answer",
             html! {
-                (verdict::<&str>(Tone::Plain, &answer(result), &[])) (figures(drawings))
+                (verdict(Tone::Plain, &first, &more)) (figures(drawings))
             },
         ),
         Section::new("figures", "Figures", all),
-        Section::new("assumptions", "Assumptions", assumptions::values(values)),
+        Section::new("assumptions", "Assumptions", assumptions::values(values, "assumptions.csv")),
         cautions(),
     ];
     let title = format!("{}: how long the drive lasts", result.name);

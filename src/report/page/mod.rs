@@ -7,6 +7,7 @@
 //! What the page rounds for reading stands in full beside it: a cell says which columns of which table file it shows, so
 //! that each value can be held against the file (`data-csv`, see [`table`]).
 
+pub mod calibrate;
 pub mod check;
 pub mod compare;
 #[cfg(test)]
@@ -14,6 +15,7 @@ mod contrast;
 pub mod document;
 pub mod figure;
 pub mod lifetime;
+pub mod misses;
 pub mod run;
 pub mod sensitivity;
 mod study;
@@ -22,6 +24,7 @@ pub mod table;
 pub mod tune;
 pub mod verdict;
 pub mod weather;
+pub mod what_if;
 
 pub use document::{Document, Section};
 pub use figure::figure;

@@ -9,6 +9,7 @@ use super::table::Table;
 use super::verdict::{Tone, verdict};
 use crate::report::plots::Figure;
 use crate::report::sensitivity::{Told, answers, legend, moments, one, opening, ranges};
+use crate::report::words::capital;
 use crate::study::sensitivity::Sensitivity;
 
 /// The whole page.
@@ -19,8 +20,8 @@ pub fn page(result: &Sensitivity, told: &Told, drawings: &[Figure]) -> String {
         (figures(drawings))
         @for drivers in &result.drivers {
             h3 { (drivers.name) }
-            (document::paragraph(&format!("{}.", moments(drivers))))
-            (Table::of_text(format!("What drives {}", drivers.name), &one(result, drivers)).render())
+            (document::paragraph(&format!("{}.", capital(&moments(drivers)))))
+            (Table::of_text(format!("What drives it: {}", drivers.name), &one(result, drivers)).render())
         }
         (document::note(&legend(told)))
     };

@@ -3,9 +3,10 @@
 use maud::{Markup, html};
 
 use super::document::{self, Document, Section};
+use super::run::assumptions;
 use super::table::{Cell, Table};
 use super::verdict::{Tone, badge};
-use crate::report::study_file::Study;
+use crate::report::study_file::{Study, assumptions_file};
 use crate::report::words;
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::result::Verdict;
@@ -14,7 +15,7 @@ use crate::study::result::Verdict;
 pub fn page(study: &Study, opening: &str, warnings: &[String], mut sections: Vec<Section>) -> String {
     let names: Vec<&str> = study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect();
     let names = names.join(", ");
-    sections.push(Section::new("assumptions", "Assumptions", assumptions(study)));
+    sections.push(Section::new("assumptions", "Assumptions", rests_on(study)));
     sections.push(cautions());
     let lead = html! { (document::note(opening)) (document::warnings(warnings)) };
     let title = format!("{names}: {}", study.command);
@@ -26,21 +27,36 @@ pub fn cautions() -> Section {
     Section::new("cautions", "Keep in mind", document::list(CAUTIONS))
 }
 
-fn assumptions(study: &Study) -> Markup {
+fn rests_on(study: &Study) -> Markup {
     let mut table = Table::new("Settings of the study", &["setting", "value"]).left(&[1]);
     table.row(vec![Cell::text("seed"), Cell::text(study.seed.to_string())]);
     for (name, value) in &study.settings {
-        table.row(vec![Cell::text(name), Cell::text(value.to_string())]);
+        table.row(vec![Cell::text(name), Cell::text(setting(value))]);
     }
     html! {
         (table.render())
-        @for scenario in &study.scenarios {
-            p { "Scenario " (scenario.name) ", SHA-256 " code { (scenario.sha256) } }
-            (document::folded(
-                &format!("{} in full, defaults included", scenario.name),
+        @if study.settings.iter().any(|(name, _)| name == "over") {
+            p { "What the study varies stands above with its range; below it has the value of the scenario as it is." }
+        }
+        @for (index, scenario) in study.scenarios.iter().enumerate() {
+            h3 { "Scenario " (scenario.name) }
+            p { "SHA-256: " code { (scenario.sha256) } }
+            (assumptions::values(&scenario.assumptions, &assumptions_file(index)))
+            (document::appendix(
+                &format!("{} as a file", scenario.name),
                 &html! { pre tabindex="0" { (scenario.resolved) } }
             ))
         }
+    }
+}
+
+/// A setting for people: texts without quotes, lists without brackets.
+fn setting(value: &toml::Value) -> String {
+    match value {
+        toml::Value::String(text) => text.clone(),
+        toml::Value::Array(items) if items.is_empty() => "none".to_string(),
+        toml::Value::Array(items) => items.iter().map(setting).collect::<Vec<_>>().join(", "),
+        other => other.to_string(),
     }
 }
 

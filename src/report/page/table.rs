@@ -176,6 +176,14 @@ impl Table {
         self
     }
 
+    /// Puts another heading over the first column: of a text report it may hold the title, which the caption says here.
+    pub fn headed(mut self, heading: &str) -> Table {
+        if let Some(first) = self.headings.first_mut() {
+            *first = heading.to_string();
+        }
+        self
+    }
+
     /// Its order says something: it is not to be sorted.
     pub fn in_order(mut self) -> Table {
         self.plain = true;

@@ -15,11 +15,12 @@ use crate::study::weather_fit::WeatherFit;
 /// Records and scenarios' weather side by side.
 pub fn page(all: &[Named], drawings: &[Figure], version: &str) -> String {
     let mut tables = tables(all).into_iter();
-    let named = |(title, table): (&str, _)| Table::of_text(capital(title), &table).in_order().render();
+    let named =
+        |(title, table): (&str, _)| Table::of_text(capital(title), &table).headed("quantity").in_order().render();
     let months = tables.next();
     let answer = html! {
         @for (what, notes) in described(all) {
-            (verdict(Tone::Plain, &format!("{what}."), notes))
+            (verdict(Tone::Plain, &format!("{what}."), &notes.iter().map(|note| capital(note)).collect::<Vec<_>>()))
         }
         (figures(drawings.iter().filter(|one| one.name == "months")))
         @if let Some(months) = months { (named(months)) }
@@ -40,7 +41,7 @@ pub fn page(all: &[Named], drawings: &[Figure], version: &str) -> String {
 }
 
 /// What a fit achieved.
-pub fn fit_page(record: &str, fit: &WeatherFit, version: &str) -> String {
+pub fn fit_page(record: &str, fit: &WeatherFit, drawings: &[Figure], version: &str) -> String {
     let (agreed, asked) = agreed(fit);
     let tone = if agreed == asked { Tone::Good } else { Tone::Open };
     let mut more = vec![format!("{}.", capital(&gauge(fit)))];
@@ -50,12 +51,12 @@ pub fn fit_page(record: &str, fit: &WeatherFit, version: &str) -> String {
     let periods = html! {
         @for one in &fit.periods {
             @match fit_table(one) {
-                Ok(table) => (Table::of_text(one.period.name, &table).in_order().render()),
+                Ok(table) => (Table::of_text(one.period.name, &table).headed("statistic").in_order().render()),
                 Err(why) => (document::paragraph(&format!("{why}."))),
             }
         }
     };
-    let answer = html! { (verdict(tone, &format!("{first}."), &more)) (document::note(rest)) };
+    let answer = html! { (verdict(tone, &format!("{first}."), &more)) (document::note(rest)) (figures(drawings)) };
     let sections = vec![
         Section::new("answer", "How well the generator fits", answer),
         Section::new("periods", "Observed and fitted", periods),

@@ -1,11 +1,13 @@
 //! A sheet to draw on, and text on it. Sizes are pixels of the drawing.
 
+use plotters::chart::MeshStyle;
 use plotters::coord::Shift;
+use plotters::coord::ranged1d::ValueFormatter;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::PlotError;
-use super::palette::{INK, PAPER, QUIET};
+use super::palette::{GRID, INK, PAPER, QUIET};
 
 /// The whole sheet or a part of it.
 pub type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
@@ -73,6 +75,19 @@ pub fn text(area: &Area, words: &str, at: (i32, i32), setting: Setting) -> Resul
 /// The font for a text of `size` pixels. The SVG backend divides sizes by 1.24.
 pub fn font(size: f64) -> FontDesc<'static> {
     ("sans-serif", size * 1.24).into_font()
+}
+
+/// Axes, grid and their texts as all charts have them.
+pub fn dressed<'m, 'a, 'b, X, Y, DB>(mesh: &'m mut MeshStyle<'a, 'b, X, Y, DB>) -> &'m mut MeshStyle<'a, 'b, X, Y, DB>
+where
+    X: Ranged<ValueType = f64> + ValueFormatter<f64>,
+    Y: Ranged<ValueType = f64> + ValueFormatter<f64>,
+    DB: DrawingBackend,
+{
+    mesh.axis_style(INK)
+        .bold_line_style(GRID)
+        .label_style(font(11.0).color(&INK))
+        .axis_desc_style(font(TEXT).color(&INK))
 }
 
 /// `words` cut so that it fits about `room` pixels at font size `size`.

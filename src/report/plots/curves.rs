@@ -5,8 +5,8 @@ use plotters::element::{Circle, PathElement, Polygon};
 use plotters::style::Color;
 
 use super::PlotError;
-use super::canvas::{self, Area, HEADING, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, series};
+use super::canvas::{self, Area, HEADING, PLAIN, Setting, sheet};
+use super::palette::series;
 
 /// A place along the axis, the value there and its interval.
 pub type Place = (f64, f64, Option<(f64, f64)>);
@@ -53,20 +53,18 @@ fn draw(area: &Area, panel: &Panel, axis: &str, index: usize) -> Result<(), Plot
         .set_label_area_size(LabelAreaPosition::Left, 66)
         .set_label_area_size(LabelAreaPosition::Bottom, 42)
         .build_cartesian_2d(left..right, low - pad..high + pad)?;
-    chart
-        .configure_mesh()
-        .x_labels(6)
-        .y_labels(5)
-        .x_max_light_lines(1)
-        .y_max_light_lines(1)
-        .x_label_formatter(&|value: &f64| canvas::tick(*value, right - left))
-        .y_label_formatter(&|value: &f64| canvas::tick(*value, high - low))
-        .x_desc(axis)
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    canvas::dressed(
+        chart
+            .configure_mesh()
+            .x_labels(6)
+            .y_labels(5)
+            .x_max_light_lines(1)
+            .y_max_light_lines(1)
+            .x_label_formatter(&|value: &f64| canvas::tick(*value, right - left))
+            .y_label_formatter(&|value: &f64| canvas::tick(*value, high - low))
+            .x_desc(axis),
+    )
+    .draw()?;
     let color = series(index);
     let banded: Vec<(f64, (f64, f64))> =
         panel.points.iter().filter_map(|(x, _, interval)| interval.map(|interval| (*x, interval))).collect();

@@ -21,6 +21,7 @@ fn draw(result: &RunResult, name: &'static str, what: &str, keys: &[Key]) -> Res
     let panel = |key: &Key| forest::Panel {
         title: key.metric().title.to_string(),
         axis: words::axis(*key),
+        log: false,
         rows: result
             .strategies
             .iter()

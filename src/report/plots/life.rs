@@ -1,10 +1,11 @@
 //! `life.svg`: the chance to survive over the seasons.
 
+use plotters::element::DashedPathElement;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::canvas::{self, HEADING, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::canvas::{self, HEADING, PLAIN, Setting, sheet};
+use super::palette::{QUIET, series};
 use super::{Figure, PlotError};
 use crate::report::lifetime::short_law;
 use crate::report::{csv, number};
@@ -19,7 +20,7 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
     let end = answer.curve.last().map_or(1.0, |point| point[0]).max(1e-9);
     let title = format!("{}: chance that the shelter's drive survives", result.name);
     let subtitle = if result.moved {
-        "thick: the cautious law, with its interval from the seasons played; thin: the other laws; dots: a tenth and half have failed"
+        "thick: the cautious law with its interval from the seasons; thin: the other laws; dots: a tenth and half have failed"
     } else {
         "the door never moved: there is no life to tell"
     };
@@ -29,18 +30,16 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
             .x_label_area_size(44)
             .y_label_area_size(64)
             .build_cartesian_2d(0.0..end, 0.0..100.0)?;
-        chart
-            .configure_mesh()
-            .x_desc("seasons")
-            .y_desc("survive, %")
-            .x_label_formatter(&|value: &f64| number::chosen((*value * 1e6).round() / 1e6))
-            .y_label_formatter(&|value: &f64| number::chosen(value.round()))
-            .axis_style(INK)
-            .bold_line_style(GRID)
-            .light_line_style(WHITE)
-            .label_style(canvas::font(11.0).color(&INK))
-            .axis_desc_style(canvas::font(TEXT).color(&INK))
-            .draw()?;
+        canvas::dressed(
+            chart
+                .configure_mesh()
+                .x_desc("seasons")
+                .y_desc("survive, %")
+                .x_label_formatter(&|value: &f64| number::chosen((*value * 1e6).round() / 1e6))
+                .y_label_formatter(&|value: &f64| number::chosen(value.round()))
+                .light_line_style(WHITE),
+        )
+        .draw()?;
         if !result.moved {
             return Ok(());
         }
@@ -51,10 +50,18 @@ pub fn life(result: &LifetimeResult) -> Result<Figure, PlotError> {
         chart.draw_series([Polygon::new(band, series(result.cautious).mix(0.25))])?;
         for (index, law) in result.laws.iter().enumerate() {
             let stroke = if index == result.cautious { 3 } else { 1 };
-            chart.draw_series([PathElement::new(along(law, 1), series(index).stroke_width(stroke))])?;
-            let row = 30 + 16 * index as i32;
-            area.draw(&PathElement::new(vec![(620, row), (644, row)], series(index).stroke_width(stroke)))?;
-            canvas::text(area, short_law(law), (650, row), Setting { size: 11.0, ..PLAIN })?;
+            let style = series(index).stroke_width(stroke);
+            // Low on the left, where the cautious law has not come yet and no other one is lower.
+            let row = 300 + 18 * index as i32;
+            let sample = [(96, row), (122, row)];
+            if index != result.cautious && index + 1 == result.laws.len() {
+                chart.draw_series([DashedPathElement::new(along(law, 1), 7, 5, style)])?;
+                area.draw(&DashedPathElement::new(sample, 7, 5, style))?;
+            } else {
+                chart.draw_series([PathElement::new(along(law, 1), style)])?;
+                area.draw(&PathElement::new(sample, style))?;
+            }
+            canvas::text(area, short_law(law), (130, row), Setting { size: 11.0, ..PLAIN })?;
         }
         for (life, share, words) in [(answer.b10.value, 90.0, "B10"), (answer.median.value, 50.0, "median")] {
             if life <= end {

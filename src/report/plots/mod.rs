@@ -3,8 +3,10 @@
 //! Colours are those of Okabe and Ito (2008), which people with the common colour-vision deficiencies can tell apart;
 //! no drawing relies on colour alone: strategies also differ by position or marker, days by printed numbers.
 
+mod axis;
 mod bins;
 mod calendar;
+pub(super) mod calibrate;
 mod canvas;
 pub(super) mod cells;
 pub(super) mod curves;
@@ -15,11 +17,14 @@ mod hours;
 mod intervals;
 pub mod life;
 mod palette;
+mod rows;
 pub(super) mod scatter;
 mod strips;
 mod strokes;
+mod thin;
 mod waits;
 mod weather;
+mod weather_fit;
 
 pub use calendar::calendar;
 pub use canvas::{escaped, shortened};
@@ -31,6 +36,7 @@ pub(super) use palette::contrast;
 pub use strokes::strokes;
 pub use waits::waits;
 pub use weather::weather;
+pub use weather_fit::agreement;
 
 use plotters::drawing::DrawingAreaErrorKind;
 

@@ -5,8 +5,8 @@ use plotters::element::{Circle, PathElement, Text};
 use plotters::style::Color;
 
 use super::PlotError;
-use super::canvas::{self, HEADING, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::canvas::{self, HEADING, sheet};
+use super::palette::{INK, QUIET, series};
 
 /// A point.
 #[derive(Clone, Debug)]
@@ -60,19 +60,17 @@ pub fn scatter(scatter: &Scatter) -> Result<String, PlotError> {
             .set_label_area_size(LabelAreaPosition::Left, 78)
             .set_label_area_size(LabelAreaPosition::Bottom, 48)
             .build_cartesian_2d(across.clone(), up.clone())?;
-        chart
-            .configure_mesh()
-            .x_max_light_lines(1)
-            .y_max_light_lines(1)
-            .x_label_formatter(&|value: &f64| canvas::tick(*value, across.end - across.start))
-            .y_label_formatter(&|value: &f64| canvas::tick(*value, up.end - up.start))
-            .x_desc(scatter.axes[0].as_str())
-            .y_desc(scatter.axes[1].as_str())
-            .axis_style(INK)
-            .bold_line_style(GRID)
-            .label_style(canvas::font(11.0).color(&INK))
-            .axis_desc_style(canvas::font(TEXT).color(&INK))
-            .draw()?;
+        canvas::dressed(
+            chart
+                .configure_mesh()
+                .x_max_light_lines(1)
+                .y_max_light_lines(1)
+                .x_label_formatter(&|value: &f64| canvas::tick(*value, across.end - across.start))
+                .y_label_formatter(&|value: &f64| canvas::tick(*value, up.end - up.start))
+                .x_desc(scatter.axes[0].as_str())
+                .y_desc(scatter.axes[1].as_str()),
+        )
+        .draw()?;
         for line in &scatter.lines {
             let places = line.iter().map(|place| (place[0], place[1])).collect::<Vec<_>>();
             chart.draw_series([PathElement::new(places, QUIET.stroke_width(1))])?;

@@ -1,15 +1,15 @@
 //! A panel of strips: one row of bars per strategy above a common axis, so that strategies differ by place as well as
 //! by colour.
 
-use plotters::chart::ChartBuilder;
 use plotters::element::{PathElement, Rectangle};
 use plotters::style::text_anchor::{HPos, VPos};
 use plotters::style::{Color, IntoTextStyle};
 
 use super::PlotError;
 use super::bins::nice;
-use super::canvas::{self, Area, PLAIN, Setting, TEXT};
-use super::palette::{GRID, INK, QUIET, series};
+use super::canvas::{self, Area, PLAIN, Setting};
+use super::palette::{INK, QUIET, series};
+use super::rows::{self, Frame};
 
 /// Height of one strip.
 const STRIP: u32 = 56;
@@ -66,35 +66,22 @@ pub fn height(strips: usize) -> u32 {
 pub fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
     let (width, height) = area.dim_in_pixel();
     let room = (width - LEFT) as usize;
-    canvas::text(
-        area,
-        &canvas::shortened(&panel.title, room, 13.0),
-        (LEFT as i32, 12),
-        Setting { size: 13.0, ..PLAIN },
-    )?;
     let strips = panel.strips.len().max(1) as f64;
     let tallest = panel.strips.iter().flat_map(|strip| &strip.bars).map(|bar| bar.share).fold(0.0, f64::max);
     let top = if tallest > 0.1 { (tallest * 10.0).ceil() / 10.0 } else { nice(tallest) };
-    let mut chart = ChartBuilder::on(area)
-        .margin_top(ABOVE)
-        .margin_right(14)
-        .set_label_area_size(plotters::chart::LabelAreaPosition::Left, LEFT)
-        .set_label_area_size(plotters::chart::LabelAreaPosition::Bottom, BELOW)
-        .build_cartesian_2d(panel.range.0..panel.range.1, 0.0..strips)?;
-    let labels = |value: &f64| tick(*value, panel.whole);
-    chart
-        .configure_mesh()
-        .disable_y_mesh()
-        .disable_y_axis()
-        .x_labels(6)
-        .x_max_light_lines(1)
-        .x_label_formatter(&labels)
-        .x_desc(panel.axis.as_str())
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    let mut chart = rows::frame(
+        area,
+        &Frame {
+            title: &panel.title,
+            title_at: (LEFT as i32, 12),
+            room: [LEFT, ABOVE, 14, BELOW],
+            range: panel.range,
+            rows: strips,
+            axis: &panel.axis,
+            ticks: 6,
+            tick: &|value| tick(*value, panel.whole),
+        },
+    )?;
     for (index, strip) in panel.strips.iter().enumerate() {
         let base = strips - 1.0 - index as f64;
         let level = |share: f64| base + BARS * share / top;

@@ -9,7 +9,7 @@ use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, RGBColor};
 
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::palette::{GRID, QUIET, series};
 use super::{Figure, PlotError};
 use crate::ledger::record::Histogram;
 use crate::report::{csv, number};
@@ -89,21 +89,19 @@ fn chart(area: &Area, curves: &[Vec<Point>]) -> Result<(), PlotError> {
         .set_label_area_size(LabelAreaPosition::Left, 70)
         .set_label_area_size(LabelAreaPosition::Bottom, 46)
         .build_cartesian_2d((left..right).log_scale(), (bottom..1.0).log_scale())?;
-    chart
-        .configure_mesh()
-        .x_labels(6)
-        .y_labels(6)
-        .max_light_lines(1)
-        .x_label_formatter(&|seconds| number::significant(tidy(*seconds), 1))
-        .y_label_formatter(&|share| format!("{} %", number::significant(tidy(*share * 100.0), 1)))
-        .x_desc("wait, s")
-        .y_desc("share of arrivals that wait longer")
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .light_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    canvas::dressed(
+        chart
+            .configure_mesh()
+            .x_labels(6)
+            .y_labels(6)
+            .max_light_lines(1)
+            .x_label_formatter(&|seconds| number::significant(tidy(*seconds), 1))
+            .y_label_formatter(&|share| format!("{} %", number::significant(tidy(*share * 100.0), 1)))
+            .x_desc("wait, s")
+            .y_desc("share of arrivals that wait longer")
+            .light_line_style(GRID),
+    )
+    .draw()?;
     for (index, points) in curves.iter().enumerate() {
         let color = series(index);
         chart.draw_series(LineSeries::new(stairs(points, bottom), color.stroke_width(2)))?;

@@ -3,8 +3,9 @@
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
+use super::axis::{Axis, ticks};
 use super::canvas::{self, Area, PLAIN, Setting, TEXT, sheet};
-use super::palette::{GRID, INK, QUIET, series};
+use super::palette::{GRID, QUIET, series};
 use super::{Figure, PlotError};
 use crate::report::number::{chosen, exact};
 use crate::report::weather::{MONTHS, Named};
@@ -12,6 +13,12 @@ use crate::study::weather_summary::{SECTORS, SPEEDS};
 
 /// Size of a sheet with one chart.
 const SIZE: (u32, u32) = (820, 420);
+
+/// Most marks on a line.
+const MARKS: usize = 40;
+
+/// Hours of a day.
+const DAY: (f64, f64) = (0.0, 24.0);
 
 /// Points of one series.
 type Points = Vec<(f64, f64)>;
@@ -57,13 +64,13 @@ fn months(all: &[Named]) -> Result<Figure, PlotError> {
         name: "months",
         title: "Rain by month",
         subtitle: "depth per 30.4 days",
-        x: "",
-        y: "mm",
+        x: "month",
+        y: "rain in 30.4 days, mm",
         log_x: false,
         log_y: false,
         labels: Some(&MONTHS),
         from_zero: true,
-        range_x: None,
+        range_x: Some((0.0, 11.0)),
     };
     lines(all, &what, points)
 }
@@ -79,8 +86,8 @@ fn spells(all: &[Named], wet: bool) -> Result<Figure, PlotError> {
         name,
         title,
         subtitle: "share of spells that last at least so long; an hour is wet from 0.1 mm on",
-        x: "hours",
-        y: "% of spells",
+        x: "length, hours",
+        y: "share of spells, %",
         log_x: true,
         log_y: true,
         labels: None,
@@ -99,7 +106,7 @@ fn depths(all: &[Named]) -> Result<Figure, PlotError> {
         name: "intensity",
         title: "Rain intensity",
         subtitle: "hours in a year with at least this depth",
-        x: "mm in an hour",
+        x: "depth in an hour, mm",
         y: "hours a year",
         log_x: true,
         log_y: true,
@@ -119,20 +126,22 @@ fn day(all: &[Named]) -> Result<Vec<Figure>, PlotError> {
             name,
             title,
             subtitle: "mean by hour of the day, all year",
-            x: "hour",
+            x: "hour of the day",
             y,
             log_x: false,
             log_y: false,
             labels: None,
             from_zero,
-            range_x: Some((0.0, 24.0)),
+            range_x: Some(DAY),
         };
         lines(all, &what, points)
     };
     Ok(vec![
-        figure("day_temperature", "Temperature through the day", "°C", false, &|one| one.summary.day.temperature_c)?,
-        figure("day_wind", "Wind through the day", "m/s", true, &|one| one.summary.day.wind_m_s)?,
-        figure("day_rain", "Rain through the day", "mm a year in this hour", true, &|one| {
+        figure("day_temperature", "Temperature through the day", "mean temperature, °C", false, &|one| {
+            one.summary.day.temperature_c
+        })?,
+        figure("day_wind", "Wind through the day", "mean wind, m/s", true, &|one| one.summary.day.wind_m_s)?,
+        figure("day_rain", "Rain through the day", "rain in this hour, mm a year", true, &|one| {
             one.summary.day.rain_mm.map(|mm| mm.map(|mm| 365.25 * mm))
         })?,
     ])
@@ -149,8 +158,8 @@ fn gusts(all: &[Named]) -> Result<Figure, PlotError> {
         name: "gusts",
         title: "Largest gusts of a month",
         subtitle: "once in so many months on average",
-        x: "months",
-        y: "m/s",
+        x: "months between two such gusts",
+        y: "gust, m/s",
         log_x: true,
         log_y: false,
         labels: None,
@@ -210,57 +219,52 @@ fn lines(all: &[Named], what: &Lines, points: impl Fn(&Named) -> Points) -> Resu
 }
 
 fn chart(area: &Area, what: &Lines, range: ((f64, f64), (f64, f64)), drawn: &[Points]) -> Result<(), PlotError> {
-    let ((x_low, x_high), (y_low, y_high)) = range;
+    let x_ticks = match what.labels {
+        Some(labels) => (0..labels.len()).map(|index| index as f64).collect(),
+        None if what.range_x == Some(DAY) => (0..=8).map(|part| 3.0 * f64::from(part)).collect(),
+        None => ticks(range.0, what.log_x),
+    };
+    let y_ticks = ticks(range.1, what.log_y);
     let mut chart = ChartBuilder::on(area)
         .margin_top(26)
         .margin_left(10)
         .margin_right(22)
         .set_label_area_size(plotters::chart::LabelAreaPosition::Left, 64)
         .set_label_area_size(plotters::chart::LabelAreaPosition::Bottom, 46)
-        .build_cartesian_2d(x_low..x_high, y_low..y_high)?;
+        .build_cartesian_2d(Axis::new(range.0, x_ticks.clone()), Axis::new(range.1, y_ticks.clone()))?;
     let number = |value: f64, log: bool| {
         let value = (value * 1e9).round() / 1e9;
-        if log { tick(10_f64.powf(value)) } else { chosen(value) }
+        chosen(if log { 10_f64.powf(value) } else { value })
     };
     let x_label = |value: &f64| match what.labels {
-        Some(labels) if value.fract().abs() < 1e-6 => {
-            labels.get(value.round().max(0.0) as usize).map(ToString::to_string).unwrap_or_default()
-        }
-        Some(_) => String::new(),
+        Some(labels) => labels.get(value.round().max(0.0) as usize).map(ToString::to_string).unwrap_or_default(),
         None => number(*value, what.log_x),
     };
-    chart
-        .configure_mesh()
-        .x_labels(what.labels.map_or(9, <[&str]>::len))
-        .y_labels(8)
-        .x_max_light_lines(0)
-        .y_max_light_lines(0)
-        .x_label_formatter(&x_label)
-        .y_label_formatter(&|value: &f64| number(*value, what.log_y))
-        .x_desc(what.x)
-        .y_desc(what.y)
-        .axis_style(INK)
-        .bold_line_style(GRID)
-        .label_style(canvas::font(11.0).color(&INK))
-        .axis_desc_style(canvas::font(TEXT).color(&INK))
-        .draw()?;
+    canvas::dressed(
+        chart
+            .configure_mesh()
+            .x_labels(x_ticks.len().max(1))
+            .y_labels(y_ticks.len().max(1))
+            .x_max_light_lines(0)
+            .y_max_light_lines(0)
+            .x_label_formatter(&x_label)
+            .y_label_formatter(&|value: &f64| number(*value, what.log_y))
+            .x_desc(what.x)
+            .y_desc(what.y),
+    )
+    .draw()?;
     for (index, points) in drawn.iter().enumerate() {
         let color = series(index);
         // Lines differ by their marks as well as by colour.
         chart.draw_series([PathElement::new(points.clone(), color.stroke_width(2))])?;
-        if points.len() <= 40 {
-            chart.draw_series(points.iter().map(|point| mark(index, *point, color)))?;
-        }
+        let every = points.len().div_ceil(MARKS).max(1);
+        chart.draw_series(points.iter().step_by(every).map(|point| mark(index, *point, color)))?;
     }
     Ok(())
 }
 
-/// A round number near a tick of a logarithmic axis: two digits.
-fn tick(value: f64) -> String {
-    crate::report::number::significant(value, 2)
-}
-
-fn mark<'a>(index: usize, at: (f64, f64), color: RGBColor) -> DynElement<'static, SVGBackend<'a>, (f64, f64)> {
+/// The mark of a series.
+fn mark<'a, C: Clone + 'static>(index: usize, at: C, color: RGBColor) -> DynElement<'static, SVGBackend<'a>, C> {
     match index % 3 {
         0 => Circle::new(at, 4, color.filled()).into_dyn(),
         1 => TriangleMarker::new(at, 6, color.filled()).into_dyn(),
@@ -270,12 +274,14 @@ fn mark<'a>(index: usize, at: (f64, f64), color: RGBColor) -> DynElement<'static
 
 /// The names of the series above a chart.
 fn legend(area: &Area, all: &[Named]) -> Result<(), PlotError> {
-    let each = (SIZE.0 as i32 - 80) / all.len().max(1) as i32;
+    let most = (SIZE.0 as usize - 80) / all.len().max(1);
+    let mut left = 74;
     for (index, one) in all.iter().enumerate() {
-        let left = 74 + each * index as i32;
-        area.draw(&Rectangle::new([(left, 6), (left + 18, 14)], series(index).filled()))?;
-        let name = canvas::shortened(&one.name, each.max(40) as usize - 30, TEXT);
+        area.draw(&PathElement::new(vec![(left, 10), (left + 18, 10)], series(index).stroke_width(2)))?;
+        area.draw(&mark(index, (left + 9, 10), series(index)))?;
+        let name = canvas::shortened(&one.name, most.max(40) - 30, TEXT);
         canvas::text(area, &name, (left + 24, 10), PLAIN)?;
+        left += 24 + (0.6 * TEXT * name.chars().count() as f64) as i32 + 16;
     }
     Ok(())
 }

@@ -10,7 +10,10 @@ mod sensor;
 mod strategy;
 mod weather;
 
+pub use sensor::kind_name;
+
 use super::Scenario;
+use super::failure::Failure;
 use super::limits::Bound;
 use super::mower::Spread;
 use super::objective::{Goal, Objective};
@@ -29,6 +32,13 @@ pub fn print(scenario: &Scenario) -> String {
 /// The same line by line.
 pub(super) fn lines(scenario: &Scenario) -> Vec<Line> {
     written(scenario).lines
+}
+
+/// The lines of one failure.
+pub(super) fn failure_lines(failure: &Failure, scenario: &Scenario) -> Vec<Line> {
+    let mut page = Page::default();
+    failure::failure(&mut page, failure, scenario);
+    page.lines
 }
 
 fn written(scenario: &Scenario) -> Page {

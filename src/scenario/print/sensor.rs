@@ -5,7 +5,7 @@ use crate::scenario::keys::{ANALOGUE, section};
 use crate::scenario::sensor::{Aim, End, Sensor, SensorKind, TiltOn};
 
 /// The kind as the scenario writes it.
-pub(super) fn kind_name(kind: &SensorKind) -> &'static str {
+pub fn kind_name(kind: &SensorKind) -> &'static str {
     match kind {
         SensorKind::OpticalRange { .. } => "optical range",
         SensorKind::PhotonRange { .. } => "photon range",

@@ -49,7 +49,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         "degC",
     );
     rows.push(row.key("drive.heat.winding_housing").note(format!(
-        "on the warmest day ({:.0} degC) in the strongest gust; {tries} tries without a pause reach {often:.0} degC; the name-plate and the model may disagree: heed the stricter",
+        "on the warmest day ({:.0} °C) in the strongest gust; {tries} tries without a pause reach {often:.0} °C; the name-plate and the model may disagree: heed the stricter",
         climate.warmest_c
     )));
     figures(scenario, rows);

@@ -167,9 +167,9 @@ pub(super) fn force_key(scenario: &Scenario) -> &'static str {
 fn frost(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let (ratio, _) = ratio(scenario, Direction::Opening, &climate.icy());
     let met = if climate.frost {
-        format!("ten seasons have frost on a wet seal (lowest {:.0} degC)", climate.coldest_c)
+        format!("ten seasons have frost on a wet seal (lowest {:.0} °C)", climate.coldest_c)
     } else {
-        format!("no frost on a wet seal in ten seasons (lowest {:.0} degC), but the next may", climate.coldest_c)
+        format!("no frost on a wet seal in ten seasons (lowest {:.0} °C), but the next may", climate.coldest_c)
     };
     let guess = if scenario.door.ice_n > 0.0 {
         format!("the {:.0} N of door.ice are a guess until measured", scenario.door.ice_n)

@@ -52,6 +52,10 @@ pub enum Searched {
 const AT_ONCE: u64 = 16;
 
 impl Find {
+    /// All kinds.
+    pub const ALL: [Find; 6] =
+        [Find::Missed, Find::FalseOpening, Find::Contact, Find::Stranding, Find::LongestWait, Find::Wettest];
+
     /// How much of it a day holds, for what is counted by the day.
     fn of(self, day: &Day) -> f64 {
         match self {

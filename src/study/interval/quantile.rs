@@ -95,6 +95,11 @@ pub(super) fn gamma_quantile(shape: f64, lower: f64, upper: f64) -> f64 {
     Gamma::new(shape, 1.0).map_or(f64::NAN, |gamma| quantile(&gamma, lower, upper, 1e300))
 }
 
+/// Quantile of the chi-square distribution with `df` degrees of freedom (positive, not necessarily whole), 0 < p < 1.
+pub fn chi_square_quantile(p: f64, df: f64) -> f64 {
+    2.0 * gamma_quantile(0.5 * df, p, 1.0 - p)
+}
+
 /// P(X > x) of the chi-square distribution with `df` degrees of freedom.
 pub fn chi_square_tail(x: f64, df: f64) -> f64 {
     Gamma::new(0.5 * df, 0.5).map_or(f64::NAN, |gamma| gamma.sf(x))

@@ -13,13 +13,13 @@ use crate::study::result::RunResult;
 pub fn section(result: &RunResult, context: &Context) -> Markup {
     html! {
         p { "Seed " (result.seed) ". Scenario SHA-256: " code { (result.scenario_hash) } }
-        (values(context.assumptions))
+        (values(context.assumptions, "assumptions.csv"))
         (document::appendix("The scenario as a file", &html! { pre tabindex="0" { (context.resolved_scenario) } }))
     }
 }
 
-/// All values, folded away by section, with a sentence on how many of them somebody chose.
-pub fn values(all: &[Assumption]) -> Markup {
+/// All values, which `file` holds, folded away by section, with a sentence on how many of them somebody chose.
+pub fn values(all: &[Assumption], file: &str) -> Markup {
     let mut sections: Vec<&str> = Vec::new();
     for one in all {
         if !sections.contains(&one.section) {
@@ -36,15 +36,14 @@ pub fn values(all: &[Assumption]) -> Markup {
         }
         @for section in sections {
             @let title = if section.is_empty() { "The scenario itself" } else { section };
-            (document::folded(title, &table(title, all.iter().filter(|one| one.section == section)).render()))
+            (document::folded(title, &table(title, file, all.iter().filter(|one| one.section == section)).render()))
         }
     }
 }
 
-fn table<'a>(title: &str, values: impl Iterator<Item = &'a Assumption>) -> Table {
+fn table<'a>(title: &str, file: &str, values: impl Iterator<Item = &'a Assumption>) -> Table {
     let headings = ["key", "value", "set or default", "meaning"];
-    let mut table =
-        Table::new(format!("Values of {title}"), &headings).of("assumptions.csv", &["key"]).left(&[1, 2, 3]);
+    let mut table = Table::new(format!("Values of {title}"), &headings).of(file, &["key"]).left(&[1, 2, 3]);
     for one in values {
         let origin = origin_name(one.origin);
         table.keyed(
