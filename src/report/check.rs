@@ -129,19 +129,27 @@ pub(super) fn told(choice: &Choice) -> String {
     format!("{what}: {summary}, stroke {stroke_mm:.0} mm. {}.", capital(&choice.note))
 }
 
+/// What to change for a row: keys with values where they are known, else its key.
+pub(super) fn remedies(row: &Row, result: &CheckResult) -> Vec<String> {
+    // The value that another row asked of the same key serves this row, too; what it asks for itself may only show once that is made.
+    let named = |change: &&Change| change.row == row.id || change.key == row.key;
+    let values: Vec<String> = result.changes.iter().filter(named).map(set_to).collect();
+    match values.is_empty() {
+        false => values,
+        true if row.key.is_empty() => Vec::new(),
+        true => vec![row.key.clone()],
+    }
+}
+
 /// A row with its reasons and the key to change.
 fn explained(out: &mut String, row: &Row, result: &CheckResult, width: usize) {
     out.push_str(&hang("- ", &headline(row), width));
     if !row.note.is_empty() {
         out.push_str(&hang("  ", &row.note, width));
     }
-    // The value that another row asked of the same key serves this row, too; what it asks for itself may only show once that is made.
-    let named = |change: &&Change| change.row == row.id || change.key == row.key;
-    let values: Vec<String> = result.changes.iter().filter(named).map(set_to).collect();
-    if !values.is_empty() {
-        out.push_str(&hang("  change: ", &values.join(", "), width));
-    } else if !row.key.is_empty() {
-        out.push_str(&hang("  change: ", &row.key, width));
+    let remedies = remedies(row, result);
+    if !remedies.is_empty() {
+        out.push_str(&hang("  change: ", &remedies.join(", "), width));
     }
 }
 
@@ -155,27 +163,37 @@ pub(super) fn headline(row: &Row) -> String {
     format!("{}{figures}", capital(&row.question))
 }
 
-/// `drive.current_limit = "2.5 A"`.
+/// `drive.current_limit = "2.5 A"`, or `leave out limit.strandings.at_least`.
 fn set_to(change: &Change) -> String {
-    format!("{} = {}", change.key, change.value)
+    if change.value.is_empty() {
+        format!("leave out {}", change.key)
+    } else {
+        format!("{} = {}", change.key, change.value)
+    }
+}
+
+/// What the changes do together; none where there are none.
+pub(super) fn promise(result: &CheckResult) -> Option<&'static str> {
+    match (result.changes.is_empty(), result.mended) {
+        (true, _) => None,
+        (false, true) => Some("With these changes together nothing fails; other choices may suit you better."),
+        (false, false) => Some("These changes mend what they can; for what is left, no value can be named."),
+    }
+}
+
+/// Each change with the question that it answers.
+pub(super) fn answered_by(result: &CheckResult) -> Vec<String> {
+    let question =
+        |change: &Change| result.rows.iter().find(|row| row.id == change.row).map_or("", |row| row.question.as_str());
+    result.changes.iter().map(|change| format!("{} ({})", set_to(change), question(change))).collect()
 }
 
 /// The changes that together leave nothing failing.
 fn mending(out: &mut String, result: &CheckResult, width: usize, setting: Setting) {
-    if result.changes.is_empty() {
-        return;
-    }
+    let Some(words) = promise(result) else { return };
     heading(out, "What would mend it", setting);
-    let words = if result.mended {
-        "With these changes together nothing fails; other choices may suit you better."
-    } else {
-        "These changes mend what they can; for what is left, no value can be named."
-    };
     paragraph(out, words, width);
-    for change in &result.changes {
-        let question = result.rows.iter().find(|row| row.id == change.row).map_or("", |row| row.question.as_str());
-        out.push_str(&hang("- ", &format!("{} ({question})", set_to(change)), width));
-    }
+    answered_by(result).iter().for_each(|change| out.push_str(&hang("- ", change, width)));
 }
 
 /// A figure with its unit; two digits beyond what is needed help nobody.
@@ -235,7 +253,11 @@ pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_j
         changes: result
             .changes
             .iter()
-            .map(|change| ChangePart { row: change.row, key: &change.key, value: &change.value })
+            .map(|change| ChangePart {
+                row: change.row,
+                key: &change.key,
+                value: (!change.value.is_empty()).then_some(&change.value),
+            })
             .collect(),
         mended: result.mended,
         choices: choices.collect(),
@@ -279,7 +301,8 @@ struct RowPart<'a> {
 struct ChangePart<'a> {
     row: &'static str,
     key: &'a str,
-    value: &'a str,
+    /// None where the entry has to go.
+    value: Option<&'a str>,
 }
 
 #[derive(Serialize)]

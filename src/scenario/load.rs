@@ -7,12 +7,12 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use super::assumptions::{self, Assumption};
-use super::document::Table;
+use super::document::{self, Table};
 use super::error::{Notes, Problems, Source, Trouble};
 use super::include::{Reader, unreadable};
 use super::measure::shorten;
 use super::read::{self, Fields, resolve::resolve, weather};
-use super::{Scenario, meaning};
+use super::{Scenario, meaning, print};
 
 /// A scenario that can be played.
 #[derive(Clone, Debug)]
@@ -100,6 +100,17 @@ pub(crate) fn resolve_written(
         return Err(notes.finish(sources.to_vec()));
     }
     resolve(&root, sources, metrics).ok_or_else(|| put_together(notes, sources.to_vec()))
+}
+
+/// Whether a scenario, written out, would load.
+pub(crate) fn is_valid(scenario: &Scenario, metrics: &[(&str, &str)]) -> bool {
+    let mut notes = Notes::default();
+    let written = document::parse(&print::print(scenario), 0, &mut notes);
+    let root = written.and_then(|document| read::read(&document, false, &mut notes));
+    if let Some(root) = &root {
+        meaning::check(root, metrics, &mut notes);
+    }
+    root.is_some() && !notes.any_error()
 }
 
 fn put_together(mut notes: Notes, sources: Vec<Source>) -> Problems {

@@ -7,6 +7,7 @@
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
 
+mod arrival;
 mod change;
 mod climate;
 mod contact;
@@ -17,6 +18,7 @@ mod limits;
 mod power;
 mod room;
 mod senses;
+mod sight;
 mod single;
 mod slider;
 mod timing;
@@ -67,8 +69,9 @@ pub struct Row {
     pub key: String,
     /// Where, why, what would help.
     pub note: String,
-    /// Changes of keys, with values, that would mend a failing row as far as it can tell; empty where no value is known.
-    pub changes: Vec<Change>,
+    /// Ways to mend a failing row as far as it can tell, each of one or more changes of keys with values; empty where no value is
+    /// known.
+    pub cures: Vec<Vec<Change>>,
 }
 
 impl Row {
@@ -101,7 +104,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
-            changes: Vec::new(),
+            cures: Vec::new(),
         }
     }
 
@@ -117,7 +120,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
-            changes: Vec::new(),
+            cures: Vec::new(),
         }
     }
 
@@ -131,12 +134,18 @@ impl Row {
         self
     }
 
-    fn changes(mut self, changes: Vec<Change>) -> Row {
+    /// With one cure; without any where there are no changes.
+    fn changes(self, changes: Vec<Change>) -> Row {
+        self.cures(vec![changes])
+    }
+
+    /// With several cures to choose from, the likeliest first.
+    fn cures(mut self, cures: Vec<Vec<Change>>) -> Row {
+        self.cures = cures.into_iter().filter(|cure| !cure.is_empty()).collect();
         // The first change is what the row names.
-        if let Some(first) = changes.first() {
+        if let Some(first) = self.cures.first().and_then(|cure| cure.first()) {
             self.key.clone_from(&first.key);
         }
-        self.changes = changes;
         self
     }
 

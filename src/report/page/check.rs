@@ -8,7 +8,7 @@ use super::run::assumptions;
 use super::study::cautions;
 use super::table::Table;
 use super::verdict::{Tone, badge, verdict};
-use crate::report::check::{answer, headline, questions, told, weather, word};
+use crate::report::check::{answer, answered_by, headline, promise, questions, remedies, told, weather, word};
 use crate::report::plots::Figure;
 use crate::report::words::capital;
 use crate::scenario::Assumption;
@@ -25,8 +25,15 @@ pub fn page(
     let of = |wanted: Verdict| result.rows.iter().filter(move |row| row.verdict == wanted);
     let answer = html! {
         (verdict(tone(result.verdict()), &format!("{}.", capital(&answer(result))), &[weather(result)]))
-        (explained("What fails", of(Verdict::Fails)))
-        (explained("What is tight", of(Verdict::Tight)))
+        (explained("What fails", of(Verdict::Fails), result))
+        (explained("What is tight", of(Verdict::Tight), result))
+        @if let Some(words) = promise(result) {
+            h3 { "What would mend it" }
+            p { (words) }
+            ul {
+                @for change in answered_by(result) { li { code { (change) } } }
+            }
+        }
     };
     let mut sections = vec![
         Section::new("answer", "Answer", answer),
@@ -60,7 +67,7 @@ fn tone(verdict: Verdict) -> Tone {
 }
 
 /// Rows with their reasons and the key to change.
-fn explained<'r>(heading: &str, rows: impl Iterator<Item = &'r Row>) -> Markup {
+fn explained<'r>(heading: &str, rows: impl Iterator<Item = &'r Row>, result: &CheckResult) -> Markup {
     let rows: Vec<&Row> = rows.collect();
     html! {
         @if !rows.is_empty() {
@@ -70,7 +77,10 @@ fn explained<'r>(heading: &str, rows: impl Iterator<Item = &'r Row>) -> Markup {
                     li {
                         (badge(tone(row.verdict), word(row.verdict))) " " (headline(row))
                         @if !row.note.is_empty() { br; span class="quiet" { (row.note) } }
-                        @if !row.key.is_empty() { br; "change: " code { (row.key) } }
+                        @for (index, remedy) in remedies(row, result).iter().enumerate() {
+                            @if index == 0 { br; "change: " } @else { ", " }
+                            code { (remedy) }
+                        }
                     }
                 }
             }

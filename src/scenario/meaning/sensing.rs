@@ -1,12 +1,13 @@
 //! Sensors and detectors: do they look at what they should, and can their levels be reached?
 
 use super::sight::{Box3, meets};
-use super::{error, metres, statistic, trouble};
+use super::{error, metres, statistic, trouble, warning};
 use crate::scenario::error::Notes;
 use crate::scenario::keys::{Per, reading_measure};
-use crate::scenario::measure::{LENGTH, MASS};
+use crate::scenario::measure::{DURATION, LENGTH, MASS};
 use crate::scenario::read::sensor::{aim, period, span};
-use crate::scenario::read::{Fields, strategy as read_strategy};
+use crate::scenario::read::{Fields, strategy as read_strategy, strategy::says};
+use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::Sense;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
@@ -17,6 +18,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             Some("break beam") => beam(root, sensor, notes),
             Some("platform load") => platform(root, sensor, notes),
             Some("tilt") => tilt(root, sensor, notes),
+            Some("status") => believed(root, sensor, notes),
             _ => {}
         }
     }
@@ -99,6 +101,26 @@ fn beam(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     {
         let message = "the beam does not cross the mower's path";
         error(notes, sensor, "span", message, "the path is as wide as the mower, around y = 0");
+    }
+}
+
+/// A pushed message that is forgotten during a run leaves a rule without it, unless the next one comes through.
+fn believed(root: &Fields, sensor: &Fields, notes: &mut Notes) {
+    let Some(run) = root.child("mower").and_then(|mower| mower.spread("run")).map(|run| run.0) else { return };
+    let (Some(poll), Some(stale)) = (sensor.number("poll"), sensor.number("stale_after")) else { return };
+    let name = sensor.text("name");
+    let follows = root.entries("detector").iter().any(|detector| {
+        detector.text("sensor") == name && name.is_some() && says(detector).contains(&StatusCode::Mowing)
+    });
+    if follows && poll <= 0.0 && stale < run {
+        let message = format!(
+            "a message is believed for {}, a run lasts {} on the average: a detector that says \"mowing\" is off again \
+             before the mower is home, and one lost message leaves it so",
+            DURATION.show(stale),
+            DURATION.show(run)
+        );
+        let help = "believe it for longer than a run, or poll";
+        warning(notes, sensor, if sensor.given("stale_after") { "stale_after" } else { "name" }, message, help);
     }
 }
 

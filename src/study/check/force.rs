@@ -1,11 +1,11 @@
 //! Is the drive strong enough, does the panel jam, does it close by itself?
 
-use super::change::{Set, ceil_to, floor_to};
+use super::change::{Set, ceil_to, floor_to, largest};
 use super::climate::Climate;
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::{Door, DoubleSlider, Gear, Mechanism, PanelDrive};
-use crate::shelter::loads::Loads;
+use crate::shelter::loads::{self, Loads};
 use crate::shelter::mechanism::survey::{self, DeadZone};
 use crate::shelter::mechanism::{self, Direction, Force, Jam};
 use crate::shelter::stroke;
@@ -14,6 +14,14 @@ use crate::shelter::stroke;
 pub(super) const SAFETY: f64 = 1.5;
 /// Share of a guide's locking ratio that a proposed drive offset uses: half of it only doubles the force.
 const OF_LOCK: f64 = 0.5;
+/// Beyond this factor of its force the drive is taken hold of in the wrong place rather than too weak (common practice).
+const FAR_MORE: f64 = 2.0;
+/// Length below which a dead zone is a point, m.
+const POINT_M: f64 = 1e-5;
+/// Width of the bond of a frozen seal, m, and the share of it that holds at a time when it peels (both common practice).
+const BOND: (f64, (f64, f64)) = (0.005, (0.02, 0.1));
+/// Shear strength of ice on rubber (from memory) and on aluminium (AIP Advances 9, 055304, 2019: bulk water ice), kPa.
+const SHEAR_KPA: (f64, f64) = (20.0, 280.0);
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let calm = climate.calm();
@@ -115,7 +123,7 @@ fn margin(
         _ if ratio.is_infinite() => "the load drives the panel".to_string(),
         free => {
             if row.verdict == Verdict::Fails && free.is_none() {
-                row = row.changes(more_force(scenario, id, ratio));
+                row = row.cures(more_force(scenario, id, ratio, loads));
             }
             let place = format!(
                 "least at {at:.0} mm of the stroke of {stroke:.0} mm; hot motor; 1.5 is comfortable (common practice)"
@@ -126,18 +134,26 @@ fn margin(
     rows.push(row);
 }
 
-/// A stronger drive, or a current limit that lets it be as strong as it is.
-fn more_force(scenario: &Scenario, id: &'static str, ratio: f64) -> Vec<Change> {
+/// A current limit that lets the drive be as strong as it is, a stronger drive, or another place to take hold of a double slider: that
+/// comes first where far more force would be needed.
+fn more_force(scenario: &Scenario, id: &'static str, ratio: f64, loads: &Loads) -> Vec<Vec<Change>> {
     let drive = &scenario.drive;
     let missing = SAFETY / ratio;
+    let mut cures = Vec::new();
     let needed_a = (drive.current_limit_a - drive.no_load_current_a) * missing + drive.no_load_current_a;
     if needed_a < drive.stall_current_a {
-        return vec![Set::CurrentLimit(ceil_to(needed_a, 0.01)).of(id, scenario)];
+        cures.push(Set::CurrentLimit(ceil_to(needed_a, 0.01)));
     }
-    if drive.gear != Gear::Figures || !missing.is_finite() {
-        return Vec::new();
+    if drive.gear == Gear::Figures && missing.is_finite() {
+        cures.push(Set::StallForce(ceil_to(drive.stall_force_n * missing, 1.0)));
     }
-    vec![Set::StallForce(ceil_to(drive.stall_force_n * missing, 1.0)).of(id, scenario)]
+    if let Mechanism::DoubleSlider(slider) = &scenario.door.mechanism
+        && let Some(place) = drive_place(scenario, slider, &[*loads]).filter(|place| *place != slider.drive)
+    {
+        let at = if missing > FAR_MORE { 0 } else { cures.len() };
+        cures.insert(at, Set::DriveAt(place));
+    }
+    cures.into_iter().map(|set| vec![set.of(id, scenario)]).collect()
 }
 
 /// The key that gives more force.
@@ -160,20 +176,56 @@ fn frost(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     } else {
         "door.ice is 0, as if ice did not hold".to_string()
     };
-    let mut row = Row::judged("force_opening_ice", "force to break a frozen seal", ratio, Side::AtLeast, 1.0, SAFETY - 1.0, "x")
-        .key("door.ice")
-        .note(format!("never called fine: {met}; {guess}; a whole bond of 5 mm x 2 m can hold thousands of newtons; heat or a silicone wipe helps, force does not"))
-        .at_best(Verdict::Tight);
-    if row.verdict == Verdict::Fails
-        && let Some((_, key)) = blocked(scenario, Direction::Opening, &climate.icy())
-    {
-        row.key = key;
+    let mut row =
+        Row::judged("force_opening_ice", "force to break a frozen seal", ratio, Side::AtLeast, 1.0, SAFETY - 1.0, "x")
+            .key("door.ice")
+            .note(format!(
+                "never called fine: {met}; {guess}; {}; heat or a silicone wipe helps, force does not",
+                bond(scenario)
+            ))
+            .at_best(Verdict::Tight);
+    if row.verdict == Verdict::Fails && climate.frost {
+        if let Some((_, key)) = blocked(scenario, Direction::Opening, &climate.icy()) {
+            row.key = key;
+        } else {
+            let mut cures = more_force(scenario, "force_opening_ice", ratio, &climate.icy());
+            cures.push(less_ice(scenario, climate));
+            row = row.cures(cures);
+        }
     }
     if !climate.frost {
         // What the seasons do not hold cannot fail the scenario.
         row.verdict = Verdict::Tight;
     }
     rows.push(row);
+}
+
+/// What a bond all round this door holds.
+fn bond(scenario: &Scenario) -> String {
+    let door = &scenario.door;
+    let (width_m, (least, most)) = BOND;
+    let round_m = 2.0 * (door.width_m + door.height_m);
+    let peeled = (
+        loads::ice_bond_n(SHEAR_KPA.0, width_m, round_m, least),
+        loads::ice_bond_n(SHEAR_KPA.1, width_m, round_m, most),
+    );
+    format!(
+        "a bond of {:.0} mm all round it ({round_m:.1} m) holds {:.0} N on rubber, peeled little by little, to {:.0} N on aluminium, and {:.0} N where that shears at once (orders of magnitude)",
+        1000.0 * width_m,
+        peeled.0,
+        peeled.1,
+        loads::ice_bond_n(SHEAR_KPA.1, width_m, round_m, 1.0)
+    )
+}
+
+/// The strongest bond that the drive still breaks, with a tenth to spare: what a heater or a wipe must see to.
+fn less_ice(scenario: &Scenario, climate: &Climate) -> Vec<Change> {
+    let breaks = |ice_n: f64| {
+        let door = Door { ice_n, ..scenario.door.clone() };
+        ratio(&Scenario { door, ..scenario.clone() }, Direction::Opening, &climate.icy()).0 >= 1.1
+    };
+    let most = largest(0.0, scenario.door.ice_n, breaks);
+    most.map(|n| Set::Ice(floor_to(n, 1.0)).of("force_opening_ice", scenario)).into_iter().collect()
 }
 
 /// Dead zones in a direction.
@@ -192,7 +244,12 @@ fn jams(scenario: &Scenario, direction: Direction, cases: &[(&str, Loads)], rows
         None => Row::judged(id, what, 0.0, Side::AtMost, 0.0, 0.0, "m"),
         Some((_, zones)) => {
             let length: f64 = zones.iter().map(|zone| zone.to_m - zone.from_m).sum();
-            Row { verdict: Verdict::Fails, ..Row::judged(id, what, length, Side::AtMost, 0.0, 0.0, "m") }
+            let row = if length > POINT_M {
+                Row::judged(id, what, length, Side::AtMost, 0.0, 0.0, "m")
+            } else {
+                Row::stated(id, what, Verdict::Fails)
+            };
+            Row { verdict: Verdict::Fails, ..row }
         }
     };
     if let Some((when, zones)) = &found {
@@ -211,6 +268,13 @@ fn jams(scenario: &Scenario, direction: Direction, cases: &[(&str, Loads)], rows
 }
 
 fn place(zone: &DeadZone, stroke_m: f64) -> String {
+    if zone.to_m - zone.from_m <= POINT_M {
+        let (at, of) = (1000.0 * zone.from_m, 1000.0 * stroke_m);
+        return format!(
+            "at one point, {at:.0} mm of {of:.0} mm, it {}: a dead point that nothing holds it in",
+            zone.jam
+        );
+    }
     format!(
         "from {:.0} to {:.0} mm of {:.0} mm it {}",
         1000.0 * zone.from_m,
@@ -297,9 +361,10 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
     let needs = |loads: &Loads| mechanism::needs_push_to_close(door, loads);
     let (verdict, note) = match (needs(calm), needs(windy), mechanism::can_push(door, &scenario.drive)) {
         (false, false, _) => (Verdict::Fits, "the panel closes by its own weight, in the strongest gust too"),
-        (true, _, true) | (_, true, true) => {
-            (Verdict::Fits, "the panel must be pushed shut somewhere, and the drive pushes")
-        }
+        (true, _, true) | (_, true, true) => (
+            Verdict::Fits,
+            "the panel must be pushed shut somewhere, and the drive pushes, with the force that it takes",
+        ),
         (true, _, false) => (
             Verdict::Fails,
             "the panel must be pushed shut, and the drive only pulls: a panel balanced in full does not close by itself",
@@ -308,6 +373,19 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
             (Verdict::Fails, "in the strongest gust the panel must be pushed shut, and the drive only pulls")
         }
     };
+    let stuck = [(calm, ""), (windy, " in the strongest gust")].into_iter().find(|(loads, _)| {
+        let stroke = ratio(scenario, Direction::Closing, loads).0;
+        stroke < 1.0 || blocked(scenario, Direction::Closing, loads).is_some()
+    });
+    if let (Verdict::Fits, Some((loads, when))) = (verdict, stuck) {
+        // Whether it must be pushed or comes by itself: this drive does not bring it shut.
+        let key = blocked(scenario, Direction::Closing, loads).map_or(force_key(scenario).to_string(), |(_, key)| key);
+        let note = format!("it does not{when}: see the questions on closing above");
+        rows.push(
+            Row::stated("closes_by_itself", "the door closes with this drive", Verdict::Fails).key(key).note(note),
+        );
+        return;
+    }
     let jam = if matches!(door.mechanism, Mechanism::RollerCurtain(_)) { Jam::Slack } else { Jam::DoesNotClose };
     let mut row = Row::stated("closes_by_itself", "the door closes with this drive", verdict).note(note);
     row = row.key(jam_key(scenario, jam));
@@ -321,21 +399,35 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
 fn unpowered(scenario: &Scenario, calm: &Loads, rows: &mut Vec<Row>) {
     let (door, drive) = (&scenario.door, &scenario.drive);
     let steps = survey::STEPS;
-    let falls = (0..=steps).find_map(|step| {
-        let at = mechanism::stroke_m(door) * step as f64 / steps as f64;
-        match mechanism::asked_force(door, Direction::Closing, at, calm, true) {
-            Force::Push(force) if force < 0.0 => Some(at),
-            _ => None,
-        }
-    });
-    let (verdict, note) = match (drive.self_locking, falls) {
-        (true, _) => {
+    let lets_go = |direction| {
+        (0..=steps).find_map(|step| {
+            let at = mechanism::stroke_m(door) * step as f64 / steps as f64;
+            match mechanism::asked_force(door, direction, at, calm, true) {
+                Force::Push(force) if force < 0.0 => Some(at),
+                _ => None,
+            }
+        })
+    };
+    let from = |at: f64| format!("from {:.0} mm on", 1000.0 * at);
+    let (verdict, note) = match (drive.self_locking, lets_go(Direction::Closing), lets_go(Direction::Opening)) {
+        (true, ..) => {
             (Verdict::Fits, "the gear holds the panel; plan a manual release from inside and outside".to_string())
         }
-        (false, None) => (Verdict::Fits, "the panel stays where it is by its own friction".to_string()),
-        (false, Some(at)) => {
-            (Verdict::Tight, format!("without power the panel falls shut from {:.0} mm on: plan a brake", 1000.0 * at))
+        (false, None, None) => (Verdict::Fits, "the panel stays where it is by its own friction".to_string()),
+        (false, Some(at), None) => {
+            (Verdict::Tight, format!("without power the panel falls shut {}: plan a brake", from(at)))
         }
+        (false, None, Some(at)) => (
+            Verdict::Tight,
+            format!(
+                "without power the panel flies open {}: its counterweight or spring is too strong; plan a brake, or take some off",
+                from(at)
+            ),
+        ),
+        (false, Some(shut), Some(open)) => (
+            Verdict::Tight,
+            format!("without power the panel falls shut {} and flies open {}: plan a brake", from(shut), from(open)),
+        ),
     };
     rows.push(
         Row::stated("holds_unpowered", "the panel stays where it is without power", verdict)

@@ -19,10 +19,10 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
                 .iter()
                 .find(|high| high.metric == low.metric && high.bound == Bound::AtMost && high.value < low.value)?;
             let why = format!(
-                "{} would have to be at least {} and at most {}: lower the one, or raise the other",
+                "{} would have to be at least {} and at most {}: they contradict each other, one has to go (the likelier mistake is named)",
                 low.metric, low.value, high.value
             );
-            Some((why, Set::LimitValue(index, high.value)))
+            Some((why, Set::NoLimit(index)))
         });
     let negative = limits
         .iter()

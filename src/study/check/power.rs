@@ -8,7 +8,7 @@ use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::Source;
 use crate::scenario::door::source::network_w;
-use crate::shelter::battery::Day;
+use crate::shelter::battery::{Day, sizes};
 use crate::shelter::loads::Loads;
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::power;
@@ -69,7 +69,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     if fails {
         let start_s = strokes.iter().map(|stroke| stroke.start_s).fold(0.0, f64::max);
         row.note.push_str(&format!("; the voltage falls and the controller may restart, forgetting what it held and waited for: a current limit, a soft start or a buffer would help{}", buffer(scenario, peak, start_s)));
-        row = row.changes(feed(scenario, climate));
+        row = row.cures(feeds(scenario, climate));
     }
     rows.push(row);
     energy(scenario, climate, &strokes[..2], rows);
@@ -86,6 +86,19 @@ fn buffer(scenario: &Scenario, peak_w: f64, start_s: f64) -> String {
     } else {
         String::new()
     }
+}
+
+/// What the supply stands: a current limit, or a stronger supply.
+fn feeds(scenario: &Scenario, climate: &Climate) -> Vec<Vec<Change>> {
+    const ID: &str = "supply_peak";
+    let peak_w = hard_strokes(scenario, climate).iter().map(|stroke| stroke.peak_supply_w).fold(0.0, f64::max);
+    let stronger = if let Source::Network(_) = scenario.supply.source {
+        (1..=8).filter(|class| network_w(*class).is_some_and(|limit_w| limit_w >= peak_w)).map(Set::Class).next()
+    } else {
+        Some(Set::SupplyLimit(ceil_to(1.1 * peak_w, 1.0)))
+    };
+    let stronger = stronger.map(|set| set.of(ID, scenario)).into_iter().collect();
+    vec![feed(scenario, climate), stronger]
 }
 
 /// A current limit that the supply stands and that still moves the door, with a stronger supply where there is none.
@@ -119,11 +132,7 @@ fn feed(scenario: &Scenario, climate: &Climate) -> Vec<Change> {
             return vec![Set::CurrentLimit(current).of(ID, scenario)];
         }
     }
-    if matches!(scenario.supply.source, Source::Network(_)) {
-        return Vec::new();
-    }
-    let peak = hard_strokes(scenario, climate).iter().map(|stroke| stroke.peak_supply_w).fold(0.0, f64::max);
-    vec![Set::SupplyLimit(ceil_to(1.1 * peak, 1.0)).of(ID, scenario)]
+    Vec::new()
 }
 
 /// The largest current limit, in steps of 10 mA and no more than now, that the supply stands; none if the door does not move
@@ -168,22 +177,40 @@ fn energy(scenario: &Scenario, climate: &Climate, strokes: &[Stroke], rows: &mut
         return;
     };
     let day = Day::new(solar, day_wh);
-    rows.push(
-        Row::judged(
-            "solar_balance",
-            "energy of a day against the panel's",
-            day_wh,
-            Side::AtMost,
-            day.sun_wh,
-            0.2 * day.sun_wh,
-            "Wh",
-        )
-        .key("supply.panel")
-        .note(note),
-    );
-    rows.push(
-        Row::judged("battery_dark", "days without sun that the battery bridges", day.autonomy_days, Side::AtLeast, 1.0, DARK_DAYS - 1.0, "d")
-            .key("supply.battery")
-            .note(format!("{DARK_DAYS:.0} are comfortable (common practice); on an average day it falls to {:.0} % of its usable charge", 100.0 * day.lowest_wh() / day.charge_wh[0].max(f64::MIN_POSITIVE))),
-    );
+    let (panel_w, battery_wh) =
+        sizes(day_wh, solar.sun_h, solar.performance, DARK_DAYS, solar.usable, solar.efficiency);
+    let mut balance = Row::judged(
+        "solar_balance",
+        "energy of a day against the panel's",
+        day_wh,
+        Side::AtMost,
+        day.sun_wh,
+        0.2 * day.sun_wh,
+        "Wh",
+    )
+    .key("supply.panel")
+    .note(note);
+    if balance.verdict == Verdict::Fails {
+        // As much to spare as the row calls comfortable.
+        balance = balance.changes(vec![Set::Panel(ceil_to(1.25 * panel_w, 1.0)).of("solar_balance", scenario)]);
+    }
+    rows.push(balance);
+    let mut dark = Row::judged(
+        "battery_dark",
+        "days without sun that the battery bridges",
+        day.autonomy_days,
+        Side::AtLeast,
+        1.0,
+        DARK_DAYS - 1.0,
+        "d",
+    )
+    .key("supply.battery")
+    .note(format!(
+        "{DARK_DAYS:.0} are comfortable (common practice); on an average day it falls to {:.0} % of its usable charge",
+        100.0 * day.lowest_wh() / day.charge_wh[0].max(f64::MIN_POSITIVE)
+    ));
+    if dark.verdict == Verdict::Fails {
+        dark = dark.changes(vec![Set::Battery(ceil_to(battery_wh, 1.0)).of("battery_dark", scenario)]);
+    }
+    rows.push(dark);
 }

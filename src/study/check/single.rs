@@ -45,7 +45,7 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Row {
 }
 
 /// Whether a detector can notice a mower that comes home.
-fn notices(scenario: &Scenario, detector: usize) -> bool {
+pub(super) fn notices(scenario: &Scenario, detector: usize) -> bool {
     let detector = &scenario.detectors[detector];
     match scenario.sensors[detector.sensor].kind {
         SensorKind::OpticalRange { .. }

@@ -3,284 +3,320 @@
 //! The mower drives in only through a door that stands fully open, so the whole stroke counts, not the part of it that uncovers
 //! the mower's height.
 
+use super::arrival::{self, Outcome, Times, Way};
 use super::change::{Set, aim, ceil_to, floor_to};
 use super::climate::Climate;
 use super::force::{blocked, force_key};
+use super::sight::{self, DARK, FULL_SUN, Short};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::Gear;
-use crate::scenario::mower::Approach;
-use crate::scenario::sensor::{SensorKind, StatusCode};
-use crate::scenario::strategy::{Detector, Sense, Statistic, Strategy};
-use crate::sensing::reading::{Eye, Sky, Surroundings};
-use crate::sensing::sight::Body;
+use crate::scenario::mower::{Approach, Mower};
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::{Detector, Dropped, Statistic, Strategy};
+use crate::sensing::runrule::{Hits, RunLength, StartUp};
 use crate::shelter::bus;
 use crate::shelter::condition::detectors_of;
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::stroke;
 
-/// Steps of the nose along the approach.
-const STEP_M: f64 = 0.01;
 /// Standard deviations by which a fast mower, or a short way home, is quicker than the mean.
-const QUICK: f64 = 2.0;
-/// Share of its level from which on a ranger counts as seeing the nose as far as its level says.
-const AS_FAR: f64 = 0.9;
+pub(super) const QUICK: f64 = 2.0;
 /// Room that a proposed figure leaves, as a factor.
 const ROOM: f64 = 1.15;
-/// Narrowest cone that is proposed, half angle in degrees (common practice: single-zone modules go down to a few degrees).
-const NARROWEST_DEG: f64 = 1.0;
 /// Beyond this factor a faster drive is another drive.
 const FASTER: f64 = 3.0;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let windy = climate.windy();
     let stroke = stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, Direction::Opening, &windy, 0.0);
-    let needs_s = stroke.time_s;
+    // Detectors that open the door, and those of strategies that are late.
+    let (mut opens, mut late) = (0, 0);
+    let mut longest_s: f64 = 0.0;
     for strategy in &scenario.strategies {
+        let row = time_row(scenario, climate, strategy, stroke.time_s);
         let named = detectors_of(&strategy.open);
-        let seen = (0..scenario.detectors.len()).filter(|detector| named >> detector & 1 == 1);
-        let best = seen
-            .filter_map(|detector| Some((detector, notice(scenario, &scenario.detectors[detector])?)))
-            .max_by(|(_, one), (_, other)| one.left_s.total_cmp(&other.left_s));
-        rows.push(time_row(scenario, climate, strategy, needs_s, best));
+        opens |= named;
+        if row.verdict == Verdict::Fails {
+            late |= named;
+        }
+        longest_s = longest_s.max(strategy.controller.care.opening_warning.seconds());
+        rows.push(row);
     }
-    coverage(scenario, needs_s, rows);
+    if stroke.time_s.is_finite() {
+        sight::rows(scenario, stroke.time_s + longest_s, opens, late, rows);
+    }
 }
 
-fn time_row(
-    scenario: &Scenario,
-    climate: &Climate,
-    strategy: &Strategy,
-    needs_s: f64,
-    best: Option<(usize, Notice)>,
-) -> Row {
+fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_s: f64) -> Row {
+    const ID: &str = "stroke_time";
     let question =
         format!("strategy {}: the door stands open before the mower reaches its waiting point", strategy.name);
-    if needs_s.is_infinite() {
-        let row = Row::stated("stroke_time", question, Verdict::Fails)
+    if stroke_s.is_infinite() {
+        let row = Row::stated(ID, question, Verdict::Fails)
             .note("in the strongest gust the opening stroke does not come to its end");
         return match blocked(scenario, Direction::Opening, &climate.windy()) {
             Some((_, key)) => row.key(key),
             None => row.key(force_key(scenario)),
         };
     }
-    let Some((detector, notice)) = best else {
-        return Row::stated("stroke_time", question, Verdict::Tight)
-            .key(format!("strategy.{}.open", strategy.name))
-            .note("no detector of its open rule sees an arrival coming: it relies on a timetable or on chance");
+    let warning_s = strategy.controller.care.opening_warning.seconds();
+    let needs_s = stroke_s + warning_s;
+    let times = Times { opens_s: needs_s, closes_s: calm_times_s(scenario, climate).1 };
+    let worst = worst(scenario, strategy, times);
+    let Some(left_s) = worst.left_s else {
+        return never(scenario, strategy, times, worst.decides, Row::stated(ID, question, Verdict::Fails));
     };
-    let mut row =
-        Row::judged("stroke_time", question, needs_s, Side::AtMost, notice.left_s, 0.1 * needs_s, "s").key(notice.key);
-    row.note = notice.note;
+    let mut row = Row::judged(ID, question, needs_s, Side::AtMost, left_s, 0.1 * needs_s, "s");
+    row.key = format!("strategy.{}.open", strategy.name);
+    row.note = told(scenario, worst.decides, left_s);
+    if warning_s > 0.0 {
+        row.note.push_str(&format!("; {warning_s:.1} s of it are the warning before the stroke"));
+    }
+    if let Some(detector) = worst.decides {
+        row.key = key(scenario, &scenario.detectors[detector]);
+    }
     if row.verdict == Verdict::Fails {
-        let patience = scenario.mower.shut_door.patience_s;
-        row.note = format!(
-            "{}; the mower waits outside for {:.1} s at every arrival, of its patience of {patience:.0} s",
-            row.note,
-            needs_s - notice.left_s
-        );
-        let detector = &scenario.detectors[detector];
-        if notice.from_m.is_some() {
-            row = row.changes(sooner(scenario, detector, needs_s, "stroke_time"));
+        row.note.push_str(&waits(scenario, strategy, times, needs_s - left_s));
+        if let Some(detector) = worst.decides {
+            let detector = &scenario.detectors[detector];
+            // What the rule itself waits for after the detector has spoken.
+            let after_s = (word_left_s(scenario, detector) - left_s).max(0.0);
+            row = row.changes(sooner(scenario, detector, needs_s + after_s, left_s, ID));
         }
     }
-    row
+    after_hours(scenario, strategy, times, row)
 }
 
-/// What a detector leaves of the approach.
-struct Notice {
-    left_s: f64,
-    /// Place of the nose from which a ranger sees it; none for a message.
-    from_m: Option<f64>,
-    key: String,
-    note: String,
+/// The worst of the ways home that a strategy must stand: a quick mower, messages late, on the middle line and to either side, in the
+/// dark and in the sun.
+fn worst(scenario: &Scenario, strategy: &Strategy, times: Times) -> Outcome {
+    let aside_m = QUICK * scenario.mower.approach.sideways_m;
+    let mut worst: Option<Outcome> = None;
+    for aside_m in [0.0, aside_m, -aside_m] {
+        for sky in [DARK, FULL_SUN] {
+            let way = Way { quick: QUICK, aside_m, sky, after_hours: false };
+            let outcome = arrival::outcome(scenario, strategy, times, &way);
+            let left = |outcome: &Outcome| outcome.left_s.unwrap_or(f64::NEG_INFINITY);
+            if worst.as_ref().is_none_or(|worst| left(&outcome) < left(worst)) {
+                worst = Some(outcome);
+            }
+        }
+    }
+    worst.unwrap_or(Outcome { left_s: None, decides: None })
 }
 
-/// Air and light under which a ranger is asked, and the shell that it looks at.
-#[derive(Clone, Copy)]
-struct Look {
-    id: &'static str,
-    name: &'static str,
-    sky: Sky,
-    dew: bool,
-    reflectance: Option<f64>,
+/// What decides when the door is asked for.
+fn told(scenario: &Scenario, decides: Option<usize>, left_s: f64) -> String {
+    if left_s.is_infinite() {
+        return "its open rule holds all the time that the mower is out, within the mowing hours".to_string();
+    }
+    let approach = &scenario.mower.approach;
+    let aside_m = QUICK * approach.sideways_m;
+    let who = format!("a mower 2 standard deviations quick, up to {aside_m:.2} m beside the middle");
+    let approach_s = travel_s(approach, approach.from_m, scenario.mower.shut_door.waits_at_m);
+    let pace = 1.0 + QUICK * approach.speed_spread;
+    let place = if left_s * pace > approach_s {
+        "before the drive towards the door".to_string()
+    } else {
+        format!("with its nose at {:.2} m", nose_at(&scenario.mower, approach_s - left_s * pace))
+    };
+    match decides {
+        Some(detector) => {
+            let detector = &scenario.detectors[detector];
+            format!(
+                "{} decides: the door is asked for {place}{}; {who}",
+                detector.name,
+                sight::short_note(scenario, detector)
+            )
+        }
+        None => format!("the door is asked for {place}; {who}"),
+    }
 }
 
-/// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
-const FULL_SUN_KLUX: f64 = 100.0;
+/// Whose wait it is, for how long.
+fn waits(scenario: &Scenario, strategy: &Strategy, times: Times, wait_s: f64) -> String {
+    let patience = scenario.mower.shut_door.patience_s;
+    let mean = Way { quick: 0.0, aside_m: 0.0, sky: DARK, after_hours: false };
+    let mean = match arrival::outcome(scenario, strategy, times, &mean).left_s {
+        Some(left_s) if left_s >= times.opens_s => "a mean one is in time".to_string(),
+        Some(left_s) if left_s >= 0.0 => format!("a mean one for {:.1} s", times.opens_s - left_s),
+        Some(left_s) => {
+            format!("a mean one for {:.1} s; nothing has asked when it comes: missed arrivals", times.opens_s - left_s)
+        }
+        None => "for a mean one the door is never asked for".to_string(),
+    };
+    format!("; such a mower waits outside for {wait_s:.1} s, of its patience of {patience:.0} s; {mean}")
+}
 
-const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+/// Some mower, if not every one, does not make the rule ask.
+fn never(scenario: &Scenario, strategy: &Strategy, times: Times, decides: Option<usize>, row: Row) -> Row {
+    let mean = Way { quick: 0.0, aside_m: 0.0, sky: DARK, after_hours: false };
+    let whose = if arrival::outcome(scenario, strategy, times, &mean).left_s.is_some() {
+        let aside_m = QUICK * scenario.mower.approach.sideways_m;
+        format!("a mower that comes {aside_m:.2} m beside the middle, or in full sun, never makes its open rule hold")
+    } else {
+        "its open rule never holds while the mower comes or waits".to_string()
+    };
+    let row = row.key(format!("strategy.{}.open", strategy.name));
+    let Some(index) = decides else { return row.note(format!("{whose}: such an arrival is missed")) };
+    let detector = &scenario.detectors[index];
+    let row = if super::single::notices(scenario, index) { row.key(key(scenario, detector)) } else { row };
+    row.note(format!(
+        "{whose}: {} does not speak{}; such an arrival is missed",
+        detector.name,
+        sight::short_note(scenario, detector)
+    ))
+    .changes(sooner(scenario, detector, times.opens_s, f64::NEG_INFINITY, "stroke_time"))
+}
 
-const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
-
-const SUN: Look =
-    Look { id: "detection_distance_sun", name: "full sun", sky: Sky { light_klux: FULL_SUN_KLUX, ..DARK }, ..DRY };
-
-/// Rain of a heavy shower, full sun on the scene (not into the sensor), full dew, a wet black shell (common practice).
-const HARD: [Look; 4] = [
-    Look { id: "detection_distance_rain", name: "rain of 10 mm/h", sky: Sky { rain_mm_h: 10.0, ..DARK }, ..DRY },
-    SUN,
-    Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
-    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(0.07), ..DRY },
-];
+/// Hours that end before the mower is home.
+fn after_hours(scenario: &Scenario, strategy: &Strategy, times: Times, row: Row) -> Row {
+    let named = detectors_of(&strategy.open);
+    let clock = (0..scenario.detectors.len()).filter(|index| named >> index & 1 == 1).find_map(|index| {
+        let sensor = &scenario.sensors[scenario.detectors[index].sensor];
+        matches!(sensor.kind, SensorKind::Clock { .. }).then_some(sensor)
+    });
+    let Some(clock) = clock.filter(|_| row.verdict != Verdict::Fails) else { return row };
+    let way = Way { quick: QUICK, aside_m: 0.0, sky: DARK, after_hours: true };
+    if arrival::outcome(scenario, strategy, times, &way).left_s.is_some_and(|left_s| left_s >= times.opens_s) {
+        return row;
+    }
+    let (approach, mower) = (&scenario.mower.approach, &scenario.mower);
+    let lag_s = approach.way_home.mean_s
+        + QUICK * approach.way_home.sd_s
+        + travel_s(approach, approach.from_m, mower.shut_door.waits_at_m);
+    let note = format!(
+        "{}; a mower that sets out for home as the hours end may find it shut: that takes a lag of {:.0} min, or something else that notices it",
+        row.note,
+        (lag_s / 60.0).ceil()
+    );
+    row.at_best(Verdict::Tight).key(format!("sensor.{}.lag", clock.name)).note(note)
+}
 
 /// Distance at which a mower must be noticed: what it covers while the door is asked for and opens, and a margin, m.
 pub fn required_m(speed_m_s: f64, opens_s: f64, latency_s: f64, margin_m: f64) -> f64 {
     speed_m_s * (opens_s + latency_s) + margin_m
 }
 
-fn notice(scenario: &Scenario, detector: &Detector) -> Option<Notice> {
-    let sensor = &scenario.sensors[detector.sensor];
+/// Time that a ranger's or a beam's word leaves of the approach of a quick mower, s, by the places alone.
+pub(super) fn word_left_s(scenario: &Scenario, detector: &Detector) -> f64 {
     let approach = &scenario.mower.approach;
-    let rule_s = rule_s(scenario, detector);
-    match &sensor.kind {
-        SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
-            if detector.sense == Sense::Below =>
-        {
-            let from_m = seen_dry(scenario, detector)?;
-            let short = short(scenario, detector);
-            let left_s = travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m)
-                / (1.0 + QUICK * approach.speed_spread)
-                - rule_s;
-            Some(Notice {
-                left_s,
-                from_m: Some(from_m),
-                key: sight_key(scenario, detector, short),
-                note: format!(
-                    "{} sees the nose from {from_m:.2} m{}; its rule takes {rule_s:.2} s; quick mower",
-                    detector.name,
-                    short_of_level(detector, short)
-                ),
-            })
-        }
-        SensorKind::Status { poll_s, delay_s, delay_spread, .. } if detector.says.contains(&StatusCode::Returning) => {
-            let way = approach.way_home;
-            let least_s = (way.mean_s - QUICK * way.sd_s).max(0.1 * way.mean_s);
-            let approach_s = travel_s(approach, approach.from_m, scenario.mower.shut_door.waits_at_m)
-                / (1.0 + QUICK * approach.speed_spread);
-            let late_s = poll_s + delay_s * libm::exp(QUICK * delay_spread);
-            Some(Notice {
-                left_s: least_s + approach_s - late_s,
-                from_m: None,
-                key: "mower.approach.way_home".to_string(),
-                note: format!(
-                    "{} tells of the return; a late message (2 sigma) takes {late_s:.1} s; short way home",
-                    detector.name
-                ),
-            })
-        }
+    let from_m = match &scenario.sensors[detector.sensor].kind {
+        SensorKind::BreakBeam { x_m, .. } => Some(*x_m),
+        _ if sight::is_ranger_level(scenario, detector) => sight::seen_dry(scenario, detector),
         _ => None,
+    };
+    let Some(from_m) = from_m else { return f64::NEG_INFINITY };
+    let pace = 1.0 + QUICK * approach.speed_spread;
+    travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m) / pace - rule_s(scenario, detector)
+}
+
+/// The key that lets a detector speak earlier.
+fn key(scenario: &Scenario, detector: &Detector) -> String {
+    let sensor = &scenario.sensors[detector.sensor];
+    let key = match &sensor.kind {
+        SensorKind::BreakBeam { .. } => "x",
+        SensorKind::Status { poll_s, delay_s, .. } if poll_s > delay_s => "poll",
+        SensorKind::Status { .. } => "delay",
+        SensorKind::Clock { .. } => "lead",
+        SensorKind::PlatformLoad { .. } | SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {
+            return format!("detector.{}.on", detector.name);
+        }
+        SensorKind::RainGauge => return format!("detector.{}.on", detector.name),
+        _ if sight::is_ranger_level(scenario, detector) => {
+            return sight::sight_key(scenario, detector, sight::short(scenario, detector));
+        }
+        _ => return format!("detector.{}.{}", detector.name, statistic_key(detector)),
+    };
+    format!("sensor.{}.{key}", sensor.name)
+}
+
+/// The figure of a statistic that makes it quicker.
+fn statistic_key(detector: &Detector) -> &'static str {
+    match detector.statistic {
+        Statistic::ApproachRate(_) => "samples",
+        Statistic::Cusum { .. } => "limit",
+        Statistic::LikelihoodRatio(_) => "false_alarm",
+        Statistic::Ewma { .. } | Statistic::Level | Statistic::MovingMean(_) | Statistic::MovingMedian(_) => "on",
     }
 }
 
-/// Time from the first reading below the level to the detector's word, s: the statistic's window must fill with more of them than
-/// of the old ones, then the rule.
-fn rule_s(scenario: &Scenario, detector: &Detector) -> f64 {
+/// Typical time from the first reading beyond the level to the detector's word, s: the statistic's window must fill with more of them
+/// than of the old ones, then the rule; samples without a reading lengthen both.
+pub(super) fn rule_s(scenario: &Scenario, detector: &Detector) -> f64 {
     let sensor = &scenario.sensors[detector.sensor];
     let period_s = bus::reachable_period_s(scenario, detector.sensor);
     let filling = match detector.statistic {
         Statistic::MovingMean(n) | Statistic::MovingMedian(n) => n / 2,
         _ => 0,
     };
-    (detector.rule.k + filling) as f64 * period_s + sensor.latency.seconds()
-}
-
-/// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
-fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<f64>) -> bool {
-    seen_m.unwrap_or(0.0) < AS_FAR * detector.on.min(scenario.mower.approach.from_m)
-}
-
-/// Why a ranger does not see the nose from as far as its level says.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Short {
-    /// It does: the level decides.
-    Not,
-    /// Its reach in the sun.
-    Sun,
-    /// Its cone is too wide: the mower fills too little of it.
-    Wide,
-    /// A narrower cone does not help: it looks past the mower, or not far enough.
-    Past,
-}
-
-fn short(scenario: &Scenario, detector: &Detector) -> Short {
-    let dark = seen_from(scenario, detector, &DRY);
-    if !is_short(scenario, detector, dark) {
-        return if is_short(scenario, detector, seen_dry(scenario, detector)) { Short::Sun } else { Short::Not };
-    }
-    if narrowed(scenario, detector, f64::INFINITY).is_some() { Short::Wide } else { Short::Past }
-}
-
-/// The key that brings detection forward.
-fn sight_key(scenario: &Scenario, detector: &Detector, short: Short) -> String {
-    let sensor = &scenario.sensors[detector.sensor];
-    let optical = matches!(sensor.kind, SensorKind::OpticalRange { .. });
-    match short {
-        Short::Not => format!("detector.{}.on", detector.name),
-        Short::Sun if optical => format!("sensor.{}.farthest_sun", sensor.name),
-        Short::Wide => format!("sensor.{}.cone", sensor.name),
-        Short::Sun | Short::Past => format!("sensor.{}.position", sensor.name),
-    }
-}
-
-/// `, well short of its level of 2.60 m: ...`, where it is.
-fn short_of_level(detector: &Detector, short: Short) -> String {
-    let why = match short {
-        Short::Not => return String::new(),
-        Short::Sun => "in full sun it does not reach farther",
-        Short::Wide => "its cone is wider than the mower there",
-        Short::Past => "it looks past the mower or does not reach so far",
+    let speaks = 1.0 - sensor.errors.dropout;
+    let run = match detector.dropped {
+        _ if speaks >= 1.0 => detector.rule.k as f64,
+        Dropped::Hold => detector.rule.k as f64 / speaks,
+        Dropped::Quiet | Dropped::Reset => {
+            RunLength::new(detector.rule, Hits::Independent { p: speaks }, StartUp::Partial)
+                .ok()
+                .and_then(|law| law.quantile(0.5))
+                .map_or(f64::INFINITY, |samples| samples as f64)
+        }
     };
-    format!(", well short of its level of {:.2} m: {why}", detector.on)
+    (run + filling as f64 / speaks) * period_s + sensor.latency.seconds()
 }
 
-/// The widest narrower cone, as half angle in degrees, with which the nose is seen from `wanted_m`, else the one that sees
-/// farthest; with its distance. None if no narrower cone sees farther than this one.
-fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<(f64, f64)> {
-    let now = seen_dry(scenario, detector).unwrap_or(0.0);
-    let mut half_deg = aim(&scenario.sensors[detector.sensor].kind)?.half_cone_deg;
-    let mut best: Option<(f64, f64)> = None;
-    while half_deg > NARROWEST_DEG {
-        half_deg = floor_to(0.8 * half_deg, 0.25).max(NARROWEST_DEG);
-        let seen = seen_if(scenario, &[Set::Cone(detector.sensor, half_deg)], detector);
-        if seen > now + 5.0 * STEP_M && best.is_none_or(|(_, known)| seen > known) {
-            best = Some((half_deg, seen));
-        }
-        if seen >= wanted_m {
-            break;
-        }
-    }
-    best
-}
-
-/// Where the nose is seen from with some figures set otherwise, m; 0 if nowhere.
-fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
-    let mut other = scenario.clone();
-    sets.iter().for_each(|set| set.of("", scenario).apply(&mut other));
-    let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
-    seen_dry(&other, detector).unwrap_or(0.0)
-}
-
-/// What brings detection forward far enough for a stroke: a narrower cone where the sensor does not see as far as its level
-/// says, a farther level as far as its reach in the sun allows; else a faster drive.
-fn sooner(scenario: &Scenario, detector: &Detector, needs_s: f64, row: &'static str) -> Vec<Change> {
+/// What brings detection forward far enough for a stroke: another aim, or a narrower cone, where the sensor does not see as far as its
+/// level says, a farther level as far as its reach in the sun allows, a beam farther out; else a faster drive.
+pub(super) fn sooner(
+    scenario: &Scenario,
+    detector: &Detector,
+    needs_s: f64,
+    left_s: f64,
+    row: &'static str,
+) -> Vec<Change> {
     let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
-    let index = scenario.detectors.iter().position(|other| other.name == detector.name).unwrap_or(0);
-    let seen = seen_dry(scenario, detector);
+    let farther = match &scenario.sensors[detector.sensor].kind {
+        SensorKind::BreakBeam { x_m, .. } => {
+            let x_m = ceil_to(wanted_m, 0.05).max(*x_m);
+            (x_m <= scenario.mower.approach.from_m).then(|| vec![Set::BeamX(detector.sensor, x_m)])
+        }
+        _ if sight::is_ranger_level(scenario, detector) => farther(scenario, detector, wanted_m),
+        _ => None,
+    };
+    if let Some(sets) = farther {
+        return sets.into_iter().map(|set| set.of(row, scenario)).collect();
+    }
+    let factor = ROOM * needs_s / left_s;
+    if scenario.drive.gear == Gear::Figures && left_s > 0.0 && factor <= FASTER {
+        let speed = ceil_to(factor * scenario.drive.no_load_speed_m_s, 0.001);
+        return vec![Set::Speed(speed).of(row, scenario)];
+    }
+    Vec::new()
+}
+
+/// What lets a ranger see the nose from `wanted_m`; none if nothing known does.
+fn farther(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<Vec<Set>> {
+    let index = scenario.detectors.iter().position(|other| other.name == detector.name)?;
+    let seen = sight::seen_dry(scenario, detector);
     let mut sets = Vec::new();
     let mut reached = seen.unwrap_or(0.0);
-    if is_short(scenario, detector, seen)
-        && let Some((half_deg, seen_m)) = narrowed(scenario, detector, wanted_m)
-    {
-        sets.push(Set::Cone(detector.sensor, half_deg));
-        reached = seen_m;
+    if sight::is_short(scenario, detector, seen) {
+        let better = match sight::short(scenario, detector) {
+            Short::Past(Some(set)) => Some((set, sight::seen_if(scenario, &[set], detector))),
+            _ => sight::narrowed(scenario, detector, wanted_m)
+                .map(|(half_deg, seen_m)| (Set::Cone(detector.sensor, half_deg), seen_m)),
+        };
+        if let Some((set, seen_m)) = better {
+            sets.push(set);
+            reached = seen_m;
+        }
     }
     let reach_m = aim(&scenario.sensors[detector.sensor].kind).map_or(0.0, |aim| aim.farthest_m);
     let on = ceil_to(wanted_m + 0.1, 0.05).min(floor_to(reach_m.min(scenario.mower.approach.from_m), 0.05));
     if reached < wanted_m && on > detector.on {
         sets.push(Set::On(index, on));
         sets.push(Set::Off(index, ceil_to(on + (detector.off - detector.on), 0.05)));
-        reached = seen_if(scenario, &sets, detector);
+        reached = sight::seen_if(scenario, &sets, detector);
     }
     if reached < wanted_m
         && let SensorKind::OpticalRange { farthest_sun_m, .. } = &scenario.sensors[detector.sensor].kind
@@ -290,167 +326,39 @@ fn sooner(scenario: &Scenario, detector: &Detector, needs_s: f64, row: &'static 
         for step in 1..=steps {
             let farther = Set::FarthestSun(detector.sensor, floor_to(farthest_sun_m + 0.5 * f64::from(step), 0.1));
             let with: Vec<Set> = sets.iter().copied().chain([farther]).collect();
-            let seen_m = seen_if(scenario, &with, detector);
+            let seen_m = sight::seen_if(scenario, &with, detector);
             if seen_m >= wanted_m {
                 (sets, reached) = (with, seen_m);
                 break;
             }
         }
     }
-    if reached >= wanted_m / ROOM {
-        return sets.into_iter().map(|set| set.of(row, scenario)).collect();
-    }
-    let Some(notice) = notice(scenario, detector) else { return Vec::new() };
-    let factor = ROOM * needs_s / notice.left_s;
-    if scenario.drive.gear == Gear::Figures && notice.left_s > 0.0 && factor <= FASTER {
-        let speed = ceil_to(factor * scenario.drive.no_load_speed_m_s, 0.001);
-        return vec![Set::Speed(speed).of(row, scenario)];
-    }
-    Vec::new()
+    (reached >= wanted_m / ROOM && !sets.is_empty()).then_some(sets)
+}
+
+/// Place of the nose so many seconds after the drive towards the door has begun, by the mean speeds, m; it stops at its waiting point.
+pub(super) fn nose_at(mower: &Mower, elapsed_s: f64) -> f64 {
+    let (approach, waits) = (&mower.approach, mower.shut_door.waits_at_m);
+    let slow_from = approach.slow_from_m.min(approach.from_m).max(waits);
+    let fast_s = (approach.from_m - slow_from) / approach.speed_m_s;
+    let nose = if elapsed_s <= fast_s {
+        approach.from_m - approach.speed_m_s * elapsed_s.max(0.0)
+    } else {
+        slow_from - approach.slow_speed_m_s * (elapsed_s - fast_s)
+    };
+    nose.max(waits)
 }
 
 /// Time from one place of the nose to another on the way in, s.
-fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
+pub(super) fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
     let (from, slow) = (from_m.min(approach.from_m), approach.slow_from_m);
     let fast_m = (from - to_m.max(slow)).max(0.0);
     let slow_m = (from.min(slow) - to_m).max(0.0);
     fast_m / approach.speed_m_s + slow_m / approach.slow_speed_m_s
 }
 
-/// Place of the nose from which a ranger sees the mower in dry weather, in the dark as with the sun on the scene.
-fn seen_dry(scenario: &Scenario, detector: &Detector) -> Option<f64> {
-    let in_sun = seen_from(scenario, detector, &SUN)?;
-    Some(in_sun.min(seen_from(scenario, detector, &DRY)?))
-}
-
-/// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
-/// in this look; none if it never does outside the waiting point.
-fn seen_from(scenario: &Scenario, detector: &Detector, look: &Look) -> Option<f64> {
-    let mower = &scenario.mower;
-    let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
-    aside
-        .iter()
-        .map(|y| seen_from_beside(scenario, detector, *y, look))
-        .min_by(f64::total_cmp)
-        .filter(|x| *x > mower.shut_door.waits_at_m)
-}
-
-fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &Look) -> f64 {
-    let mower = &scenario.mower;
-    let eye = Eye::new(&scenario.sensors[detector.sensor]);
-    let sky = look.sky;
-    let mut seeing = eye.seeing(&sky);
-    seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
-    let mut seen = f64::NEG_INFINITY;
-    let steps = (mower.approach.from_m / STEP_M) as usize;
-    for step in 0..=steps {
-        let nose = step as f64 * STEP_M;
-        if nose < mower.shut_door.waits_at_m {
-            continue;
-        }
-        let mut body = Body::of_mower(mower, nose, y_m);
-        body.reflectance = look.reflectance.map_or(body.reflectance, |dark| body.reflectance.min(dark));
-        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, seeing));
-        let weight: f64 =
-            law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
-        // More often than not, so that a rule of the usual kind is met within its window.
-        if weight >= 0.5 {
-            seen = nose;
-        } else if seen.is_finite() {
-            break;
-        }
-    }
-    seen
-}
-
-/// How much of the approach the rangers that open the door cover.
-fn coverage(scenario: &Scenario, needs_s: f64, rows: &mut Vec<Row>) {
-    if needs_s.is_infinite() {
-        return;
-    }
-    let opens = scenario.strategies.iter().fold(0, |bits, strategy| bits | detectors_of(&strategy.open));
-    let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
-    for (index, detector) in scenario.detectors.iter().enumerate() {
-        let sensor = &scenario.sensors[detector.sensor];
-        let ranger = matches!(
-            sensor.kind,
-            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
-        );
-        if opens >> index & 1 == 0 || !ranger || detector.sense != Sense::Below {
-            continue;
-        }
-        let wanted_m = needed_m(scenario, detector, needs_s);
-        let seen = seen_dry(scenario, detector);
-        let short = short(scenario, detector);
-        let key = sight_key(scenario, detector, short);
-        let mut row = Row::judged(
-            "detection_distance",
-            format!("detector {}: distance of the nose at which it sees the mower", detector.name),
-            seen.unwrap_or(0.0),
-            Side::AtLeast,
-            wanted_m,
-            0.1 * wanted_m,
-            "m",
-        )
-        .key(key.clone())
-        .note(format!(
-            "needed for a stroke of {needs_s:.1} s before the waiting point; dry, in the dark and in full sun, 2 standard deviations ({:.2} m) to either side{}",
-            2.0 * approach.sideways_m,
-            short_of_level(detector, short)
-        ));
-        if seen.is_none() {
-            row.note = format!(
-                "it does not see a mower that comes {:.2} m beside the middle before it stands at its waiting point ({:.2} m)",
-                2.0 * approach.sideways_m,
-                mower.shut_door.waits_at_m
-            );
-        }
-        if row.verdict == Verdict::Fails {
-            row = row.changes(sooner(scenario, detector, needs_s, "detection_distance"));
-        }
-        rows.push(row);
-        hard_looks(scenario, detector, wanted_m, &key, rows);
-    }
-}
-
-/// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
-/// mower waits, or something else notices it.
-fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str, rows: &mut Vec<Row>) {
-    let sensor = &scenario.sensors[detector.sensor];
-    for look in &HARD {
-        let minds = match sensor.kind {
-            SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
-            SensorKind::PhotonRange { .. } => true,
-            _ => !look.dew && look.sky.rain_mm_h <= 0.0,
-        };
-        if !minds {
-            continue;
-        }
-        let seen = seen_from(scenario, detector, look);
-        let mut row = Row::judged(
-            look.id,
-            format!("detector {}: the same with {}", detector.name, look.name),
-            seen.unwrap_or(0.0),
-            Side::AtLeast,
-            wanted_m,
-            0.1 * wanted_m,
-            "m",
-        )
-        .key(key);
-        if row.verdict == Verdict::Fails {
-            row.verdict = Verdict::Tight;
-            row.note = match seen {
-                Some(_) => "late: the mower waits for the door",
-                None => "blind before the waiting point: something else must notice the mower",
-            }
-            .to_string();
-        }
-        rows.push(row);
-    }
-}
-
 /// Distance of the nose from which the approach lasts as long as detection and stroke.
-fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
+pub(super) fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let approach = &scenario.mower.approach;
     let lasts_s = (needs_s + rule_s(scenario, detector)) * (1.0 + QUICK * approach.speed_spread);
     let waits = scenario.mower.shut_door.waits_at_m;

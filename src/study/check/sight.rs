@@ -1,0 +1,303 @@
+//! Where does a ranger see the mower, how well does its cone cover the approach, and what keeps it from seeing farther?
+
+use super::change::{Set, aim, floor_to};
+use super::timing::{needed_m, sooner, word_left_s};
+use super::{Row, Side, Verdict};
+use crate::scenario::Scenario;
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::{Detector, Sense, Statistic};
+use crate::sensing::reading::{Eye, Sky, Surroundings};
+use crate::sensing::sight::Body;
+
+/// Steps of the nose along the approach.
+const STEP_M: f64 = 0.01;
+/// Share of its level from which on a ranger counts as seeing the nose as far as its level says.
+const AS_FAR: f64 = 0.9;
+/// Narrowest cone that is proposed, half angle in degrees (common practice: single-zone modules go down to a few degrees).
+const NARROWEST_DEG: f64 = 1.0;
+/// Share of samples without a reading beyond which a sensor counts as blind (common practice).
+const MOST_DROPPED: f64 = 0.95;
+
+/// Air and light under which a ranger is asked, and the shell that it looks at.
+#[derive(Clone, Copy)]
+struct Look {
+    id: &'static str,
+    name: &'static str,
+    sky: Sky,
+    dew: bool,
+    reflectance: Option<f64>,
+}
+
+/// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
+const FULL_SUN_KLUX: f64 = 100.0;
+
+/// A dry night.
+pub(super) const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+
+const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
+
+/// Full sun on the scene, not into the sensor.
+pub(super) const FULL_SUN: Sky = Sky { light_klux: FULL_SUN_KLUX, ..DARK };
+
+const SUN: Look = Look { id: "detection_distance_sun", name: "full sun", sky: FULL_SUN, ..DRY };
+
+/// Rain of a heavy shower, full sun on the scene (not into the sensor), full dew, a wet black shell (common practice).
+const HARD: [Look; 4] = [
+    Look { id: "detection_distance_rain", name: "rain of 10 mm/h", sky: Sky { rain_mm_h: 10.0, ..DARK }, ..DRY },
+    SUN,
+    Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
+    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(0.07), ..DRY },
+];
+
+/// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
+pub(super) fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<f64>) -> bool {
+    seen_m.unwrap_or(0.0) < AS_FAR * detector.on.min(scenario.mower.approach.from_m)
+}
+
+/// Why a ranger does not see the nose from as far as its level says.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Short {
+    /// It does: the level decides.
+    Not,
+    /// Its reach in the sun.
+    Sun,
+    /// Its cone is too wide: the mower fills too little of it.
+    Wide,
+    /// Nearly all of its samples give no reading.
+    Dropped,
+    /// A narrower cone does not help: it looks past the mower, or not far enough. Another aim that helps, where there is one.
+    Past(Option<Set>),
+}
+
+pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
+    let dark = seen_from(scenario, detector, &DRY);
+    if !is_short(scenario, detector, dark) {
+        return if is_short(scenario, detector, seen_dry(scenario, detector)) { Short::Sun } else { Short::Not };
+    }
+    if scenario.sensors[detector.sensor].errors.dropout > MOST_DROPPED {
+        return Short::Dropped;
+    }
+    if narrowed(scenario, detector, f64::INFINITY).is_some() {
+        return Short::Wide;
+    }
+    Short::Past(aimed(scenario, detector))
+}
+
+/// The one change of its aim with which a ranger sees the nose from farthest; none if no other aim sees it from farther.
+fn aimed(scenario: &Scenario, detector: &Detector) -> Option<Set> {
+    let sensor = detector.sensor;
+    let aim = aim(&scenario.sensors[sensor].kind)?;
+    let yaw = (aim.yaw_deg != 0.0).then_some(Set::Yaw(sensor, 0.0));
+    let pitches = (-15..=10).step_by(2).map(f64::from).filter(|deg| *deg != aim.pitch_deg);
+    let now = seen_dry(scenario, detector).unwrap_or(0.0);
+    let mut best: Option<(Set, f64)> = None;
+    for set in yaw.into_iter().chain(pitches.map(|deg| Set::Pitch(sensor, deg))) {
+        let seen = seen_if(scenario, &[set], detector);
+        if seen > now + 5.0 * STEP_M && best.is_none_or(|(_, known)| seen > known) {
+            best = Some((set, seen));
+        }
+    }
+    best.map(|(set, _)| set)
+}
+
+/// The key that brings detection forward.
+pub(super) fn sight_key(scenario: &Scenario, detector: &Detector, short: Short) -> String {
+    let sensor = &scenario.sensors[detector.sensor];
+    let optical = matches!(sensor.kind, SensorKind::OpticalRange { .. });
+    match short {
+        Short::Not => format!("detector.{}.on", detector.name),
+        Short::Sun if optical => format!("sensor.{}.farthest_sun", sensor.name),
+        Short::Wide => format!("sensor.{}.cone", sensor.name),
+        Short::Dropped => format!("sensor.{}.dropout", sensor.name),
+        Short::Past(Some(set)) => set.of("", scenario).key,
+        Short::Sun | Short::Past(None) => format!("sensor.{}.position", sensor.name),
+    }
+}
+
+/// [`short_of_level`] of a detector that has one.
+pub(super) fn short_note(scenario: &Scenario, detector: &Detector) -> String {
+    if is_ranger_level(scenario, detector) {
+        short_of_level(detector, short(scenario, detector))
+    } else {
+        String::new()
+    }
+}
+
+/// Whether a detector speaks of a distance below its level.
+pub(super) fn is_ranger_level(scenario: &Scenario, detector: &Detector) -> bool {
+    let kind = &scenario.sensors[detector.sensor].kind;
+    let levels = !matches!(detector.statistic, Statistic::ApproachRate(_) | Statistic::LikelihoodRatio(_));
+    levels
+        && detector.sense == Sense::Below
+        && matches!(
+            kind,
+            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
+        )
+}
+
+/// `, well short of its level of 2.60 m: ...`, where it is.
+fn short_of_level(detector: &Detector, short: Short) -> String {
+    let why = match short {
+        Short::Not => return String::new(),
+        Short::Sun => "in full sun it does not reach farther",
+        Short::Wide => "its cone is wider than the mower there",
+        Short::Dropped => "nearly all of its samples give no reading",
+        Short::Past(_) => "it looks past the mower or does not reach so far",
+    };
+    format!(", well short of its level of {:.2} m: {why}", detector.on)
+}
+
+/// The widest narrower cone, as half angle in degrees, with which the nose is seen from `wanted_m`, else the one that sees
+/// farthest; with its distance. None if no narrower cone sees farther than this one.
+pub(super) fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<(f64, f64)> {
+    let now = seen_dry(scenario, detector).unwrap_or(0.0);
+    let mut half_deg = aim(&scenario.sensors[detector.sensor].kind)?.half_cone_deg;
+    let mut best: Option<(f64, f64)> = None;
+    while half_deg > NARROWEST_DEG {
+        half_deg = floor_to(0.8 * half_deg, 0.25).max(NARROWEST_DEG);
+        let seen = seen_if(scenario, &[Set::Cone(detector.sensor, half_deg)], detector);
+        if seen > now + 5.0 * STEP_M && best.is_none_or(|(_, known)| seen > known) {
+            best = Some((half_deg, seen));
+        }
+        if seen >= wanted_m {
+            break;
+        }
+    }
+    best
+}
+
+/// Where the nose is seen from with some figures set otherwise, m; 0 if nowhere.
+pub(super) fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
+    let mut other = scenario.clone();
+    sets.iter().for_each(|set| set.of("", scenario).apply(&mut other));
+    let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
+    seen_dry(&other, detector).unwrap_or(0.0)
+}
+
+/// Place of the nose from which a ranger sees the mower in dry weather, in the dark as with the sun on the scene.
+pub(super) fn seen_dry(scenario: &Scenario, detector: &Detector) -> Option<f64> {
+    let in_sun = seen_from(scenario, detector, &SUN)?;
+    Some(in_sun.min(seen_from(scenario, detector, &DRY)?))
+}
+
+/// Place of the nose from which a ranger's level holds without a gap, on the middle line and at 2 standard deviations to either side,
+/// in this look; none if it never does outside the waiting point.
+fn seen_from(scenario: &Scenario, detector: &Detector, look: &Look) -> Option<f64> {
+    let mower = &scenario.mower;
+    let aside = [0.0, 2.0 * mower.approach.sideways_m, -2.0 * mower.approach.sideways_m];
+    aside
+        .iter()
+        .map(|y| seen_from_beside(scenario, detector, *y, look))
+        .min_by(f64::total_cmp)
+        .filter(|x| *x > mower.shut_door.waits_at_m)
+}
+
+fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &Look) -> f64 {
+    let mower = &scenario.mower;
+    let eye = Eye::new(&scenario.sensors[detector.sensor]);
+    let sky = look.sky;
+    let mut seeing = eye.seeing(&sky);
+    seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
+    let mut seen = f64::NEG_INFINITY;
+    let steps = (mower.approach.from_m / STEP_M) as usize;
+    for step in 0..=steps {
+        let nose = step as f64 * STEP_M;
+        if nose < mower.shut_door.waits_at_m {
+            continue;
+        }
+        let mut body = Body::of_mower(mower, nose, y_m);
+        body.reflectance = look.reflectance.map_or(body.reflectance, |dark| body.reflectance.min(dark));
+        let law = eye.law(&Surroundings::before_shut_door(&[body], sky, seeing));
+        let weight: f64 =
+            law.targets.iter().filter(|target| target.mean <= detector.on).map(|target| target.weight).sum();
+        // Most of the readings that there are; samples without one only lengthen the wait.
+        if weight >= 0.5 * (1.0 - seeing.drop).max(1.0 - MOST_DROPPED) {
+            seen = nose;
+        } else if seen.is_finite() {
+            break;
+        }
+    }
+    seen
+}
+
+/// How much of the approach the rangers that open the door cover: `opens` has those detectors as bits, `late` those of strategies that
+/// are late.
+pub(super) fn rows(scenario: &Scenario, needs_s: f64, opens: u64, late: u64, rows: &mut Vec<Row>) {
+    let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
+    for (index, detector) in scenario.detectors.iter().enumerate() {
+        if opens >> index & 1 == 0 || !is_ranger_level(scenario, detector) {
+            continue;
+        }
+        let wanted_m = needed_m(scenario, detector, needs_s);
+        let seen = seen_dry(scenario, detector);
+        let short = short(scenario, detector);
+        let key = sight_key(scenario, detector, short);
+        let mut row = Row::judged(
+            "detection_distance",
+            format!("detector {}: distance of the nose at which it sees the mower", detector.name),
+            seen.unwrap_or(0.0),
+            Side::AtLeast,
+            wanted_m,
+            0.1 * wanted_m,
+            "m",
+        )
+        .key(key.clone())
+        .note(format!(
+            "needed for a stroke of {needs_s:.1} s before the waiting point; dry, in the dark and in full sun, 2 standard deviations ({:.2} m) to either side{}",
+            2.0 * approach.sideways_m,
+            short_of_level(detector, short)
+        ));
+        if seen.is_none() {
+            row.note = format!(
+                "it does not see a mower that comes {:.2} m beside the middle before it stands at its waiting point ({:.2} m)",
+                2.0 * approach.sideways_m,
+                mower.shut_door.waits_at_m
+            );
+        }
+        if row.verdict == Verdict::Fails && late >> index & 1 == 0 {
+            row.verdict = Verdict::Tight;
+            row.note.push_str("; all strategies that it opens for are in time without it");
+        } else if row.verdict == Verdict::Fails {
+            let left_s = word_left_s(scenario, detector);
+            row = row.changes(sooner(scenario, detector, needs_s, left_s, "detection_distance"));
+        }
+        rows.push(row);
+        hard_looks(scenario, detector, wanted_m, &key, rows);
+    }
+}
+
+/// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
+/// mower waits, or something else notices it.
+fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str, rows: &mut Vec<Row>) {
+    let sensor = &scenario.sensors[detector.sensor];
+    for look in &HARD {
+        let minds = match sensor.kind {
+            SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
+            SensorKind::PhotonRange { .. } => true,
+            _ => !look.dew && look.sky.rain_mm_h <= 0.0,
+        };
+        if !minds {
+            continue;
+        }
+        let seen = seen_from(scenario, detector, look);
+        let mut row = Row::judged(
+            look.id,
+            format!("detector {}: the same with {}", detector.name, look.name),
+            seen.unwrap_or(0.0),
+            Side::AtLeast,
+            wanted_m,
+            0.1 * wanted_m,
+            "m",
+        )
+        .key(key);
+        if row.verdict == Verdict::Fails {
+            row.verdict = Verdict::Tight;
+            row.note = match seen {
+                Some(_) => "late: the mower waits for the door",
+                None => "blind before the waiting point: something else must notice the mower",
+            }
+            .to_string();
+        }
+        rows.push(row);
+    }
+}

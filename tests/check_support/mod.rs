@@ -1,0 +1,105 @@
+//! What the tests of `check` share: scenarios read, edited as a user would, and rows looked up.
+
+#![allow(dead_code, reason = "each test uses its own part of this")]
+
+use std::path::Path;
+
+use dooryard::ledger::metric::METRICS;
+use dooryard::scenario::{Loaded, Scenario, load, starter as template};
+use dooryard::study::check::{Change, CheckResult, Row, Verdict};
+
+pub fn read(path: &str) -> Scenario {
+    let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
+    load(Path::new(path), &metrics).unwrap_or_else(|problems| panic!("{problems}")).scenario
+}
+
+pub fn failing(result: &CheckResult) -> Vec<&'static str> {
+    result.rows.iter().filter(|row| row.verdict == Verdict::Fails).map(|row| row.id).collect()
+}
+
+pub fn row<'r>(result: &'r CheckResult, id: &str) -> &'r Row {
+    result.rows.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no row {id}"))
+}
+
+pub fn verdict(result: &CheckResult, id: &str) -> Verdict {
+    row(result, id).verdict
+}
+
+/// The starter as `dooryard new` writes it.
+pub fn starter() -> Scenario {
+    starter_with(&[])
+}
+
+/// The starter's text with pieces of it replaced.
+pub fn starter_text(changes: &[(&str, &str)]) -> String {
+    let mut text = template::starter("hedge");
+    for (old, new) in changes {
+        assert!(text.contains(old), "the starter has no {old}");
+        text = text.replacen(old, new, 1);
+    }
+    text
+}
+
+/// The starter with pieces of its text replaced, and what its loading warns of.
+pub fn loaded_with(changes: &[(&str, &str)]) -> Loaded {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("hedge.toml");
+    std::fs::write(&file, starter_text(changes)).expect("a file");
+    let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
+    load(&file, &metrics).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// The same without the warnings.
+pub fn starter_with(changes: &[(&str, &str)]) -> Scenario {
+    loaded_with(changes).scenario
+}
+
+/// Sets keys of a scenario file as a user would: an entry of a list goes by its name, its sensor or its metric.
+pub fn edited(path: &str, changes: &[Change]) -> Scenario {
+    edited_text(&std::fs::read_to_string(path).expect("a file"), changes)
+}
+
+/// The same with a file's text.
+pub fn edited_text(text: &str, changes: &[Change]) -> Scenario {
+    let mut table: toml::Table = text.parse().expect("TOML");
+    for change in changes {
+        if change.value.is_empty() {
+            leave_out(&mut table, &change.key);
+            continue;
+        }
+        let words: Vec<&str> = change.key.split('.').collect();
+        let (last, way) = words.split_last().expect("a key");
+        let mut place = &mut table;
+        let mut way = way.iter();
+        while let Some(word) = way.next() {
+            place = match place.get_mut(*word).unwrap_or_else(|| panic!("no {word} for {}", change.key)) {
+                toml::Value::Table(inner) => inner,
+                toml::Value::Array(list) => {
+                    let name = *way.next().expect("a name");
+                    let meant = |entry: &toml::Value| {
+                        let is = |key: &str| entry.get(key).and_then(toml::Value::as_str) == Some(name);
+                        (is("name") || is("sensor") || is("metric")) && (!is("metric") || entry.get(last).is_some())
+                    };
+                    let entry = list.iter_mut().find(|entry| meant(entry)).expect("an entry of that name");
+                    entry.as_table_mut().expect("a table")
+                }
+                other => panic!("{word} is {other}"),
+            };
+        }
+        let value: toml::Table = format!("value = {}", change.value).parse().expect("a value as TOML");
+        place.insert((*last).to_string(), value["value"].clone());
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("edited.toml");
+    std::fs::write(&file, toml::to_string(&table).expect("TOML")).expect("a file");
+    read(file.to_str().expect("a path"))
+}
+
+/// Takes out the limit of a key like `limit.strandings.at_least`.
+fn leave_out(table: &mut toml::Table, key: &str) {
+    let ["limit", metric, bound] = key.split('.').collect::<Vec<_>>()[..] else { panic!("{key} is no limit") };
+    let limits = table["limit"].as_array_mut().expect("limits");
+    let before = limits.len();
+    limits.retain(|limit| limit["metric"].as_str() != Some(metric) || limit.get(bound).is_none());
+    assert_eq!(limits.len() + 1, before, "{key}");
+}
