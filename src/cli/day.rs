@@ -234,6 +234,7 @@ fn told_study(loaded: &Loaded, arguments: &Arguments, replay: &study::Replay, st
             name: loaded.scenario.name.clone(),
             sha256: loaded.sha256.clone(),
             resolved: loaded.resolved.clone(),
+            common_cause: loaded.scenario.common_cause,
         }],
         seed: arguments.seed,
         settings: vec![

@@ -77,6 +77,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
         version: env!("CARGO_PKG_VERSION"),
         seed: arguments.seed,
         confidence: arguments.confidence,
+        common_cause: &scenario.common_cause,
         found: &found,
     };
     let report = if arguments.json {

@@ -20,7 +20,7 @@ use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, Seaso
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/3";
+const LAYOUT: &str = "dooryard-part/4";
 
 /// `I/N`: this share of the seasons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -146,6 +146,7 @@ pub fn told(
         name: loaded.scenario.name.clone(),
         sha256: loaded.sha256.clone(),
         resolved: loaded.resolved.clone(),
+        common_cause: loaded.scenario.common_cause,
     };
     Study {
         command,

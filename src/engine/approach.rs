@@ -12,6 +12,7 @@ use super::watch::{Reduced, WatchPlan, reduce};
 use crate::math::time::{Instant, Span};
 use crate::sensing::approach::{Evidence, Mass};
 use crate::sensing::channel::Sampling;
+use crate::sensing::fusion::missed_together;
 use crate::sensing::reading::{Sky, Surroundings};
 use crate::sensing::sight::Body;
 
@@ -25,6 +26,15 @@ pub struct Path {
     /// Where in its sampling period each sensor is when the drive begins, 0 to 1 (shifted by a third of a turn from
     /// sensor to sensor, so that they do not all sample at once).
     pub phase: f64,
+}
+
+/// Probabilities that nobody asks for the door.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unnoticed {
+    /// By the noise of each sensor alone.
+    pub alone: f64,
+    /// With the causes that the sensors share: the beta factor and the floor of the scenario.
+    pub with_common: f64,
 }
 
 /// A strategy's approach.
@@ -52,7 +62,15 @@ impl<'p> Approach<'p> {
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
-    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> f64 {
+    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> Unnoticed {
+        let each = self.each_unnoticed(sky, path);
+        let common = &self.plan.scenario.common_cause;
+        let with_common = missed_together(each.iter().copied(), common.beta).max(common.floor);
+        Unnoticed { alone: each.iter().product(), with_common }
+    }
+
+    /// The same of each detector of the open rule.
+    fn each_unnoticed(&self, sky: &Sky, path: &Path) -> Vec<f64> {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -65,10 +83,10 @@ impl<'p> Approach<'p> {
             let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
             Body::of_mower(mower, x, y)
         };
-        let mut unnoticed = 1.0;
+        let mut each = Vec::with_capacity(self.detectors.len());
         let mut mass = Mass::default();
         for (place, detector) in self.detectors.iter().enumerate() {
-            let Some(chain) = self.watch.chain(*detector) else { return 1.0 };
+            let Some(chain) = self.watch.chain(*detector) else { return vec![1.0] };
             let sensor = &scenario.sensors[scenario.detectors[*detector].sensor];
             let eye = &self.plan.eyes[scenario.detectors[*detector].sensor];
             let seeing = eye.seeing(sky);
@@ -84,9 +102,9 @@ impl<'p> Approach<'p> {
                 total = mass.total();
                 at += sensor.period;
             }
-            unnoticed *= total;
+            each.push(total);
         }
-        unnoticed
+        each
     }
 }
 

@@ -24,6 +24,7 @@ use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
 use crate::sensing::approach::{Mass, QuietChain};
+use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
 use crate::shelter::controller::State;
 
@@ -408,16 +409,20 @@ impl Season<'_> {
     /// The nose is at the waiting point: books the expected misses of this arrival.
     pub fn watch_ends(&mut self, missed: bool) {
         let counted = f64::from(u8::from(missed));
-        let expected = if self.watch.plain {
+        let common = self.plan.scenario.common_cause;
+        let (expected, floored) = if self.watch.plain {
             let watched = &self.watch.watched[..self.watch.count];
-            let stayed_off: f64 = watched.iter().map(|watched| watched.mass.total()).product();
-            let unnoticed = self.watch.unnoticed * stayed_off;
+            let stayed_off = || watched.iter().map(|watched| watched.mass.total());
+            let unnoticed = self.watch.unnoticed * stayed_off().product::<f64>();
+            let together = self.watch.unnoticed * missed_together(stayed_off(), common.beta);
             self.book.count(Key::ArrivalsIntegrated);
-            unnoticed + if self.watch.asked { counted } else { 0.0 }
+            let after_all = if self.watch.asked { counted } else { 0.0 };
+            (unnoticed + after_all, together.max(common.floor) + after_all)
         } else {
-            counted
+            (counted, counted.max(common.floor))
         };
         self.book.add(Key::MissedArrivalsExpected, expected);
+        self.book.add(Key::MissedArrivalsFloored, floored.min(1.0));
         self.watch.plain = false;
     }
 }

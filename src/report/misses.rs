@@ -5,9 +5,12 @@
 //! dooryard    version
 //! scenario    name; scenario_hash: SHA-256, hexadecimal
 //! seed, confidence
+//! common_cause { floor, beta }: share of arrivals that common causes hide, and the beta factor
 //! strategies  [ { name, misses } ], misses null if the open rule can't be worked out:
-//!   chance      { mean, low, high, standard_error }: per approach; low and high null where too few draws matter
+//!   chance      { mean, low, high, standard_error }: per approach, by the noise of the readings alone; low and high null
+//!               where too few draws matter
 //!   per_season  { mean, low, high }
+//!   with_common_causes { chance, per_season }: the same with the beta factor and the floor: no chance without it
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
@@ -15,10 +18,12 @@
 
 use serde::Serialize;
 
+use super::json::CommonCausePart;
 use super::number;
 use super::table::Table;
 use super::text::{Setting, heading, paragraph};
-use crate::study::rare::{EFFECTIVE_LEAST, RareMisses};
+use crate::scenario::common_cause::{CommonCause, USUAL};
+use crate::study::rare::{EFFECTIVE_LEAST, RareEstimate, RareMisses};
 
 /// What is told.
 #[derive(Clone, Copy, Debug)]
@@ -33,6 +38,8 @@ pub struct Told<'a> {
     pub seed: u64,
     /// Confidence of the intervals.
     pub confidence: f64,
+    /// What the scenario says of common causes.
+    pub common_cause: &'a CommonCause,
     /// Strategies with what was found; none where the open rule can't be worked out.
     pub found: &'a [(String, Option<RareMisses>)],
 }
@@ -50,16 +57,20 @@ pub fn text(told: &Told, setting: Setting) -> String {
     paragraph(&mut out, &format!("dooryard {}, scenario {hash}, seed {}", told.version, told.seed), width);
     let interval = format!("{} interval", number::percent(told.confidence));
     heading(&mut out, "Chance to be missed", setting);
-    let mut table = Table::new(&["strategy", "per approach", &interval, "per season", "effective draws"]);
+    let mut table = Table::new(&["strategy", "by", "per approach", &interval, "per season", "effective draws"]).left(1);
     for (name, misses) in told.found.iter().filter_map(|(name, misses)| misses.as_ref().map(|misses| (name, misses))) {
-        let chance = &misses.chance;
-        let ends = chance.interval.map_or("-".to_string(), |it| {
-            if it.high < 1e-15 { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
-        });
-        let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
-        table.row(vec![name.clone(), small(chance.mean), ends, small(misses.per_season().0), of]);
+        for (by, chance) in [("common causes, too", &misses.floored), ("noise alone", &misses.chance)] {
+            let ends = chance.interval.map_or("-".to_string(), |it| {
+                if it.high < 1e-15 { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
+            });
+            let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
+            let per_season = small(misses.per_season(chance).0);
+            table.row(vec![name.clone(), by.to_string(), small(chance.mean), ends, per_season, of]);
+        }
     }
     out.push_str(&table.render(setting));
+    out.push('\n');
+    paragraph(&mut out, &floor(told), width);
     for (name, misses) in told.found {
         let words = match misses {
             None => format!(
@@ -76,11 +87,23 @@ pub fn text(told: &Told, setting: Setting) -> String {
         &mut out,
         "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
          mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
-         shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure far \
-         below one in ten thousand says that noise is not what will make this strategy miss.",
+         shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure of noise \
+         alone far below it says that noise is not what will make this strategy miss.",
         width,
     );
     out
+}
+
+/// The floor, named.
+fn floor(told: &Told) -> String {
+    let common = told.common_cause;
+    let usual = if *common == USUAL { " (common practice; the scenario may set [common_cause])" } else { "" };
+    format!(
+        "Floor of common causes: {} of arrivals{usual}; no chance is below it, whatever the noise. Sensors that watch \
+         together share {} of their misses (beta factor).",
+        number::share(common.floor),
+        number::share(common.beta),
+    )
 }
 
 fn story(name: &str, misses: &RareMisses) -> String {
@@ -113,6 +136,7 @@ struct Document<'a> {
     scenario_hash: &'a str,
     seed: u64,
     confidence: f64,
+    common_cause: CommonCausePart,
     strategies: Vec<Part<'a>>,
 }
 
@@ -124,14 +148,21 @@ struct Part<'a> {
 
 #[derive(Serialize)]
 struct Misses {
-    chance: Chance,
-    per_season: Ends,
+    #[serde(flatten)]
+    noise_alone: Chances,
+    with_common_causes: Chances,
     draws: u64,
     effective_draws: f64,
     heaviest_weight: f64,
     approaches: u64,
     seasons: u64,
     shares: Shares,
+}
+
+#[derive(Serialize)]
+struct Chances {
+    chance: Chance,
+    per_season: Ends,
 }
 
 #[derive(Serialize)]
@@ -162,22 +193,23 @@ struct Shares {
 /// If a figure can't be written.
 pub fn json(told: &Told) -> Result<String, serde_json::Error> {
     let misses = |misses: &RareMisses| {
-        let chance = &misses.chance;
-        let (mean, ends) = misses.per_season();
+        let chances = |chance: &RareEstimate| {
+            let (mean, ends) = misses.per_season(chance);
+            let of = |mean: f64, ends: Option<(f64, f64)>| Ends {
+                mean,
+                low: ends.map(|it| it.0),
+                high: ends.map(|it| it.1),
+            };
+            let each = of(chance.mean, chance.interval.map(|it| (it.low, it.high)));
+            Chances { chance: Chance { ends: each, standard_error: chance.error }, per_season: of(mean, ends) }
+        };
         let [in_rain, in_bright_light, far_to_the_side, at_odd_pace] = misses.shares;
         Misses {
-            chance: Chance {
-                ends: Ends {
-                    mean: chance.mean,
-                    low: chance.interval.map(|it| it.low),
-                    high: chance.interval.map(|it| it.high),
-                },
-                standard_error: chance.error,
-            },
-            per_season: Ends { mean, low: ends.map(|it| it.0), high: ends.map(|it| it.1) },
-            draws: chance.draws,
-            effective_draws: chance.effective,
-            heaviest_weight: chance.heaviest,
+            noise_alone: chances(&misses.chance),
+            with_common_causes: chances(&misses.floored),
+            draws: misses.chance.draws,
+            effective_draws: misses.chance.effective,
+            heaviest_weight: misses.chance.heaviest,
             approaches: misses.approaches,
             seasons: misses.seasons,
             shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace },
@@ -190,6 +222,7 @@ pub fn json(told: &Told) -> Result<String, serde_json::Error> {
         scenario_hash: told.hash,
         seed: told.seed,
         confidence: told.confidence,
+        common_cause: CommonCausePart::from(told.common_cause),
         strategies: told.found.iter().map(|(name, found)| Part { name, misses: found.as_ref().map(misses) }).collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")

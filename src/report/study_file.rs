@@ -7,6 +7,7 @@ use toml::{Table, Value};
 use super::folder::Item;
 use super::plots::Figure;
 use super::run_file::{LAYOUT, NAME};
+use crate::scenario::common_cause::CommonCause;
 
 /// A scenario that took part.
 #[derive(Clone, Debug, Serialize)]
@@ -17,6 +18,9 @@ pub struct Played {
     pub sha256: String,
     /// The resolved scenario, defaults included.
     pub resolved: String,
+    /// What its sensors share: reports name it; in the file it is part of the resolved scenario.
+    #[serde(skip)]
+    pub common_cause: CommonCause,
 }
 
 /// What is told about a study.

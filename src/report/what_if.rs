@@ -13,6 +13,7 @@ use super::plots::{Figure, PlotError, finished, forest};
 use super::study_file::{self, Study};
 use super::table::Table;
 use super::text::{self, Setting};
+use super::words;
 use crate::ledger::metric::Key;
 use crate::study::paired::PairedDifference;
 use crate::study::what_if::{Moved, Row, USUAL_COSTS, WhatIf};
@@ -143,9 +144,10 @@ pub fn report(result: &WhatIf, told: &Told, setting: Setting) -> String {
         "\nDifferences per season with the failure minus without, on the same seasons. The intervals of harm hold together \
          with {0} confidence; a metric is named if its difference is beyond chance at {0} over all {1} comparisons (Holm), \
          with an interval of its own. Rates and figures of the modes are common practice: replace them by records of the \
-         site. What protects is advice, no proof; local codes and licensed practice decide.",
+         site. What protects is advice, no proof; local codes and licensed practice decide. {2}",
         number::percent(told.confidence),
-        number::whole(result.family as u64)
+        number::whole(result.family as u64),
+        words::common_causes_of(told.study)
     );
     text::paragraph(&mut out, &legend, width);
     for warning in told.warnings {

@@ -310,6 +310,7 @@ pub fn base() -> Scenario {
         },
         bus: None,
         limits: vec![],
+        common_cause: dooryard::scenario::common_cause::USUAL,
         risks: vec![],
         objective: None,
     }
