@@ -8,6 +8,7 @@ pub mod detector;
 pub mod fusion;
 pub mod health;
 pub mod law;
+pub mod noise;
 pub mod physics;
 pub mod reading;
 pub mod roc;
