@@ -14,6 +14,7 @@ use crate::sensing::approach::{Evidence, Mass};
 use crate::sensing::channel::Sampling;
 use crate::sensing::fusion::missed_together;
 use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::remembered::RememberedMass;
 use crate::sensing::sight::Body;
 
 /// The mower's way home and the phase of the sampling.
@@ -94,12 +95,23 @@ impl<'p> Approach<'p> {
             let mut at = start + Span(((turn - libm::floor(turn)) * sensor.period.0 as f64) as i64);
             let end = slow.ends() - sensor.latency;
             chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass);
+            let correlation = sensor.errors.noise_correlation;
+            let mut remembered = (correlation > 0.0).then(|| RememberedMass::new(correlation));
             let mut total = 1.0;
             while at < end && total > NEVER {
                 let bodies = [body(at)];
                 let around = Surroundings::before_shut_door(&bodies, *sky, seeing);
-                chain.step(chain.odds(&eye.law(&around)), &mut mass, 0.0);
-                total = mass.total();
+                let law = eye.law(&around);
+                total = match &mut remembered {
+                    Some(remembered) => {
+                        remembered.step(chain, &law);
+                        remembered.total()
+                    }
+                    None => {
+                        chain.step(chain.odds(&law), &mut mass, 0.0);
+                        mass.total()
+                    }
+                };
                 at += sensor.period;
             }
             each.push(total);

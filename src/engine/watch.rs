@@ -14,7 +14,8 @@
 //!
 //! **Which open rules.** Detectors of the mower's status, of the clock, of the rain gauge and of the platform's load keep
 //! their state of the beginning (an approach on which one changes over counts as it turns out). With these filled in, the rule must come down to "any of" detectors of
-//! different rangers and beams that are made of hits; see [`reduce`].
+//! different rangers and beams that are made of hits; see [`reduce`]. Where the noise of one of these remembers from
+//! sample to sample, arrivals count as they turn out.
 
 use super::plan::{Plan, StrategyPlan};
 use super::season::Season;
@@ -125,6 +126,15 @@ fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
     } else {
         Reduced::Other
     }
+}
+
+/// Whether the noise of all sensors of these detectors is independent from sample to sample: the programme over samples is
+/// for such noise only. (A single approach can be worked out with noise that remembers, too, but that takes far too long
+/// for every arrival of a season: see [`super::approach`].)
+pub fn independent(scenario: &Scenario, detectors: u64) -> bool {
+    (0..scenario.detectors.len())
+        .filter(|d| detectors >> d & 1 == 1)
+        .all(|d| scenario.sensors[scenario.detectors[d].sensor].errors.noise_correlation <= 0.0)
 }
 
 /// What a strategy needs to be watched.
@@ -260,6 +270,9 @@ impl Season<'_> {
             Reduced::False => 0,
             Reduced::Any(_) | Reduced::True | Reduced::Other => return,
         };
+        if !independent(&plan.scenario, detectors) {
+            return self.note_sky();
+        }
         self.watch.detectors = detectors;
         self.watch.count = 0;
         self.watch.unnoticed = 1.0;
@@ -289,6 +302,11 @@ impl Season<'_> {
             self.watch.count += 1;
         }
         self.watch.plain = true;
+        self.note_sky();
+    }
+
+    /// Keeps weather and light of an approach with sound sensors, if somebody asks for them.
+    fn note_sky(&mut self) {
         if let Some(skies) = &mut self.skies
             && self.senses.iter().all(|sense| !sense.has_fault())
         {

@@ -169,6 +169,18 @@ impl Law {
         (from < to && quiet.low < quiet.high).then_some(quiet)
     }
 
+    /// The values of the noise, in standard deviations, at which a target's reading passes from one side of `level` to the
+    /// other (see [`Law::split`]), into the blind zone or out of range.
+    pub fn noise_cuts(&self, level: f64, included: bool) -> Vec<f64> {
+        let cut = if included { self.raw_lower(level, false) } else { self.raw_upper(level, false) };
+        let ends = [self.raw_lower(self.lowest, true), cut, self.raw_upper(self.highest, true)];
+        let targets = self.targets.iter().filter(|target| target.weight > 0.0 && target.sigma > 0.0);
+        targets
+            .flat_map(|target| ends.map(|end| (end - target.mean) / target.sigma))
+            .filter(|cut| cut.is_finite())
+            .collect()
+    }
+
     /// The law with every target read as something boring: what is interesting does not come from the noise. Only for
     /// laws with a quiet interval ([`Law::quiet_noise`]).
     pub fn without_noise(&self, boring: &Boring) -> Law {

@@ -11,6 +11,7 @@ pub mod law;
 pub mod noise;
 pub mod physics;
 pub mod reading;
+pub mod remembered;
 pub mod roc;
 pub mod runrule;
 pub mod runs;
