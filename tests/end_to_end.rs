@@ -89,6 +89,37 @@ fn bytes_do_not_depend_on_threads() {
     }
 }
 
+/// The same bytes wherever the scenario and its weather record lie: a part in another folder names the record.
+#[test]
+fn bytes_do_not_depend_on_the_folder() {
+    let record = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/weather/nyc2013_lga_hourly.csv");
+    let starter = scenario::starter("yard");
+    let (before, rest) = starter.split_once("[weather]").expect("the starter has weather");
+    let after = &rest[rest.find("\n[mower]").expect("more sections follow")..];
+    let dates = |text: &str| text.replace("2025-04-01", "2013-04-01").replace("2025-10-31", "2013-04-04");
+    let main = dates(&format!("include = [\"parts/air/year.toml\"]\n{before}{after}"));
+    let mut results = Vec::new();
+    for deep in ["", "one/more"] {
+        let place = folder();
+        let home = place.path().join(deep);
+        fs::create_dir_all(home.join("parts/air")).expect("folders can be made");
+        fs::create_dir_all(home.join("parts/records")).expect("folders can be made");
+        fs::copy(&record, home.join("parts/records/year.csv")).expect("the record can be copied");
+        let part = "[weather]\nsource = \"observed\"\nfile = \"../records/year.csv\"\ngaps = \"dry\"\n";
+        fs::write(home.join("parts/air/year.toml"), part).expect("the part can be written");
+        fs::write(home.join("yard.toml"), &main).expect("the scenario can be written");
+        let output = run(&home, &["--out", "out"]);
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{}", text(&output.stderr));
+        let files = files(&home.join("out"));
+        let settings = files.iter().find(|(name, _)| name == "run.toml").expect("run.toml");
+        assert!(text(&settings.1).contains("file = \"parts/air/../records/year.csv\""), "{}", text(&settings.1));
+        results.push(files);
+    }
+    for (mine, first) in results[1].iter().zip(&results[0]) {
+        assert!(mine == first, "{} differs", first.0);
+    }
+}
+
 /// `--json` is one document and nothing else, and holds what the CSV files hold.
 #[test]
 fn json_is_pure_and_agrees_with_the_table() {

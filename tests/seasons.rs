@@ -7,6 +7,7 @@ use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::mower::RainHabit;
+use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::strategy::Condition;
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::scenario::weather::Weather;
@@ -98,6 +99,27 @@ fn perfect_sensors_never_miss_and_never_open_falsely() {
         }
     }
     records.iter().for_each(|record| assert_conserved(&scenario, record, 1));
+}
+
+/// A door that opens for its beam opens for the insects in it: as often as they come (a Poisson number, less those
+/// that find it open), and the report says so.
+#[test]
+fn an_insect_in_a_beam_is_named_as_the_cause() {
+    let mut scenario = support::base();
+    scenario.visitors.clear();
+    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = &mut scenario.sensors[1].kind else {
+        unreachable!("sensor 1 is the beam")
+    };
+    (*false_per_hour, *false_break_s) = (0.05, 2.0);
+    scenario.strategies[0].open = support::any(&[0, 1, 2]);
+    let records = seasons(&scenario, 0, 1, 12);
+    let plan = Plan::new(&scenario).expect("the scenario can be planned");
+    let insect = plan.false_causes.iter().position(|cause| cause == "insect or leaf").expect("a cause");
+    let found = total(&records, Key::FalseOpenings);
+    assert_eq!(records.iter().map(|record| record.false_by_cause[insect]).sum::<u64>() as f64, found);
+    let shut_h = total(&records, Key::ShutTime);
+    let expected = shut_h / (1.0 / 0.05 + 2.0 / 3_600.0);
+    assert!((found - expected).abs() < 4.0 * expected.sqrt(), "{found} false openings, {expected} expected");
 }
 
 /// Who only listens to "leaving" messages misses every arrival, and the mower waits, retries and strands.

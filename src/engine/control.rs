@@ -97,6 +97,7 @@ impl Season<'_> {
         if powered == self.powered {
             return;
         }
+        self.charge_to_now();
         self.powered = powered;
         if powered {
             self.refresh(super::senses::change::ALL);
@@ -125,7 +126,8 @@ impl Season<'_> {
     }
 
     /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in
-    /// the order power, dead sensor, fault, visitor, timetable, status, sun, rain, drift, noise.
+    /// the order power, dead sensor, fault, visitor, insect or leaf in a beam, timetable, status, sun, rain, drift,
+    /// noise.
     fn false_cause(&self) -> usize {
         let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
         if self.after_power_loss {
@@ -141,6 +143,9 @@ impl Season<'_> {
         }
         if let Some(visitor) = self.guest_near() {
             return FALSE_CAUSES.len() + visitor;
+        }
+        if listening().any(|sense| sense.is_falsely_broken()) {
+            return named("insect or leaf");
         }
         let kind_on = |test: fn(&SensorKind) -> bool| {
             listening().any(|sense| test(&self.plan.scenario.sensors[sense.sensor].kind))

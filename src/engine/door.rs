@@ -406,6 +406,7 @@ impl Season<'_> {
         let wh = power::motor_wh(&scenario.supply, energy_j);
         self.book.add(Key::MotorEnergy, wh);
         self.book.add(Key::TotalEnergy, wh);
+        self.draw_charge(wh);
         self.book.add(Key::Damage, 100.0 * part.damage);
     }
 

@@ -55,6 +55,8 @@ pub enum Event {
     Edge(u32),
     /// The controller hears of a detector: index, on or off.
     Heard(u32, bool),
+    /// The battery may have run empty, or be charged enough.
+    Charge,
     /// The controller wakes by itself.
     Wake,
     /// The stroke reaches its end.

@@ -14,6 +14,7 @@ use super::senses::Sense;
 use crate::ledger::film::{About, Film, Series, Shape, States};
 use crate::ledger::record::SeasonRecord;
 use crate::math::time::{Instant, Span};
+use crate::scenario::door::Source;
 use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::Statistic;
 use crate::sensing::channel::Drawn;
@@ -80,6 +81,7 @@ fn tolerance(about: About) -> f64 {
         About::Tilt => 0.05,
         About::Current => 0.005,
         About::Supply => 0.05,
+        About::Charge => 0.02,
         About::Expected(_) | About::Spread(_) => 5e-4,
         _ => 0.0,
     }
@@ -138,6 +140,9 @@ impl Filming {
             Series::new(About::Supply, "supply power", "W", Line),
             Series::new(About::Power, "power to the shelter", "", Steps),
         ];
+        if matches!(scenario.supply.source, Source::Solar(_)) {
+            series.push(Series::new(About::Charge, "battery charge", "%", Line));
+        }
         for (sensor, detectors) in &plan.strategies[strategy].sensors {
             let spec = &scenario.sensors[*sensor];
             let (name, unit) = (&spec.name, unit_of(spec));
@@ -264,6 +269,9 @@ impl Season<'_> {
         let motor_w = scenario.supply.voltage_v * drive.current_a.max(0.0);
         let supply_w = if self.powered { power::supply_w(&scenario.supply, motor_w) } else { 0.0 };
         filming.add(About::Supply, at, supply_w);
+        if let Some(charging) = self.charged_by(at) {
+            filming.add(About::Charge, at, charging.percent());
+        }
         for (index, sense) in self.senses.iter().enumerate() {
             let (likeliest, spread) = self.law_of(index, at).likeliest();
             filming.add(About::Expected(sense.sensor), at, likeliest);

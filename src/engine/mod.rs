@@ -1,6 +1,7 @@
 //! The engine: one queue, named streams, one season. The only place where the parts of the house meet.
 
 pub mod approach;
+mod charge;
 pub mod event;
 pub mod film;
 pub mod outside;

@@ -5,6 +5,7 @@ use thiserror::Error;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
+use crate::scenario::door::Source;
 use crate::scenario::failure::{Act, Figure};
 use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
 use crate::scenario::strategy::{Condition, Sense, Strategy};
@@ -104,6 +105,9 @@ pub struct Plan {
     pub drifts: bool,
     /// The sun's way.
     pub lights: Vec<Light>,
+    /// Irradiance of the level ground under a clear sky in each [`LIGHT_STEP`] of the season, W/m2; empty where nothing is
+    /// charged by the sun.
+    pub sunshine_w_m2: Vec<f64>,
     /// Mowing windows.
     pub windows: Vec<MowWindow>,
     /// Strategies.
@@ -123,8 +127,18 @@ pub struct Plan {
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
-pub const FALSE_CAUSES: [&str; 9] =
-    ["noise", "rain", "sun", "drift", "fault", "timetable", "status message", "dead sensor", "after power loss"];
+pub const FALSE_CAUSES: [&str; 10] = [
+    "noise",
+    "insect or leaf",
+    "rain",
+    "sun",
+    "drift",
+    "fault",
+    "timetable",
+    "status message",
+    "dead sensor",
+    "after power loss",
+];
 
 /// Fixed causes of contacts, in report order; each visitor whom the door comes down on follows by name.
 pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
@@ -164,6 +178,7 @@ impl Plan {
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
             drifts: scenario.sensors.iter().any(drifts),
             lights: lights(scenario, &clock),
+            sunshine_w_m2: sunshine(scenario, &clock),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             visitor_clears_m: scenario
                 .visitors
@@ -294,6 +309,22 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
         at += LIGHT_STEP;
     }
     lights
+}
+
+/// The clear sky's irradiance over the season, if the supply lives on it.
+fn sunshine(scenario: &Scenario, clock: &LocalClock) -> Vec<f64> {
+    if !matches!(scenario.supply.source, Source::Solar(_)) {
+        return Vec::new();
+    }
+    // The mean over each step, from this many looks: at dusk, when batteries run low, its middle would not do.
+    const LOOKS: i64 = 6;
+    let look = LIGHT_STEP.0 / LOOKS;
+    let of = |at| sun::clear_sky_w_m2(sun::position_at(clock, &scenario.site, at).elevation_deg);
+    let mean = |step: i64| {
+        let looks = (0..LOOKS).map(|k| of(Instant(step * LIGHT_STEP.0 + k * look + look / 2)));
+        looks.sum::<f64>() / LOOKS as f64
+    };
+    (0..=clock.end().0.div_euclid(LIGHT_STEP.0)).map(mean).collect()
 }
 
 /// Whether a sensor reads differently in different light.

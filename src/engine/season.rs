@@ -1,6 +1,7 @@
 //! One season: the only place where the parts meet. A pure function of (plan, strategy, seed, outside world).
 
 use super::account::Held;
+use super::charge::Charging;
 use super::control::state_name;
 use super::door::Door;
 use super::event::Event;
@@ -93,6 +94,8 @@ pub(super) struct Season<'p> {
     pub power_faults: u32,
     pub network_faults: u32,
     pub after_power_loss: bool,
+    /// The battery's charge, where there is one.
+    pub charging: Option<Charging>,
     pub failing: Failing,
 }
 
@@ -164,6 +167,7 @@ impl<'p> Season<'p> {
             power_faults: 0,
             network_faults: 0,
             after_power_loss: false,
+            charging: Charging::new(&scenario.supply),
             failing: Failing::new(plan, seed, number),
         }
     }
@@ -220,6 +224,7 @@ impl<'p> Season<'p> {
         if self.sky.rain_mm_h > 0.0 {
             self.rain_since = Some(self.now);
         }
+        self.look_at_charge();
         self.refresh(change::ALL);
         self.track_zeros();
         self.plan_departure();
@@ -310,6 +315,7 @@ impl<'p> Season<'p> {
             Event::ClockEdge(index, edge) => self.clock_edge(index as usize, edge),
             Event::FalseBreak(index, number) => self.false_break(index as usize, number),
             Event::Heard(detector, on) => self.hear(detector as usize, on),
+            Event::Charge => self.look_at_charge(),
             Event::Wake => self.wake_up(),
             Event::StrokeEnds => self.stroke_ends(),
             Event::StrokeFails => self.stroke_fails(),
@@ -382,6 +388,7 @@ impl<'p> Season<'p> {
         if self.mower.is_out() {
             self.book.count(Key::Unfinished);
         }
+        self.close_charge();
         // A winding at rest is as warm as the air.
         let warmest =
             self.outside.weather.steps.iter().map(|step| step.temperature_c).fold(f64::NEG_INFINITY, f64::max);

@@ -162,6 +162,11 @@ impl Sense {
         self.zero = zero;
     }
 
+    /// Whether an insect or a leaf breaks the beam.
+    pub fn is_falsely_broken(&self) -> bool {
+        self.false_break
+    }
+
     /// Whether a fault of any kind is at work on it.
     pub fn has_fault(&self) -> bool {
         self.is_faulty() || self.noisy > 0

@@ -48,6 +48,8 @@ pub enum About {
     Housing,
     /// Power taken from the supply, W.
     Supply,
+    /// What is left of a battery's usable charge, %.
+    Charge,
     /// A visitor's middle, m from the door line: index of its kind.
     Visitor(usize),
     /// Its sideways offset, m.

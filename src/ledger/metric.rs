@@ -101,6 +101,8 @@ metrics! {
     DoorwayBlocked, "doorway_blocked", "doorway blocked", "h", Amount, "Time that something stood or lay still in the doorway: the stuck mower or an object.";
     FaultTime, "fault_time", "controller in fault", "h", Amount, "Time the controller waited for a person.";
     PowerOut, "power_out", "without power", "h", Amount, "Time without power.";
+    BatteryEmpty, "battery_empty", "battery empty", "h", Amount, "Time that the shelter was cut off because its battery was empty; 0 without a battery.";
+    BatteryDrawn, "battery_drawn", "deepest discharge", "%", Peak, "Largest share of the battery's usable charge that was drawn; 0 without a battery.";
     Resets, "resets", "controller resets", "", Count, "Times the controller restarted by itself.";
     ManualTime, "manual_time", "in manual", "h", Amount, "Time that the controller was left in manual.";
 }

@@ -76,6 +76,8 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::TotalEnergy,
             Key::SupplyPeak,
             Key::BrownOuts,
+            Key::BatteryEmpty,
+            Key::BatteryDrawn,
             Key::Damage,
         ],
     ),

@@ -19,8 +19,11 @@ pub enum Weather {
 /// An observed record: CSV with RFC 3339 times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Observed {
-    /// The CSV file, already resolved against the scenario's folder.
+    /// The file, already resolved against the scenario's folder.
     pub file: PathBuf,
+    /// The same as a scenario in the same folder would name it: what a printed scenario says, so that a result's
+    /// bytes don't depend on where the scenario lies.
+    pub named: String,
     /// What to do about hours without a record.
     pub gaps: Gaps,
     /// How the file is laid out.
@@ -41,6 +44,7 @@ impl Observed {
     /// A file played as it is, with the defaults of the scenario.
     pub fn new(file: PathBuf, gaps: Gaps) -> Observed {
         Observed {
+            named: file.to_string_lossy().into_owned(),
             file,
             gaps,
             layout: Layout::Detect,

@@ -1,4 +1,4 @@
-//! Battery and solar panel: the charge over a day.
+//! Battery and solar panel: the charge over a day, and the charge that a season follows.
 //!
 //! The sun shines as a half sine over the daylight hours and brings `sun_h` hours of full sun in all; panel and charger pass on
 //! their share of the peak power. The load is steady: standby and the motor's energy of the day. (Energy balance; the half
@@ -48,6 +48,59 @@ impl Day {
     /// Least charge of the day, Wh.
     pub fn lowest_wh(&self) -> f64 {
         self.charge_wh.iter().copied().fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// Irradiance at which a panel gives its peak power, W/m2 (standard test conditions, IEC 61215).
+const FULL_SUN_W_M2: f64 = 1_000.0;
+
+/// Power that arrives in the battery under an irradiance, W. The panel is taken to lie level: one that is tilted towards
+/// the sun gets more in spring and autumn.
+pub fn panel_w(solar: &Solar, irradiance_w_m2: f64) -> f64 {
+    solar.panel_w * solar.performance * irradiance_w_m2 / FULL_SUN_W_M2
+}
+
+/// Charge above the usable minimum, through a season.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Charge {
+    /// Now, Wh.
+    pub wh: f64,
+    /// Least so far, Wh.
+    pub lowest_wh: f64,
+    full_wh: f64,
+}
+
+impl Charge {
+    /// Full.
+    pub fn new(solar: &Solar) -> Charge {
+        let full_wh = solar.battery_wh * solar.usable;
+        Charge { wh: full_wh, lowest_wh: full_wh, full_wh }
+    }
+
+    /// Takes in `gain_w` and gives `load_w` for `hours`; what the battery cannot hold is lost. (Energy balance; losses of
+    /// charging and discharging belong to the panel's performance, cold and age to the usable share.)
+    pub fn pass(&mut self, hours: f64, gain_w: f64, load_w: f64) {
+        self.add((gain_w - load_w) * hours);
+    }
+
+    /// Gives `wh` at once.
+    pub fn give(&mut self, wh: f64) {
+        self.add(-wh);
+    }
+
+    fn add(&mut self, wh: f64) {
+        self.wh = (self.wh + wh).clamp(0.0, self.full_wh);
+        self.lowest_wh = self.lowest_wh.min(self.wh);
+    }
+
+    /// Share of the usable charge that was drawn when it was lowest.
+    pub fn deepest(&self) -> f64 {
+        1.0 - self.lowest_wh / self.full_wh
+    }
+
+    /// Share of the usable charge that is left.
+    pub fn share(&self) -> f64 {
+        self.wh / self.full_wh
     }
 }
 

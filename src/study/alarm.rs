@@ -36,6 +36,15 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
              check` says why"
         ));
     }
+    let ran_empty = records.iter().filter(|record| record.value(Key::BatteryEmpty) > 0.0).count();
+    if ran_empty > 0 {
+        let mean_h = of(Key::BatteryEmpty) / records.len() as f64;
+        warn(format!(
+            "the battery ran empty in {ran_empty} of {} seasons, for {mean_h:.1} h a season in the mean: panel or battery \
+             is too small for the load, or the load too large",
+            records.len()
+        ));
+    }
     if of(Key::Openings) > 0.0 && of(Key::DoorCycles) == 0.0 {
         warn("the door opened and never came back to shut; `dooryard check` says why".to_owned());
     }
@@ -106,6 +115,7 @@ mod tests {
         };
         heard(&[(Key::MissedDepartures, 3.0)], "gave up leaving");
         heard(&[(Key::Arrivals, 1.0), (Key::Strokes, 40.0), (Key::Stalls, 2.0), (Key::BrownOuts, 1.0)], "browned out");
+        heard(&[(Key::Arrivals, 1.0), (Key::BatteryEmpty, 5.0)], "battery ran empty in 1 of 1 seasons, for 5.0 h");
         heard(&[(Key::Arrivals, 1.0), (Key::Openings, 1.0)], "never came back to shut");
         heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");
     }

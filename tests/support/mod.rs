@@ -133,7 +133,8 @@ fn detector(name: &str, sensor: usize, sense: Sense, on: f64, off: f64, rule: (u
     }
 }
 
-fn any(parts: &[usize]) -> Condition {
+/// Any of these detectors.
+pub fn any(parts: &[usize]) -> Condition {
     Condition::Any(parts.iter().map(|detector| Condition::Detector(*detector)).collect())
 }
 

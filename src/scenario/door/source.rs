@@ -26,6 +26,8 @@ pub struct Solar {
     pub performance: f64,
     /// Hours of full sun a day in the darkest month of the season, h.
     pub sun_h: f64,
+    /// Share of the usable capacity at which a battery that had run empty is switched on again, 0 to 1.
+    pub restarts_at: f64,
 }
 
 /// Power that a powered device of a class may draw, W: IEEE 802.3 (2018, with the amendments for types 1 to 4, as tables of

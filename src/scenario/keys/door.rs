@@ -477,7 +477,8 @@ pub(super) const SUPPLY: Section = Section {
             Key::new("usable", Kind::Number(Range::above(0.0, 1.0)), "Share of the capacity that may be used.").default("0.8").only(SOLAR),
             Key::new("panel", Kind::Quantity(&POWER, Range::above(0.0, 100_000.0)), "Peak power of the solar panel.").only(SOLAR),
             Key::new("performance", Kind::Number(Range::above(0.0, 1.0)), "Share of the peak power that arrives in the battery.").default("0.65").only(SOLAR),
-            Key::new("sun", Kind::Quantity(&HOURS, Range::above(0.0, 24.0)), "Hours of full sun a day in the season's darkest month.").only(SOLAR),
+            Key::new("sun", Kind::Quantity(&HOURS, Range::above(0.0, 24.0)), "Hours of full sun a day in the season's darkest month, for `check`; a season takes the light of its own weather.").only(SOLAR),
+            Key::new("restarts_at", Kind::Number(Range::above(0.0, 1.0)), "Share of the usable capacity at which a battery that had run empty is switched on again.").default("0.2").only(SOLAR),
         ],
     )
 };

@@ -30,7 +30,7 @@ pub(super) fn weather(page: &mut Page, weather: &Weather) {
 
 fn observed(page: &mut Page, observed: &Observed) {
     page.raw("source", text("observed"));
-    page.raw("file", text(&observed.file.to_string_lossy()));
+    page.raw("file", text(&observed.named));
     let gaps = match observed.gaps {
         Gaps::Refuse => "refuse",
         Gaps::Dry => "dry",

@@ -23,6 +23,7 @@ pub(super) fn weather(fields: &Fields, sources: &[Source]) -> Option<Weather> {
 fn observed(fields: &Fields, sources: &[Source], shift: Shift) -> Option<Observed> {
     Some(Observed {
         file: file(fields, sources)?,
+        named: named(fields, sources)?,
         gaps: match fields.text("gaps")? {
             "dry" => Gaps::Dry,
             "repeat" => Gaps::Repeat,
@@ -119,10 +120,24 @@ fn generated(fields: &Fields, shift: Shift) -> Option<Generated> {
     })
 }
 
-/// The observed record, found from the file that names it; absolute, so that the printed scenario loads from anywhere.
+/// The observed record, found from the file that names it.
 pub(crate) fn file(fields: &Fields, sources: &[Source]) -> Option<PathBuf> {
-    let name = fields.text("file")?;
-    let namer = &sources.get(fields.place("file").file)?.path;
-    let path = namer.parent().unwrap_or(Path::new("")).join(name);
+    let path = namer(fields, sources)?.join(fields.text("file")?);
     Some(std::path::absolute(&path).unwrap_or(path))
+}
+
+/// The observed record as the scenario itself would name it, whichever part does.
+fn named(fields: &Fields, sources: &[Source]) -> Option<String> {
+    let path = namer(fields, sources)?.join(fields.text("file")?);
+    let folder = folder(sources.first()?);
+    Some(path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().into_owned())
+}
+
+/// The folder of the file that names the record.
+fn namer<'s>(fields: &Fields, sources: &'s [Source]) -> Option<&'s Path> {
+    sources.get(fields.place("file").file).map(folder)
+}
+
+fn folder(source: &Source) -> &Path {
+    source.path.parent().unwrap_or(Path::new(""))
 }

@@ -125,6 +125,7 @@ pub fn tracks(told: &Told) -> Vec<Track> {
     tracks.extend(maker.plain(About::Winding, "Winding, °C", None, f64::MIN, &trip));
     let limit = [(supply.limit_w, "limit")];
     tracks.extend(maker.plain(About::Supply, "Supply, W", Some(0.0), 1.0, &limit));
+    tracks.extend(maker.plain(About::Charge, "Battery, % of its usable charge", Some(0.0), 100.0, &[]));
     tracks
 }
 
