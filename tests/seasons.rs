@@ -6,6 +6,7 @@ use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
+use dooryard::scenario::door::Mechanism;
 use dooryard::scenario::mower::RainHabit;
 use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::strategy::Condition;
@@ -120,6 +121,32 @@ fn an_insect_in_a_beam_is_named_as_the_cause() {
     let shut_h = total(&records, Key::ShutTime);
     let expected = shut_h / (1.0 / 0.05 + 2.0 / 3_600.0);
     assert!((found - expected).abs() < 4.0 * expected.sqrt(), "{found} false openings, {expected} expected");
+}
+
+/// A door too light for its counterweight opens and, with a drive that can only pull, never shuts again. The motor that
+/// pushes in vain is switched off by its cut-out, which feels the winding, and the controller gives up after its
+/// retries instead of trying all season.
+#[test]
+fn a_stalled_motor_is_cut_off_and_not_tried_for_ever() {
+    let mut scenario = support::base();
+    let Mechanism::VerticalLift(lift) = &mut scenario.door.mechanism else { unreachable!("it is a lift") };
+    lift.counterweight_kg = scenario.door.mass_kg + 1.0;
+    (scenario.drive.self_locking, scenario.drive.pushes) = (true, false);
+    scenario.drive.heat.winding_j_k = 15.0;
+    let settings = scenario.strategies[0].controller;
+    for record in seasons(&scenario, 0, 1, 3) {
+        let trips_at = scenario.drive.heat.trips_at_c;
+        assert!(record.value(Key::ThermalTrips) > 0.0);
+        let peak = record.value(Key::WindingPeak);
+        assert!((trips_at - 1e-3..trips_at + 0.1).contains(&peak), "{peak} degC with the cut-out at {trips_at}");
+        assert_eq!(record.value(Key::DoorCycles), 0.0);
+        assert!(record.value(Key::Stalls) > 0.0);
+        // Each round of tries is followed by a wait for a person, or by the hold that closing too often gives.
+        let round_h = settings.fault_cleared_after.hours().min(settings.care.hold_open_for.hours());
+        let rounds = 24.0 * record.days.len() as f64 / round_h + 1.0;
+        let tries = rounds * 2.0 * (f64::from(settings.retries) + 2.0);
+        assert!(record.value(Key::Strokes) <= tries, "{} strokes, {tries} at most", record.value(Key::Strokes));
+    }
 }
 
 /// Who only listens to "leaving" messages misses every arrival, and the mower waits, retries and strands.

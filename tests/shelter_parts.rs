@@ -173,14 +173,24 @@ fn solar_days() {
         let (panel_w, battery_wh) = battery::sizes(load, 3.0, 0.65, 3.0, 0.8, 0.9);
         same(panel_w, &row, "pv_Wp");
         same(battery_wh, &row, "battery_Wh");
-        let solar = Solar { battery_wh, usable: 0.8, panel_w, performance: 0.65, sun_h: 3.0, restarts_at: 0.2 };
+        let solar = Solar {
+            battery_wh,
+            usable: 0.8,
+            panel_w,
+            performance: 0.65,
+            sun_h: 3.0,
+            efficiency: 0.9,
+            restarts_at: 0.2,
+        };
         let day = Day::new(&solar, load);
         assert!((day.cover() - 1.0).abs() < 1e-6);
         assert!(day.lowest_wh() > 0.0 && day.charge_wh.iter().all(|charge| *charge <= 0.8 * battery_wh + 1e-9));
         // Conservation: without the cap the day ends where it began, so with it no higher.
         assert!(*day.charge_wh.last().unwrap() <= day.charge_wh[0]);
         let dark = Day::new(&Solar { sun_h: 1e-9, ..solar }, load);
-        assert!((dark.charge_wh[24] - (0.8 * battery_wh - load)).abs() < 1e-6 * load);
+        assert!((dark.charge_wh[24] - (0.8 * battery_wh - load / 0.9)).abs() < 1e-6 * load);
+        // The table's sizes are for three days without sun.
+        assert!((dark.autonomy_days - 3.0).abs() < 1e-4, "{}", dark.autonomy_days);
     }
 }
 

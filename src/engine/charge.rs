@@ -59,7 +59,7 @@ impl Charging {
                 let enough = self.solar.restarts_at * self.solar.battery_wh * self.solar.usable;
                 (enough - self.charge.wh, panel_w(&self.solar, BRIGHTEST_W_M2))
             }
-            None => (self.charge.wh, load_w),
+            None => (self.charge.wh * self.solar.efficiency, load_w),
         };
         if most_w <= 0.0 {
             return Instant::NEVER;

@@ -200,12 +200,20 @@ impl Season<'_> {
             return DriveView { position_m, current_a: 0.0, winding_c, housing_c };
         };
         let ambient = running.loads.temperature_c;
-        let moved_until = running.blocked.map_or(at, |(_, since)| since.min(at));
+        let moves_s = if running.stroke.finishes() {
+            running.reaches(running.to_m)
+        } else {
+            moving_s(running.stroke, running.from_m, running.pace)
+        };
+        let stands = running.blocked.map(|(_, since)| since.min(at));
+        let stalled =
+            (at.since(running.began).seconds() > moves_s).then(|| running.began + Span::from_seconds(moves_s));
+        let stands = stands.or(stalled);
+        let moved_until = stands.unwrap_or(at);
         let moved_s = moved_until.since(running.began).seconds();
         winding.advance(heat, &self.heating(running.stroke), moved_s, ambient);
-        let current_a = if running.blocked.is_some() {
-            let line = Actuator::at(&scenario.drive, &scenario.supply, winding.winding_c);
-            let pushing = self.pushing(&line);
+        let current_a = if stands.is_some() {
+            let pushing = self.pushing_when(winding.winding_c);
             winding.advance(heat, &pushing, at.since(moved_until).seconds(), ambient);
             pushing.current_a
         } else if moved_s < running.stroke.start_s {
@@ -220,6 +228,12 @@ impl Season<'_> {
             }
         };
         DriveView { position_m, current_a, winding_c: winding.winding_c, housing_c: winding.housing_c }
+    }
+
+    /// What heats while a motor as warm as this pushes without moving.
+    fn pushing_when(&self, winding_c: f64) -> Heating {
+        let scenario = &self.plan.scenario;
+        self.pushing(&Actuator::at(&scenario.drive, &scenario.supply, winding_c))
     }
 
     /// What heats while the motor pushes without moving.
@@ -297,14 +311,15 @@ impl Season<'_> {
             TimeoutOf::Learned => self.door.learned[direction as usize],
         };
         let timeout_s = (self.settings().stroke_timeout * nominal_s * usual / pace).max(SHORTEST_TIMEOUT_S);
-        let heating = self.heating(stroke);
         let takes_s = part.time_s / pace;
         let longest = takes_s.min(timeout_s);
-        let heat = &scenario.drive.heat;
-        let trips = self.door.winding.time_until_above(heat, &heating, heat.trips_at_c, ambient, longest);
         let times_out = self.now + Span::from_seconds(timeout_s);
         let overrun_s = if to_m == from_m { None } else { self.failing.overrun_s.take() };
         let unseen = takes_s <= timeout_s && self.end_unseen(loads.temperature_c);
+        // What does not arrive, or is not seen to, pushes on until its time is over.
+        let powered_s = if unseen { timeout_s } else { longest + overrun_s.unwrap_or(0.0) };
+        let moves_s = if stroke.finishes() { longest } else { moving_s(stroke, from_m, pace).min(longest) };
+        let trips = self.trips_after(stroke, ambient, moves_s, powered_s);
         let felt_s = [
             self.false_trip_s(number, &loads, longest),
             self.hits_object_s(direction, stroke, from_m).map(|at_s| at_s / pace),
@@ -315,6 +330,9 @@ impl Season<'_> {
         let end = if felt_s < trips.unwrap_or(takes_s).min(longest) {
             self.queue.schedule(self.now + Span::from_seconds(felt_s), Event::ObstacleFelt)
         } else if let Some(trips_s) = trips {
+            if !stroke.finishes() && trips_s >= moves_s {
+                self.book.count(Key::Stalls);
+            }
             self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
         } else if takes_s <= timeout_s && !unseen {
             let lasts_s = takes_s + overrun_s.unwrap_or(0.0);
@@ -356,6 +374,20 @@ impl Season<'_> {
             }
         }
         self.refresh(super::senses::change::DOOR);
+    }
+
+    /// When the cut-out opens, s from now, if it does within `powered_s`: the motor moves for `moves_s`, then pushes.
+    fn trips_after(&self, stroke: &Stroke, ambient_c: f64, moves_s: f64, powered_s: f64) -> Option<f64> {
+        let (heat, heating) = (&self.plan.scenario.drive.heat, self.heating(stroke));
+        let mut winding = self.door.winding;
+        let moving = winding.time_until_above(heat, &heating, heat.trips_at_c, ambient_c, moves_s);
+        if moving.is_some() || powered_s <= moves_s {
+            return moving;
+        }
+        winding.advance(heat, &heating, moves_s, ambient_c);
+        let pushing = self.pushing_when(winding.winding_c);
+        let pushed = winding.time_until_above(heat, &pushing, heat.trips_at_c, ambient_c, powered_s - moves_s);
+        pushed.map(|pushed_s| moves_s + pushed_s)
     }
 
     fn heating(&self, stroke: &Stroke) -> Heating {
@@ -593,7 +625,14 @@ impl Season<'_> {
         let end = if felt {
             self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
         } else {
-            self.queue.schedule(running.times_out.max(self.now), Event::StrokeFails)
+            let mut winding = self.door.winding;
+            let (heat, ambient_c) = (&drive.heat, running.loads.temperature_c);
+            let moved_s = self.now.since(running.began).seconds();
+            winding.advance(heat, &self.heating(running.stroke), moved_s, ambient_c);
+            let pushing = self.pushing_when(winding.winding_c);
+            let left_s = running.times_out.since(self.now).seconds().max(0.0);
+            let trips = winding.time_until_above(heat, &pushing, heat.trips_at_c, ambient_c, left_s);
+            self.queue.schedule(self.now + Span::from_seconds(trips.unwrap_or(left_s)), Event::StrokeFails)
         };
         self.door.motion = Some(Running { blocked: Some((position, self.now)), end, ..running });
     }
@@ -611,6 +650,13 @@ impl Season<'_> {
     pub fn doorway_clear(&self, clears_m: f64) -> bool {
         self.door.position(self.now) >= clears_m - 1e-9
     }
+}
+
+/// Time that a stalling stroke moves from a position on, s; 0 if it doesn't move, or by less than the profile tells.
+fn moving_s(stroke: &Stroke, from_m: f64, pace: f64) -> f64 {
+    let Outcome::Stalled { at_m, .. } = stroke.outcome else { return stroke.time_s / pace };
+    let time_s = stroke.time_between(from_m, at_m);
+    if time_s.is_finite() { time_s / pace } else { 0.0 }
 }
 
 /// Time that a stroke is given where no wind and no frost would let it end either, s (common practice: half a

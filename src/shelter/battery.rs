@@ -30,14 +30,15 @@ impl Day {
     pub fn new(solar: &Solar, load_wh: f64) -> Day {
         let usable = solar.battery_wh * solar.usable;
         let sun_wh = solar.panel_w * solar.performance * solar.sun_h;
-        let mut charge = vec![usable];
+        let mut charge = Charge::new(solar);
+        let mut charge_wh = vec![usable];
         for hour in 1..=HOURS {
-            let gained = sun_wh * (risen(hour as f64) - risen(hour as f64 - 1.0));
-            let next = charge[hour - 1] + gained - load_wh / HOURS as f64;
-            charge.push(next.clamp(0.0, usable));
+            let gained_wh = sun_wh * (risen(hour as f64) - risen(hour as f64 - 1.0));
+            charge.pass(1.0, gained_wh, load_wh / HOURS as f64);
+            charge_wh.push(charge.wh);
         }
-        let autonomy_days = if load_wh > 0.0 { usable / load_wh } else { f64::INFINITY };
-        Day { load_wh, sun_wh, charge_wh: charge, autonomy_days }
+        let autonomy_days = if load_wh > 0.0 { usable * solar.efficiency / load_wh } else { f64::INFINITY };
+        Day { load_wh, sun_wh, charge_wh, autonomy_days }
     }
 
     /// Share of the load that the sun brings back.
@@ -68,17 +69,19 @@ pub struct Charge {
     /// Least so far, Wh.
     pub lowest_wh: f64,
     full_wh: f64,
+    efficiency: f64,
 }
 
 impl Charge {
     /// Full.
     pub fn new(solar: &Solar) -> Charge {
         let full_wh = solar.battery_wh * solar.usable;
-        Charge { wh: full_wh, lowest_wh: full_wh, full_wh }
+        Charge { wh: full_wh, lowest_wh: full_wh, full_wh, efficiency: solar.efficiency }
     }
 
-    /// Takes in `gain_w` and gives `load_w` for `hours`; what the battery cannot hold is lost. (Energy balance; losses of
-    /// charging and discharging belong to the panel's performance, cold and age to the usable share.)
+    /// Takes in `gain_w` and gives `load_w` for `hours`; what the battery cannot hold is lost. What the load takes while the
+    /// sun shines need not pass the battery; what comes out of it costs its losses. (Energy balance; losses of the charger
+    /// belong to the panel's performance, cold and age to the usable share.)
     pub fn pass(&mut self, hours: f64, gain_w: f64, load_w: f64) {
         self.add((gain_w - load_w) * hours);
     }
@@ -89,6 +92,7 @@ impl Charge {
     }
 
     fn add(&mut self, wh: f64) {
+        let wh = if wh < 0.0 { wh / self.efficiency } else { wh };
         self.wh = (self.wh + wh).clamp(0.0, self.full_wh);
         self.lowest_wh = self.lowest_wh.min(self.wh);
     }

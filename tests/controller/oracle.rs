@@ -235,6 +235,13 @@ impl Oracle {
         self.failed() + 1 > self.settings.retries
     }
 
+    /// Whether a closing is among the failures that count: nothing but a door that shuts, or a person, makes up for it.
+    fn closing_failed(&self) -> bool {
+        let counted = (1..self.log.len()).rev().take_while(|place| self.log[*place].failed > 0);
+        let mut failures = counted.filter(|place| self.log[*place].failed > self.log[place - 1].failed);
+        failures.any(|place| self.log[place - 1].state == State::Closing)
+    }
+
     fn failed_after(&self, row: Row) -> u32 {
         match row {
             Row::OpeningEnds | Row::ClosingEnds | Row::ClosingSeals | Row::FaultCleared => 0,
@@ -370,7 +377,7 @@ impl Oracle {
     fn opening(&self, k: &Knowledge) -> Option<Outcome> {
         let care = self.settings.care;
         match k.happening {
-            Happening::StrokeEnded if self.state() == State::Opening => {
+            Happening::StrokeEnded if self.state() == State::Opening && !self.closing_failed() => {
                 Some((Row::OpeningEnds, State::Open, Command::None))
             }
             Happening::StrokeEnded if self.failed() > self.settings.retries => {

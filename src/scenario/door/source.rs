@@ -26,6 +26,8 @@ pub struct Solar {
     pub performance: f64,
     /// Hours of full sun a day in the darkest month of the season, h.
     pub sun_h: f64,
+    /// Share of the charge that comes out of the battery again, 0 to 1.
+    pub efficiency: f64,
     /// Share of the usable capacity at which a battery that had run empty is switched on again, 0 to 1.
     pub restarts_at: f64,
 }

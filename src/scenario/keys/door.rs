@@ -478,6 +478,7 @@ pub(super) const SUPPLY: Section = Section {
             Key::new("panel", Kind::Quantity(&POWER, Range::above(0.0, 100_000.0)), "Peak power of the solar panel.").only(SOLAR),
             Key::new("performance", Kind::Number(Range::above(0.0, 1.0)), "Share of the peak power that arrives in the battery.").default("0.65").only(SOLAR),
             Key::new("sun", Kind::Quantity(&HOURS, Range::above(0.0, 24.0)), "Hours of full sun a day in the season's darkest month, for `check`; a season takes the light of its own weather.").only(SOLAR),
+            Key::new("battery_efficiency", Kind::Number(Range::above(0.0, 1.0)), "Share of the charge that comes out of the battery again: about 0.85 for lead, 0.95 for lithium (common practice).").default("0.9").only(SOLAR),
             Key::new("restarts_at", Kind::Number(Range::above(0.0, 1.0)), "Share of the usable capacity at which a battery that had run empty is switched on again.").default("0.2").only(SOLAR),
         ],
     )

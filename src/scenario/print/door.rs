@@ -210,6 +210,7 @@ pub(super) fn supply(page: &mut Page, supply: &Supply) {
         page.number("panel", solar.panel_w);
         page.number("performance", solar.performance);
         page.number("sun", solar.sun_h);
+        page.number("battery_efficiency", solar.efficiency);
         page.number("restarts_at", solar.restarts_at);
     }
 }

@@ -207,6 +207,7 @@ pub(super) fn supply(fields: &Fields) -> Option<Supply> {
                 panel_w: fields.number("panel")?,
                 performance: fields.number("performance")?,
                 sun_h: fields.number("sun")?,
+                efficiency: fields.number("battery_efficiency")?,
                 restarts_at: fields.number("restarts_at")?,
             };
             (Source::Solar(solar), fields.number("limit")?)

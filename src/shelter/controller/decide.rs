@@ -91,7 +91,7 @@ impl Controller {
                         self.deadline = k.now + LOOKS_AGAIN_AFTER;
                         return Command::None;
                     }
-                    self.failed = 0;
+                    self.forgive();
                     return self.start_up(k, false);
                 }
                 Command::None
@@ -149,7 +149,7 @@ impl Controller {
     /// A dip of the supply: a stroke that it cut off counts as failed, or it would try for ever.
     fn reset(&mut self, k: &Knowledge) -> Command {
         if self.state.moves() {
-            self.failed += 1;
+            self.count_failure();
             if self.failed > self.settings.retries {
                 return self.fault(k.now);
             }
@@ -256,7 +256,7 @@ impl Controller {
 
     fn on_the_way_open(&mut self, k: &Knowledge) -> Command {
         match k.happening {
-            Happening::StrokeEnded if self.state == State::Reversing => {
+            Happening::StrokeEnded if self.state == State::Reversing || self.closing_failed => {
                 self.not_before = k.now + self.pause();
                 if self.failed > self.settings.retries {
                     self.opened_at = k.now;
@@ -265,16 +265,16 @@ impl Controller {
                 self.opened(k)
             }
             Happening::StrokeEnded => {
-                self.failed = 0;
+                self.forgive();
                 self.opened(k)
             }
             Happening::StrokeFailed if self.settings.care.opening_timeout == OpeningTimeout::Fault => {
-                self.failed += 1;
+                self.count_failure();
                 self.fault(k.now)
             }
             Happening::StrokeFailed => self.fail(k.now),
             Happening::Obstructed => {
-                self.failed += 1;
+                self.count_failure();
                 if self.failed > self.settings.retries {
                     return self.fault(k.now);
                 }
@@ -400,7 +400,7 @@ impl Controller {
         if k.now < self.deadline {
             return Command::None;
         }
-        self.failed = 0;
+        self.forgive();
         self.enter(State::Open, k.now);
         self.rest_open(k)
     }
@@ -419,7 +419,7 @@ impl Controller {
                 if k.happening == Happening::StrokeFailed && care.closing_timeout == ClosingTimeout::Stop {
                     return self.fail(k.now);
                 }
-                self.failed += 1;
+                self.count_failure();
                 if self.failed > self.settings.retries && care.after_retries == AfterRetries::Fault {
                     return self.fault(k.now);
                 }
@@ -432,7 +432,7 @@ impl Controller {
     }
 
     fn shut(&mut self, k: &Knowledge, command: Command) -> Command {
-        self.failed = 0;
+        self.forgive();
         self.enter(State::Shut, k.now);
         if !k.open {
             return command;
@@ -459,8 +459,17 @@ impl Controller {
         Span::from_seconds(pause)
     }
 
-    fn fail(&mut self, now: Instant) -> Command {
+    fn forgive(&mut self) {
+        (self.failed, self.closing_failed) = (0, false);
+    }
+
+    fn count_failure(&mut self) {
         self.failed += 1;
+        self.closing_failed |= self.state == State::Closing;
+    }
+
+    fn fail(&mut self, now: Instant) -> Command {
+        self.count_failure();
         if self.failed > self.settings.retries {
             return self.fault(now);
         }

@@ -188,6 +188,8 @@ pub struct Controller {
     ready_at: Instant,
     /// Strokes that failed in a row; kept through a loss of power.
     failed: u32,
+    /// Whether one of them was a closing: then only a door that shuts, or a person, makes up for them.
+    closing_failed: bool,
     /// Whether a start follows a loss of power rather than a person's work.
     power_was_lost: bool,
     /// Since when the doorway rule has been at rest; none while it speaks.
@@ -224,6 +226,7 @@ impl Controller {
             not_before: Instant::START,
             ready_at: Instant::START,
             failed: 0,
+            closing_failed: false,
             power_was_lost: false,
             clear_since: None,
             still_since: Instant::START,
