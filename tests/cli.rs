@@ -97,7 +97,11 @@ fn the_verdict_decides_the_exit_code() {
     let settings = settings();
     let mut met = result(&["radar"], 5);
     let exit = |result: &_, name: &str| deliver(result, &context(&settings), &folder.join(name), false).unwrap().0;
+    met.strategies[0].risks[0].verdict = Verdict::Met;
     assert_eq!(exit(&met, "met"), Exit::Fine);
+    met.strategies[0].risks[0].verdict = Verdict::NotMet;
+    assert_eq!(exit(&met, "risk"), Exit::FallsShort);
+    met.strategies[0].risks[0].verdict = Verdict::Met;
     met.strategies[0].limits[0].verdict = Verdict::Undecided { more_seasons: None };
     assert_eq!(exit(&met, "open"), Exit::FallsShort);
     met.strategies[0].limits[0].verdict = Verdict::NotMet;

@@ -152,10 +152,6 @@ pub fn limits(result: &RunResult, sink: Sink) -> io::Result<()> {
     ])?;
     for strategy in &result.strategies {
         for judged in &strategy.limits {
-            let more = match judged.verdict {
-                Verdict::Undecided { more_seasons } => more_seasons.map(|more| more.to_string()).unwrap_or_default(),
-                Verdict::Met | Verdict::NotMet => String::new(),
-            };
             out.write_record([
                 strategy.name.clone(),
                 judged.limit.metric.clone(),
@@ -166,7 +162,51 @@ pub fn limits(result: &RunResult, sink: Sink) -> io::Result<()> {
                 exact(judged.mean),
                 exact_or_empty(judged.confidence_bound),
                 words::verdict(judged.verdict).to_string(),
-                more,
+                more_seasons(judged.verdict).map(|more| more.to_string()).unwrap_or_default(),
+            ])?;
+        }
+    }
+    out.flush()
+}
+
+/// Further seasons that would decide.
+pub(super) fn more_seasons(verdict: Verdict) -> Option<u64> {
+    match verdict {
+        Verdict::Undecided { more_seasons } => more_seasons,
+        Verdict::Met | Verdict::NotMet => None,
+    }
+}
+
+/// `risks.csv`: one row per strategy and limit on the share of bad seasons.
+pub fn risks(result: &RunResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    out.write_record([
+        "strategy",
+        "metric",
+        "unit",
+        "above",
+        "share_at_most",
+        "confidence",
+        "bad",
+        "seasons",
+        "share_bound",
+        "verdict",
+        "more_seasons",
+    ])?;
+    for strategy in &result.strategies {
+        for judged in &strategy.risks {
+            out.write_record([
+                strategy.name.clone(),
+                judged.risk.metric.clone(),
+                metric::by_key(&judged.risk.metric).map_or("", |key| key.metric().unit).to_string(),
+                exact(judged.risk.above),
+                exact(judged.risk.at_most),
+                exact(judged.risk.confidence),
+                judged.bad.to_string(),
+                judged.seasons.to_string(),
+                exact_or_empty(judged.bound),
+                words::verdict(judged.verdict).to_string(),
+                more_seasons(judged.verdict).map(|more| more.to_string()).unwrap_or_default(),
             ])?;
         }
     }

@@ -12,7 +12,7 @@
 //! seasons         seasons played
 //! complete        whether all seasons asked for were played
 //! confidence      confidence of the intervals, 0 to 1
-//! all_limits_met  whether every limit of every strategy is met (true if there is none)
+//! all_limits_met  whether every limit and risk of every strategy is met (true if there is none)
 //! common_cause    { floor, beta }: share of arrivals that common causes hide, and the beta factor; they stand under the
 //!                 metric missed_arrivals_floored
 //! warnings        list of texts
@@ -23,6 +23,8 @@
 //!                     verdict: "met" | "not met" | "undecided", more_seasons } ]
 //!                 confidence_bound: the mean's one-sided bound that decides, upper for "at_most", lower for
 //!                 "at_least"; the other one if the verdict is "not met"
+//!   risks         [ { metric, unit, above, share_at_most, confidence, bad, seasons, share_bound, verdict, more_seasons } ]:
+//!                 seasons in which the metric lay above, with the upper bound of their share, 0 to 1
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
 //!   false_openings, missed_arrivals, contacts
@@ -48,9 +50,8 @@ use super::words;
 use crate::ledger::metric;
 use crate::ledger::record::CONDITIONS;
 use crate::scenario::common_cause::CommonCause;
-use crate::study::result::{
-    DetectorResult, Estimate, HourUse, LimitVerdict, Rate, RunResult, StrategyResult, Verdict, Worst,
-};
+use crate::study::objective::RiskVerdict;
+use crate::study::result::{DetectorResult, Estimate, HourUse, LimitVerdict, Rate, RunResult, StrategyResult, Worst};
 
 /// The document, indented, ended by a line break.
 pub fn document(result: &RunResult, context: &Context) -> serde_json::Result<String> {
@@ -125,6 +126,7 @@ struct StrategyPart<'a> {
     name: &'a str,
     about: &'a str,
     limits: Vec<LimitPart<'a>>,
+    risks: Vec<RiskPart<'a>>,
     metrics: Vec<MetricPart>,
     false_openings: Vec<CausePart<'a>>,
     missed_arrivals: Vec<CausePart<'a>>,
@@ -144,6 +146,20 @@ struct LimitPart<'a> {
     confidence: f64,
     mean: f64,
     confidence_bound: Option<f64>,
+    verdict: &'static str,
+    more_seasons: Option<u64>,
+}
+
+#[derive(Serialize)]
+struct RiskPart<'a> {
+    metric: &'a str,
+    unit: &'static str,
+    above: f64,
+    share_at_most: f64,
+    confidence: f64,
+    bad: u64,
+    seasons: u64,
+    share_bound: Option<f64>,
     verdict: &'static str,
     more_seasons: Option<u64>,
 }
@@ -288,6 +304,7 @@ fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_>
         name: &strategy.name,
         about: &strategy.about,
         limits: strategy.limits.iter().map(limit_part).collect(),
+        risks: strategy.risks.iter().map(risk_part).collect(),
         metrics: strategy.estimates.iter().map(metric_part).collect(),
         false_openings: strategy.false_causes.iter().map(cause_part).collect(),
         missed_arrivals: strategy.missed_causes.iter().map(cause_part).collect(),
@@ -315,10 +332,22 @@ fn limit_part(judged: &LimitVerdict) -> LimitPart<'_> {
         mean: judged.mean,
         confidence_bound: judged.confidence_bound,
         verdict: words::verdict(judged.verdict),
-        more_seasons: match judged.verdict {
-            Verdict::Undecided { more_seasons } => more_seasons,
-            Verdict::Met | Verdict::NotMet => None,
-        },
+        more_seasons: super::csv::more_seasons(judged.verdict),
+    }
+}
+
+fn risk_part(judged: &RiskVerdict) -> RiskPart<'_> {
+    RiskPart {
+        metric: &judged.risk.metric,
+        unit: metric::by_key(&judged.risk.metric).map_or("", |key| key.metric().unit),
+        above: judged.risk.above,
+        share_at_most: judged.risk.at_most,
+        confidence: judged.risk.confidence,
+        bad: judged.bad,
+        seasons: judged.seasons,
+        share_bound: judged.bound,
+        verdict: words::verdict(judged.verdict),
+        more_seasons: super::csv::more_seasons(judged.verdict),
     }
 }
 

@@ -41,6 +41,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
         Item::new("detectors.csv", move |out| csv::detectors(result, out)),
         Item::new("assumptions.csv", move |out| csv::assumptions(context.assumptions, out)),
         Item::new("limits.csv", move |out| csv::limits(result, out)),
+        Item::new("risks.csv", move |out| csv::risks(result, out)),
         Item::new("seasons.csv", move |out| csv::seasons(result, out)),
         Item::new("days.csv", move |out| csv::days(result, out)),
     ];

@@ -109,24 +109,23 @@ impl Page {
     fn limits(&mut self, result: &RunResult) {
         self.heading("Verdict");
         for (index, strategy) in result.strategies.iter().enumerate() {
-            if index > 0 && !strategy.limits.is_empty() {
+            if index > 0 && strategy.decisions().next().is_some() {
                 self.line("");
             }
             self.out.push_str(&hang(&format!("{}: ", strategy.name), &words::overall(strategy), self.width));
-            for limit in &strategy.limits {
-                let word = match limit.verdict {
+            for (verdict, what, mut why) in words::verdicts(&strategy.limits, &strategy.risks) {
+                let word = match verdict {
                     Verdict::NotMet => "NOT MET".to_string(),
                     other => words::verdict(other).to_string(),
                 };
-                let mut why = words::evidence(limit);
-                if let Some(more) = words::would_decide(limit.verdict) {
+                if let Some(more) = words::would_decide(verdict) {
                     why = format!("{why}; {more}");
                 }
                 if self.setting.plain {
-                    self.line(&format!("{word}: {}: {why}.", words::limit(&limit.limit)));
+                    self.line(&format!("{word}: {what}: {why}."));
                     continue;
                 }
-                self.out.push_str(&hang(&format!("  {word:<9}  "), &words::limit(&limit.limit), self.width));
+                self.out.push_str(&hang(&format!("  {word:<9}  "), &what, self.width));
                 self.out.push_str(&hang(&" ".repeat(13), &why, self.width));
             }
         }

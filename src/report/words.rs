@@ -205,9 +205,9 @@ pub fn would_decide(verdict: Verdict) -> Option<String> {
 
 /// A strategy's limits in one phrase: `meets all 3 limits`.
 pub fn overall(strategy: &StrategyResult) -> String {
-    let all = strategy.limits.len();
-    let failed = strategy.limits.iter().filter(|limit| limit.verdict == Verdict::NotMet).count();
-    let open = strategy.limits.iter().filter(|limit| matches!(limit.verdict, Verdict::Undecided { .. })).count();
+    let all = strategy.decisions().count();
+    let failed = strategy.decisions().filter(|verdict| *verdict == Verdict::NotMet).count();
+    let open = strategy.decisions().filter(|verdict| matches!(verdict, Verdict::Undecided { .. })).count();
     let limits = |count: usize| if count == 1 { "1 limit".to_string() } else { format!("{count} limits") };
     match (all, failed, open) {
         (0, ..) => "the scenario states no acceptance limits".to_string(),
@@ -222,7 +222,7 @@ pub fn overall(strategy: &StrategyResult) -> String {
 
 /// Whether every limit of every strategy is met; true where none is stated.
 pub fn all_met(result: &RunResult) -> bool {
-    result.strategies.iter().flat_map(|strategy| &strategy.limits).all(|limit| limit.verdict == Verdict::Met)
+    result.strategies.iter().flat_map(StrategyResult::decisions).all(|verdict| verdict == Verdict::Met)
 }
 
 /// How long arrivals waited, in one sentence.

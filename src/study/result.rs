@@ -5,6 +5,7 @@ use std::io;
 use std::sync::Arc;
 
 use super::interval::Interval;
+use super::objective::RiskVerdict;
 use super::store::{Records, Store};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, HOURS, Histogram, SeasonRecord};
@@ -138,10 +139,20 @@ pub struct StrategyResult {
     pub detectors: Vec<DetectorResult>,
     /// Limits with their decisions.
     pub limits: Vec<LimitVerdict>,
+    /// Limits on the share of bad seasons, with their decisions.
+    pub risks: Vec<RiskVerdict>,
     /// The seasons themselves, in order; only the first one where they are in `store`.
     pub seasons: Vec<SeasonRecord>,
     /// Where the seasons are if there may be too many of them for the memory.
     pub store: Option<Stored>,
+}
+
+impl StrategyResult {
+    /// The decisions on its limits, then on its risks.
+    pub fn decisions(&self) -> impl Iterator<Item = Verdict> + '_ {
+        let limits = self.limits.iter().map(|one| one.verdict);
+        limits.chain(self.risks.iter().map(|one| one.verdict))
+    }
 }
 
 /// A store that results share.

@@ -12,6 +12,7 @@ use thiserror::Error;
 use super::alarm::{alarms, counts_only};
 use super::decide::judge;
 use super::detectors::DetectorSums;
+use super::objective::judge_risk;
 use super::result::{RunResult, Stored, StrategyResult};
 use super::store::Store;
 use super::summary::{estimate_counts, summarise};
@@ -266,6 +267,7 @@ impl Sum {
             closing_strokes: self.closing_strokes,
             detectors: Vec::new(),
             limits: Vec::new(),
+            risks: Vec::new(),
             seasons: self.seasons,
             store: self.store.map(|store| Stored(Arc::new(store))),
         };
@@ -294,6 +296,7 @@ impl Sum {
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
         result.estimates = summarise(&metrics, confidence);
         result.limits = plan.scenario.limits.iter().map(|limit| judge(limit, &metrics)).collect();
+        result.risks = plan.scenario.risks.iter().map(|risk| judge_risk(risk, &metrics)).collect();
         let alarms = alarms(&result.name, &metrics);
         Ok((result, alarms))
     }

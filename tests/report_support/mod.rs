@@ -10,9 +10,11 @@ use dooryard::scenario::Scenario;
 use dooryard::scenario::door::*;
 use dooryard::scenario::limits::{Bound, Limit};
 use dooryard::scenario::mower::*;
+use dooryard::scenario::objective::Risk;
 use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::weather::{Gaps, Observed, Weather};
 use dooryard::study::interval::{Interval, Method};
+use dooryard::study::objective::judge_risk;
 use dooryard::study::result::{DetectorResult, Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
 use jiff::civil::date;
 
@@ -85,6 +87,7 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         name: name.to_string(),
         about: format!("invented strategy number {index}"),
         limits: limits(&estimates, index),
+        risks: vec![judge_risk(&risk(), &records)],
         false_causes: causes(&FALSE_CAUSES, Key::FalseOpenings, |record| &record.false_by_cause),
         contact_causes: causes(&CONTACT_CAUSES, Key::Contacts, |record| &record.contacts_by_cause),
         hours: worst.hours(),
@@ -98,6 +101,11 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         seasons: records,
         store: None,
     }
+}
+
+/// Hardly a season with more than three strandings.
+fn risk() -> Risk {
+    Risk { metric: "strandings".to_string(), above: 3.0, at_most: 0.1, confidence: 0.9 }
 }
 
 /// An invented detector.

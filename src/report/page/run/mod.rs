@@ -70,24 +70,53 @@ fn answer(result: &RunResult) -> Markup {
     html! {
         @for strategy in &result.strategies {
             @let answer = format!("{}: {}", strategy.name, words::overall(strategy));
-            (verdict(tone(strategy), &answer, &strategy.limits.iter().map(sentence).collect::<Vec<_>>()))
+            @let all = words::verdicts(&strategy.limits, &strategy.risks);
+            (verdict(tone(strategy), &answer, &all.iter().map(sentence).collect::<Vec<_>>()))
         }
         @if result.strategies.iter().any(|strategy| !strategy.limits.is_empty()) {
             (document::folded("The limits as a table", &limits(result)))
+        }
+        @if result.strategies.iter().any(|strategy| !strategy.risks.is_empty()) {
+            (document::folded("The limits on bad seasons as a table", &risks(result)))
         }
     }
 }
 
 fn tone(strategy: &StrategyResult) -> Tone {
-    let worst = words::worst_verdict(strategy.limits.iter().map(|judged| judged.verdict));
+    let worst = words::worst_verdict(strategy.decisions());
     worst.map_or(Tone::Plain, Tone::from)
 }
 
-/// One limit in a sentence.
-fn sentence(judged: &crate::study::result::LimitVerdict) -> String {
-    let more = words::would_decide(judged.verdict).map(|more| format!(" {}.", words::capital(&more)));
-    let (limit, evidence) = (words::limit(&judged.limit), words::evidence(judged));
-    format!("{} ({}): {evidence}.{}", words::capital(&limit), words::verdict(judged.verdict), more.unwrap_or_default())
+/// One limit in a sentence: the verdict, what is limited, what the seasons say.
+fn sentence((verdict, what, evidence): &(Verdict, String, String)) -> String {
+    let more = words::would_decide(*verdict).map(|more| format!(" {}.", words::capital(&more)));
+    format!("{} ({}): {evidence}.{}", words::capital(what), words::verdict(*verdict), more.unwrap_or_default())
+}
+
+fn risks(result: &RunResult) -> Markup {
+    let headings = ["limit", "strategy", "verdict", "bad seasons", "upper bound of their share, %"];
+    let mut table =
+        Table::new("Limits on bad seasons", &headings).of("risks.csv", &["strategy", "metric", "above"]).left(&[1, 2]);
+    for strategy in &result.strategies {
+        for judged in &strategy.risks {
+            let word = match judged.verdict {
+                Verdict::NotMet => "NOT MET",
+                other => words::verdict(other),
+            };
+            let percent = |share: f64| number::significant(100.0 * share, 3);
+            table.keyed(
+                &[&strategy.name, &judged.risk.metric, &number::chosen(judged.risk.above)],
+                vec![
+                    Cell::text(words::risk(&judged.risk)),
+                    Cell::text(&strategy.name),
+                    Cell::markup(badge(judged.verdict.into(), word)).field("verdict", words::verdict(judged.verdict)),
+                    Cell::number("bad", judged.bad as f64, number::whole(judged.bad)),
+                    Cell::optional("share_bound", judged.bound, percent),
+                ],
+            );
+        }
+    }
+    table.render()
 }
 
 fn limits(result: &RunResult) -> Markup {
