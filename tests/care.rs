@@ -8,6 +8,7 @@ use dooryard::ledger::metric::{Key, METRICS};
 use dooryard::ledger::record::{EventRow, SeasonRecord};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::care::{BrownOut, ZeroTracking};
+use dooryard::scenario::failure::{Failure, mode};
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::{Condition, Detector, OnDeadSensor, Sense, Statistic};
@@ -187,6 +188,45 @@ fn a_drifted_ranger_loses_its_vote_until_it_is_cleaned() {
         // Weather and light are looked at every half-hour by day and when the weather changes.
         assert!((6.0..6.6).contains(&days(from)) && (10.0..10.6).contains(&days(to)), "{} {}", days(from), days(to));
     }
+}
+
+/// A platform that feels a mower which is not there keeps the door shut before the one that comes home; its messages say
+/// that it mows. With the contradiction noticed after ten minutes the fallback opens for whatever comes near, and nothing
+/// else of the season's safety moves.
+#[test]
+fn a_contradiction_inside_lets_the_fallback_open() {
+    let mut scenario = support::usual();
+    scenario.calendar.last_day = date(2025, 4, 30);
+    scenario.mower.shut_door.bumps = false;
+    let docked = Detector { name: "docked".into(), says: vec![StatusCode::Docked], ..scenario.detectors[2].clone() };
+    scenario.detectors.push(docked);
+    let any = |detectors: &[usize]| Condition::Any(detectors.iter().map(|d| Condition::Detector(*d)).collect());
+    let strategy = &mut scenario.strategies[0];
+    let comes = Condition::All(vec![any(&[0]), Condition::Not(Box::new(any(&[3])))]);
+    strategy.open = Condition::Any(vec![any(&[2]), comes]);
+    // The messages of the docked mower are listened to and hold nothing.
+    strategy.inside = Condition::All(vec![any(&[3]), any(&[4])]);
+    strategy.fallback = any(&[0]);
+    let mut phantom = Failure::usual(mode("phantom-occupancy").expect("a mode"), vec![3]);
+    phantom.per_year = 600.0;
+    phantom.lasts = Spread { mean_s: 86_400.0, sd_s: 20_000.0 };
+    scenario.failures.push(phantom);
+    let credulous = seasons(&scenario, 0, 6, 0..6);
+    scenario.strategies[0].controller.care.contradiction_after_s = 600.0;
+    let doubting = seasons(&scenario, 0, 6, 0..6);
+    let [before, after] = [&credulous, &doubting].map(|records| total(records, Key::MissedArrivals));
+    assert!(before > 20.0 && after < 0.2 * before, "{before} -> {after}");
+    for key in [Key::ClosingsOnOccupied, Key::Contacts] {
+        assert_eq!(total(&credulous, key), total(&doubting, key), "{key:?}");
+    }
+    let told = log(&scenario, 6).iter().filter(|row| row.what == "the sensors inside contradict each other").count();
+    assert!(told > 3, "{told}");
+    // Without a phantom nobody is in doubt for long, and nothing at all changes.
+    scenario.failures.clear();
+    let doubting = seasons(&scenario, 0, 6, 0..2);
+    scenario.strategies[0].controller.care.contradiction_after_s = f64::INFINITY;
+    let values = |records: &[SeasonRecord]| records.iter().map(|record| record.values.clone()).collect::<Vec<_>>();
+    assert_eq!(values(&doubting), values(&seasons(&scenario, 0, 6, 0..2)));
 }
 
 /// With the only ranger silent for days, arrivals are missed; with the fallback on the mower's messages they are not.

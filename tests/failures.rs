@@ -109,11 +109,11 @@ fn shipped() -> Vec<Scenario> {
         .collect()
 }
 
-fn closings_on_occupied(scenario: &Scenario, count: u64) -> Vec<String> {
+fn closings_on_occupied(scenario: &Scenario, numbers: impl IntoParallelIterator<Item = u64>) -> Vec<String> {
     let scenario = all_on(scenario);
     let plan = Plan::new(&scenario).expect("planned");
     let options = Options { sampling: Sampling::Exact, events: false };
-    (0..count)
+    numbers
         .into_par_iter()
         .flat_map(|season| {
             let outside = Outside::draw(&plan, 1, season).expect("weather");
@@ -130,18 +130,41 @@ fn closings_on_occupied(scenario: &Scenario, count: u64) -> Vec<String> {
 /// With every mode on at once, no shipped strategy begins to close on an occupied doorway.
 #[test]
 fn nothing_closes_on_an_object_with_all_modes_on() {
-    let found: Vec<String> = shipped().iter().flat_map(|scenario| closings_on_occupied(scenario, 20)).collect();
+    let found: Vec<String> = shipped().iter().flat_map(|scenario| closings_on_occupied(scenario, 0..20)).collect();
     assert!(found.is_empty(), "\n{}", found.join("\n"));
 }
 
-/// The same over 10,000 seasons of every shipped scenario: minutes in a release build.
+/// Seasons in which something came into the doorway a few milliseconds before a closing was decided: a child from the side,
+/// an object that fell. The beams say so one sample later and the door turns back before it has moved by a millimetre; that
+/// is no closing begun on somebody.
 #[test]
-#[ignore = "takes minutes: cargo test --release --test failures -- --ignored"]
-fn nothing_closes_on_an_object_in_ten_thousand_seasons() {
-    for scenario in shipped() {
-        let found = closings_on_occupied(&scenario, 10_000);
-        assert!(found.is_empty(), "\n{}", found.join("\n"));
-    }
+fn what_comes_in_the_same_instant_is_not_closed_upon() {
+    let hillside = shipped().swap_remove(1);
+    assert_eq!(closings_on_occupied(&hillside, [614, 866]), Vec::<String>::new());
+}
+
+/// The same over 10,000 seasons of a shipped scenario: an hour or two each on one core, in a release build.
+fn ten_thousand(which: usize) {
+    let found = closings_on_occupied(&shipped()[which], 0..10_000);
+    assert!(found.is_empty(), "\n{}", found.join("\n"));
+}
+
+#[test]
+#[ignore = "takes an hour: cargo test --release --test failures -- --ignored orchard"]
+fn nothing_closes_on_an_object_in_ten_thousand_seasons_of_orchard() {
+    ten_thousand(0);
+}
+
+#[test]
+#[ignore = "takes an hour: cargo test --release --test failures -- --ignored hillside"]
+fn nothing_closes_on_an_object_in_ten_thousand_seasons_of_hillside() {
+    ten_thousand(1);
+}
+
+#[test]
+#[ignore = "takes an hour: cargo test --release --test failures -- --ignored coast"]
+fn nothing_closes_on_an_object_in_ten_thousand_seasons_of_coast() {
+    ten_thousand(2);
 }
 
 /// A strategy whose doorway rule is taken away does close on objects: the figure can tell.
@@ -153,7 +176,7 @@ fn a_strategy_without_its_interlock_is_caught() {
             dooryard::scenario::strategy::Condition::BuiltIn(dooryard::scenario::strategy::BuiltIn::Never);
         strategy.hold = strategy.doorway.clone();
     }
-    assert!(!closings_on_occupied(&scenario, 5).is_empty());
+    assert!(!closings_on_occupied(&scenario, 0..5).is_empty());
 }
 
 /// Steps of a season: events handled and samples drawn, over all strategies.

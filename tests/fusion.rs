@@ -4,7 +4,7 @@ mod common;
 
 use common::{Record, Tally};
 use dooryard::math::random::Source;
-use dooryard::sensing::fusion::{Filter, votes};
+use dooryard::sensing::fusion::{Filter, missed_together, votes};
 
 fn number(row: &Record, key: &str) -> f64 {
     row[key].parse().unwrap_or_else(|_| panic!("{key} of {row:?}"))
@@ -19,8 +19,11 @@ fn votes_with_a_common_cause() {
         for (key, got) in [("p_and_of_2", got.both), ("p_or_of_2", got.either), ("p_2_of_3", got.two_of_three)] {
             tally.check_within(key, &format!("{row:?}"), got, n(key), 1e-9 * n(key));
         }
+        // Two alike sensors miss together as often as both of two speak.
+        let both = missed_together([n("p_single"); 2].into_iter(), n("beta_common_cause"));
+        tally.check_within("together", &format!("{row:?}"), both, n("p_and_of_2"), 1e-9 * n("p_and_of_2"));
     }
-    tally.finish(36);
+    tally.finish(48);
 }
 
 fn filter(row: &Record) -> Filter {
@@ -67,4 +70,17 @@ fn run_lengths_of_the_filter() {
         tally.check_within("delay", &format!("{row:?}"), delay, average, tolerance);
     }
     tally.finish(9);
+}
+
+/// What unlike sensors share can't spoil them more often than the best of them; one alone shares with nobody; the number
+/// of sensors can't lower the chance below what they share.
+#[test]
+fn a_common_cause_bounds_what_further_sensors_are_worth() {
+    assert_eq!(missed_together([0.3].into_iter(), 0.2), 0.3);
+    let two = missed_together([1e-3, 0.2].into_iter(), 0.1);
+    let by_hand = 0.1 * 1e-3 + (1.0 - 0.1 * 1e-3) * (0.9 * 1e-3) * (0.9 * 0.2);
+    assert!((two - by_hand).abs() < 1e-18, "{two} {by_hand}");
+    assert_eq!(missed_together([0.25, 0.5].into_iter(), 0.0), 0.125);
+    let many = missed_together([1e-2; 9].into_iter(), 0.1);
+    assert!((many / 1e-3 - 1.0).abs() < 1e-9, "{many}");
 }

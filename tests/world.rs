@@ -184,6 +184,7 @@ fn scenario(weather: Weather) -> Scenario {
         },
         bus: None,
         limits: Vec::new(),
+        common_cause: dooryard::scenario::common_cause::USUAL,
         risks: Vec::new(),
         objective: None,
     }

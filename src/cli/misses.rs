@@ -89,6 +89,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
         version: env!("CARGO_PKG_VERSION"),
         seed: arguments.seed,
         confidence: arguments.confidence,
+        common_cause: &scenario.common_cause,
         found: &found,
     };
     if let Some(target) = &arguments.out {

@@ -18,9 +18,10 @@ use crate::study::sweep::{grid, sweep as sum_up};
 const MOST_PLACES: usize = 10_000;
 
 /// Metrics that are shown unless others are asked for.
-const SHOWN: [Key; 7] = [
+const SHOWN: [Key; 8] = [
     Key::MissedArrivals,
     Key::MissedArrivalsExpected,
+    Key::MissedArrivalsFloored,
     Key::FalseOpenings,
     Key::Strandings,
     Key::WaitTotal,

@@ -36,6 +36,7 @@ impl Loaded {
             sha256: self.sha256.clone(),
             resolved: self.resolved.clone(),
             assumptions: self.assumptions.clone(),
+            common_cause: self.scenario.common_cause,
         }
     }
 }

@@ -12,7 +12,9 @@ use super::watch::{Reduced, WatchPlan, reduce};
 use crate::math::time::{Instant, Span};
 use crate::sensing::approach::{Evidence, Mass};
 use crate::sensing::channel::Sampling;
+use crate::sensing::fusion::missed_together;
 use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::remembered::RememberedMass;
 use crate::sensing::sight::Body;
 
 /// The mower's way home and the phase of the sampling.
@@ -34,6 +36,15 @@ pub struct Shift {
     pub sensor: usize,
     /// By how much, in its reading unit.
     pub by: f64,
+}
+
+/// Probabilities that nobody asks for the door.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unnoticed {
+    /// By the noise of each sensor alone.
+    pub alone: f64,
+    /// With the causes that the sensors share: the beta factor and the floor of the scenario.
+    pub with_common: f64,
 }
 
 /// A strategy's approach.
@@ -61,12 +72,20 @@ impl<'p> Approach<'p> {
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
-    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> f64 {
+    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> Unnoticed {
         self.unnoticed_shifted(sky, path, None)
     }
 
     /// The same while one sensor's readings are off.
-    pub fn unnoticed_shifted(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> f64 {
+    pub fn unnoticed_shifted(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> Unnoticed {
+        let each = self.each_unnoticed(sky, path, shift);
+        let common = &self.plan.scenario.common_cause;
+        let with_common = missed_together(each.iter().copied(), common.beta).max(common.floor);
+        Unnoticed { alone: each.iter().product(), with_common }
+    }
+
+    /// The same of each detector of the open rule.
+    fn each_unnoticed(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> Vec<f64> {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -79,10 +98,10 @@ impl<'p> Approach<'p> {
             let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
             Body::of_mower(mower, x, y)
         };
-        let mut unnoticed = 1.0;
+        let mut each = Vec::with_capacity(self.detectors.len());
         let mut mass = Mass::default();
         for (place, detector) in self.detectors.iter().enumerate() {
-            let Some(chain) = self.watch.chain(*detector) else { return 1.0 };
+            let Some(chain) = self.watch.chain(*detector) else { return vec![1.0] };
             let index = scenario.detectors[*detector].sensor;
             let (sensor, eye) = (&scenario.sensors[index], &self.plan.eyes[index]);
             let mut seeing = eye.seeing(sky);
@@ -93,17 +112,28 @@ impl<'p> Approach<'p> {
             let mut at = start + Span(((turn - libm::floor(turn)) * sensor.period.0 as f64) as i64);
             let end = slow.ends() - sensor.latency;
             chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass);
+            let correlation = sensor.errors.noise_correlation;
+            let mut remembered = (correlation > 0.0).then(|| RememberedMass::new(correlation));
             let mut total = 1.0;
             while at < end && total > NEVER {
                 let bodies = [body(at)];
                 let around = Surroundings::before_shut_door(&bodies, *sky, seeing);
-                chain.step(chain.odds(&eye.law(&around)), &mut mass, 0.0);
-                total = mass.total();
+                let law = eye.law(&around);
+                total = match &mut remembered {
+                    Some(remembered) => {
+                        remembered.step(chain, &law);
+                        remembered.total()
+                    }
+                    None => {
+                        chain.step(chain.odds(&law), &mut mass, 0.0);
+                        mass.total()
+                    }
+                };
                 at += sensor.period;
             }
-            unnoticed *= total;
+            each.push(total);
         }
-        unnoticed
+        each
     }
 }
 

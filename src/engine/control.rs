@@ -18,6 +18,7 @@ impl Season<'_> {
         let [open, hold, doorway, close, inside, wet, fallback] =
             self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
         self.follow_rain(wet);
+        let stands_in = self.in_doubt(detectors) || self.falls_back();
         let before = self.controller.state();
         self.after_power_loss = before == State::Startup;
         let command = self.controller.decide(&Knowledge {
@@ -25,7 +26,7 @@ impl Season<'_> {
             happening,
             place: self.door.place(),
             position_m: self.door.position(now),
-            open: open || (fallback && self.falls_back()),
+            open: open || (fallback && stands_in),
             hold,
             doorway,
             close,
@@ -65,7 +66,12 @@ impl Season<'_> {
     }
 
     fn schedule_wake(&mut self) {
-        let wake = self.rules.iter().map(|rule| rule.wake()).fold(self.controller.wake(), Instant::min);
+        let wake = self
+            .rules
+            .iter()
+            .map(|rule| rule.wake())
+            .fold(self.controller.wake(), Instant::min)
+            .min(self.doubt_comes());
         if self.wake.is_some_and(|(at, _)| at == wake) {
             return;
         }

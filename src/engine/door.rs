@@ -42,6 +42,10 @@ const LEARNED: (f64, f64) = (0.5, 3.0);
 /// Half the depth of the zone in which a body stands under the panel's edge, m.
 const EDGE_ZONE_M: f64 = 0.02;
 
+/// What has been in the doorway for less than this can't be held against a closing stroke that begins: samples, latency and
+/// the controller's own turn take some of the 0.2 s within which a reversal should have begun (common practice).
+const REACTION: Span = Span(100_000);
+
 /// Place among the causes of contacts of a door that comes down on the mower.
 const CAUSE_MOWER_UNDER: usize = 1;
 
@@ -362,7 +366,7 @@ impl Season<'_> {
         }
         if direction == Direction::Closing {
             let occupants = self.occupants();
-            if occupants.iter().any(Option::is_some) {
+            if self.occupied_for_long() {
                 self.book.count(Key::ClosingsOnOccupied);
                 self.trace("door", "closing begins on an occupied doorway", String::new());
             }
@@ -550,11 +554,7 @@ impl Season<'_> {
     pub fn occupants(&self) -> [Option<(usize, f64)>; super::senses::BODIES_MAX] {
         let mut found = [None; super::senses::BODIES_MAX];
         let mut count = 0;
-        let beside_m = 0.5 * self.plan.scenario.door.width_m;
-        let under = |body: &Body| {
-            body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
-        };
-        if self.mower_body(self.now).is_some_and(|body| under(&body)) {
+        if self.mower_body(self.now).is_some_and(|body| self.is_under(&body)) {
             found[count] = Some((CAUSE_MOWER_UNDER, self.plan.mower_clears_m));
             count += 1;
         }
@@ -565,12 +565,33 @@ impl Season<'_> {
             count += 1;
         }
         for guest in self.guests.iter().flatten() {
-            if count < found.len() && under(&self.guest_body(guest, self.now)) {
+            if count < found.len() && self.is_under(&self.guest_body(guest, self.now)) {
                 found[count] = Some((CONTACT_CAUSES.len() + guest.visitor, self.plan.visitor_clears_m[guest.visitor]));
                 count += 1;
             }
         }
         found
+    }
+
+    /// Whether a body is where the panel comes down.
+    fn is_under(&self, body: &Body) -> bool {
+        let beside_m = 0.5 * self.plan.scenario.door.width_m;
+        body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
+    }
+
+    /// Whether something is in the doorway and has been for as long as its sensors may need to say so. What came later has
+    /// come under a moving door, as far as any controller can know.
+    fn occupied_for_long(&self) -> bool {
+        let before = Instant((self.now.0 - REACTION.0).max(0));
+        let stayed = |body: &dyn Fn(Instant) -> Body| self.is_under(&body(self.now)) && self.is_under(&body(before));
+        let mower = self.mower.is_near()
+            && stayed(&|at| {
+                let (x, y) = self.mower.motion.at(at);
+                Body::of_mower(&self.plan.scenario.mower, x, y)
+            });
+        mower
+            || self.failing.object_since.is_some_and(|since| since <= before)
+            || self.guests.iter().flatten().any(|guest| stayed(&|at| self.guest_body(guest, at)))
     }
 
     /// Somebody has come under a door that is closing: the edge reaches him when it is down to his height.

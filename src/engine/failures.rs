@@ -46,6 +46,8 @@ pub struct Failing {
     pub overrun_s: Option<f64>,
     /// Something lies in the doorway, or will as soon as the door is open.
     pub object: Option<Body>,
+    /// Since when it lies there.
+    pub object_since: Option<Instant>,
     object_waits: Option<f64>,
     /// Since when the mower is parked.
     parked: Option<Instant>,
@@ -124,6 +126,7 @@ impl<'p> Season<'p> {
             }
             Act::Object if self.failing(Act::Object).next().is_none() => {
                 self.failing.object_waits = None;
+                self.failing.object_since = None;
                 if self.failing.object.take().is_some() {
                     self.refresh(change::BODIES);
                 }
@@ -161,6 +164,7 @@ impl<'p> Season<'p> {
         }
         let Some(height_m) = self.failing.object_waits.take() else { return };
         let half_m = 0.5 * OBJECT_WIDTH_M;
+        self.failing.object_since = Some(self.now);
         self.failing.object = Some(Body {
             x_m: (-half_m, half_m),
             y_m: (-half_m, half_m),

@@ -27,6 +27,8 @@ pub struct Votes {
     lost: u64,
     /// Their detectors.
     voteless: u64,
+    /// Since when the detectors of occupancy have contradicted each other, and whether somebody was told.
+    contradicting: Option<(Instant, bool)>,
 }
 
 impl Votes {
@@ -67,6 +69,36 @@ impl Season<'_> {
     pub fn falls_back(&self) -> bool {
         let eyes = self.strategy.open_senses;
         self.on_dead_sensor() == OnDeadSensor::DropVote && eyes != 0 && eyes & !self.health.lost == 0
+    }
+
+    /// Listens to the detectors that say whether the mower is in: whether they have contradicted each other for longer than
+    /// is believed. Those without a vote are not asked; one alone contradicts nobody.
+    pub fn in_doubt(&mut self, votes: u64) -> bool {
+        let asked = self.strategy.occupancy & !self.health.voteless;
+        let says = votes & asked;
+        if says == 0 || says == asked || !self.powered {
+            self.health.contradicting = None;
+            return false;
+        }
+        let (since, told) = self.health.contradicting.unwrap_or((self.now, false));
+        let doubted = self.doubted_from(since).is_some_and(|from| self.now >= from);
+        self.health.contradicting = Some((since, doubted));
+        if doubted && !told {
+            self.trace("notice", "the sensors inside contradict each other", String::new());
+            self.watch_disturbed();
+        }
+        doubted
+    }
+
+    fn doubted_from(&self, since: Instant) -> Option<Instant> {
+        let after_s = self.care().contradiction_after_s;
+        after_s.is_finite().then(|| since + Span::from_seconds(after_s))
+    }
+
+    /// When a contradiction will have lasted too long; never if there is none or it has.
+    pub fn doubt_comes(&self) -> Instant {
+        let coming = self.health.contradicting.filter(|(_, told)| !told);
+        coming.and_then(|(since, _)| self.doubted_from(since)).unwrap_or(Instant::NEVER)
     }
 
     /// Whether the doorway's sensors answer a self-test now: each is made to see something for a moment (a beam's emitter is

@@ -183,7 +183,8 @@ pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sa
     let channel = |(sensor, detectors): &(usize, Vec<usize>)| {
         let spec = &plan.scenario.sensors[*sensor];
         let source = Source::new(seed, season, &format!("sensor {}", spec.name));
-        Channel::new(spec.period, source, states(plan, *sensor, detectors), sampling)
+        let channel = Channel::new(spec.period, source, states(plan, *sensor, detectors), sampling);
+        channel.correlate(spec.errors.noise_correlation)
     };
     strategy.sensors.iter().map(channel).collect()
 }

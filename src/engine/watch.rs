@@ -14,7 +14,8 @@
 //!
 //! **Which open rules.** Detectors of the mower's status, of the clock, of the rain gauge and of the platform's load keep
 //! their state of the beginning (an approach on which one changes over counts as it turns out). With these filled in, the rule must come down to "any of" detectors of
-//! different rangers and beams that are made of hits; see [`reduce`].
+//! different rangers and beams that are made of hits; see [`reduce`]. Where the noise of one of these remembers from
+//! sample to sample, arrivals count as they turn out.
 
 use super::plan::{Plan, StrategyPlan};
 use super::season::Season;
@@ -24,6 +25,7 @@ use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
 use crate::sensing::approach::{Mass, QuietChain};
+use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
 use crate::shelter::controller::State;
 
@@ -124,6 +126,15 @@ fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
     } else {
         Reduced::Other
     }
+}
+
+/// Whether the noise of all sensors of these detectors is independent from sample to sample: the programme over samples is
+/// for such noise only. (A single approach can be worked out with noise that remembers, too, but that takes far too long
+/// for every arrival of a season: see [`super::approach`].)
+pub fn independent(scenario: &Scenario, detectors: u64) -> bool {
+    (0..scenario.detectors.len())
+        .filter(|d| detectors >> d & 1 == 1)
+        .all(|d| scenario.sensors[scenario.detectors[d].sensor].errors.noise_correlation <= 0.0)
 }
 
 /// What a strategy needs to be watched.
@@ -261,6 +272,9 @@ impl Season<'_> {
             Reduced::False => 0,
             Reduced::Any(_) | Reduced::True | Reduced::Other => return,
         };
+        if !independent(&plan.scenario, detectors) {
+            return self.note_sky();
+        }
         self.watch.detectors = detectors;
         self.watch.count = 0;
         self.watch.unnoticed = 1.0;
@@ -290,6 +304,11 @@ impl Season<'_> {
             self.watch.count += 1;
         }
         self.watch.plain = true;
+        self.note_sky();
+    }
+
+    /// Keeps weather and light of an approach with sound sensors, if somebody asks for them.
+    fn note_sky(&mut self) {
         if let Some(skies) = &mut self.skies
             && self.senses.iter().all(|sense| !sense.has_fault())
         {
@@ -415,16 +434,20 @@ impl Season<'_> {
     /// The nose is at the waiting point: books the expected misses of this arrival.
     pub fn watch_ends(&mut self, missed: bool) {
         let counted = f64::from(u8::from(missed));
-        let expected = if self.watch.plain {
+        let common = self.plan.scenario.common_cause;
+        let (expected, floored) = if self.watch.plain {
             let watched = &self.watch.watched[..self.watch.count];
-            let stayed_off: f64 = watched.iter().map(|watched| watched.mass.total()).product();
-            let unnoticed = self.watch.unnoticed * stayed_off;
+            let stayed_off = || watched.iter().map(|watched| watched.mass.total());
+            let unnoticed = self.watch.unnoticed * stayed_off().product::<f64>();
+            let together = self.watch.unnoticed * missed_together(stayed_off(), common.beta);
             self.book.count(Key::ArrivalsIntegrated);
-            unnoticed + if self.watch.asked { counted } else { 0.0 }
+            let after_all = if self.watch.asked { counted } else { 0.0 };
+            (unnoticed + after_all, together.max(common.floor) + after_all)
         } else {
-            counted
+            (counted, counted.max(common.floor))
         };
         self.book.add(Key::MissedArrivalsExpected, expected);
+        self.book.add(Key::MissedArrivalsFloored, floored.min(1.0));
         self.watch.plain = false;
     }
 }

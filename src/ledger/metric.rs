@@ -50,6 +50,7 @@ metrics! {
     MissedArrivals, "missed_arrivals", "missed arrivals", "", Count, "Arrivals at which nobody had asked for the door when the nose reached its waiting point.";
     MissedShare, "missed_share", "missed share of arrivals", "", Share, "Missed arrivals as a share of arrivals.";
     MissedArrivalsExpected, "missed_arrivals_expected", "missed arrivals, noise integrated out", "", Amount, "Sum over arrivals of the probability to be missed given weather, light, faults and path: the noise of the readings is integrated out where the open rule allows; other arrivals count as they turned out.";
+    MissedArrivalsFloored, "missed_arrivals_floored", "missed arrivals, with common causes", "", Amount, "As missed_arrivals_expected, with what sensors share: detectors that watch together miss together by the scenario's beta factor, and no arrival is missed with less probability than its floor.";
     ArrivalsIntegrated, "arrivals_integrated", "arrivals with noise integrated out", "", Count, "Arrivals whose probability to be missed was worked out rather than counted.";
     LateOpenings, "late_openings", "late openings", "", Count, "Arrivals that were noticed in time but had to wait for the door to finish opening.";
     WaitTotal, "wait_total", "time waited at the door", "min", Amount, "Time the mower stood outside waiting for the door.";
@@ -64,7 +65,7 @@ metrics! {
     Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
     ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";
     Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower or a visitor, or the mower pushed the door.";
-    ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway; 0 for a sound strategy.";
+    ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway, and had for 0.1 s: what comes later comes under a moving door, as far as any controller can know; 0 for a sound strategy.";
     TrappedVisitors, "trapped_visitors", "visitors shut in", "", Count, "Times the door shut with a visitor inside.";
     PeakContactForce, "peak_contact_force", "peak contact force", "N", Peak, "Largest computed force of the door on what it touched.";
     PeakContactEnergy, "peak_contact_energy", "peak contact energy", "J", Peak, "Largest kinetic energy of the moving door at a contact.";

@@ -13,6 +13,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
             Key::MissedArrivals,
             Key::MissedShare,
             Key::MissedArrivalsExpected,
+            Key::MissedArrivalsFloored,
             Key::ArrivalsIntegrated,
             Key::LateOpenings,
             Key::WaitTotal,

@@ -13,6 +13,8 @@
 //! complete        whether all seasons asked for were played
 //! confidence      confidence of the intervals, 0 to 1
 //! all_limits_met  whether every limit and risk of every strategy is met (true if there is none)
+//! common_cause    { floor, beta }: share of arrivals that common causes hide, and the beta factor; they stand under the
+//!                 metric missed_arrivals_floored
 //! warnings        list of texts
 //! cautions        list of texts
 //! strategies      one object per strategy, in the scenario's order:
@@ -48,6 +50,7 @@ use super::number::method_name;
 use super::words;
 use crate::ledger::metric;
 use crate::ledger::record::CONDITIONS;
+use crate::scenario::common_cause::CommonCause;
 use crate::study::objective::RiskVerdict;
 use crate::study::result::{DetectorResult, Estimate, HourUse, LimitVerdict, Rate, RunResult, StrategyResult, Worst};
 
@@ -71,6 +74,7 @@ pub fn document(result: &RunResult, context: &Context) -> serde_json::Result<Str
         complete: words::incomplete(result).is_none(),
         confidence: result.confidence,
         all_limits_met: words::all_met(result),
+        common_cause: CommonCausePart::from(&result.scenario.common_cause),
         warnings: &result.warnings,
         cautions: context.cautions,
         strategies: result.strategies.iter().map(|it| strategy_part(it, calendar.first_day)).collect(),
@@ -90,9 +94,23 @@ struct Document<'a> {
     complete: bool,
     confidence: f64,
     all_limits_met: bool,
+    common_cause: CommonCausePart,
     warnings: &'a [String],
     cautions: &'a [&'a str],
     strategies: Vec<StrategyPart<'a>>,
+}
+
+/// The causes that sensors share, as every document names them.
+#[derive(Serialize)]
+pub(super) struct CommonCausePart {
+    floor: f64,
+    beta: f64,
+}
+
+impl From<&CommonCause> for CommonCausePart {
+    fn from(common: &CommonCause) -> CommonCausePart {
+        CommonCausePart { floor: common.floor, beta: common.beta }
+    }
 }
 
 #[derive(Serialize)]

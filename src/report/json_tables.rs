@@ -7,7 +7,8 @@
 //! layout      name and version of the layout
 //! version     version of the tool
 //! answer      the answer, a list of sentences
-//! study       of studies that play seasons: { command, seed (as a string), settings, scenarios: [ { name, sha256 } ] }
+//! study       of studies that play seasons: { command, seed (as a string), settings, scenarios: [ { name, sha256,
+//!             common_cause } ] }; common_cause: { floor, beta } under expected misses
 //! warnings    list of texts
 //! cautions    list of texts
 //! tables      { name: [ row ] }: one entry per table file, under its name without ending; a row is an object with the
@@ -67,7 +68,10 @@ pub fn document(
 
 /// What was played, as every document says it.
 pub(super) fn told(study: &Study) -> Value {
-    let scenario = |one: &super::study_file::Played| json!({ "name": one.name, "sha256": one.sha256 });
+    let scenario = |one: &super::study_file::Played| {
+        let common_cause = json!({ "floor": one.common_cause.floor, "beta": one.common_cause.beta });
+        json!({ "name": one.name, "sha256": one.sha256, "common_cause": common_cause })
+    };
     let settings: Map<String, Value> =
         study.settings.iter().map(|(name, value)| (name.clone(), json!(value))).collect();
     json!({

@@ -6,9 +6,12 @@
 //! answer      a list of sentences; warnings, cautions: lists of texts
 //! scenario    name; scenario_hash: SHA-256, hexadecimal
 //! seed, confidence
+//! common_cause { floor, beta }: share of arrivals that common causes hide, and the beta factor
 //! strategies  [ { name, misses } ], misses null if the open rule can't be worked out:
-//!   chance      { mean, low, high, standard_error }: per approach; low and high null where too few draws matter
+//!   chance      { mean, low, high, standard_error }: per approach, by the noise of the readings alone; low and high null
+//!               where too few draws matter
 //!   per_season  { mean, low, high }
+//!   with_common_causes { chance, per_season }: the same with the beta factor and the floor: no chance without it
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
@@ -22,6 +25,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::folder::{self, Item};
+use super::json::CommonCausePart;
 use super::number;
 use super::output::OutputError;
 use super::page;
@@ -30,8 +34,9 @@ use super::study_file::{self, Study};
 use super::table::{Cell, Table};
 use super::text::{Setting, heading, paragraph};
 use super::words;
+use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::shelter::cautions::CAUTIONS;
-use crate::study::rare::{EFFECTIVE_LEAST, RareMisses};
+use crate::study::rare::{EFFECTIVE_LEAST, RareEstimate, RareMisses};
 
 /// What is told.
 #[derive(Clone, Copy, Debug)]
@@ -50,6 +55,8 @@ pub struct Told<'a> {
     pub seed: u64,
     /// Confidence of the intervals.
     pub confidence: f64,
+    /// What the scenario says of common causes.
+    pub common_cause: &'a CommonCause,
     /// Strategies with what was found; none where the open rule can't be worked out.
     pub found: &'a [(String, Option<RareMisses>)],
 }
@@ -96,7 +103,8 @@ pub(super) fn opening(told: &Told) -> String {
 pub(super) fn answers(told: &Told) -> Vec<String> {
     let answer = |(name, misses): &(String, Option<RareMisses>)| {
         let Some(misses) = misses else { return format!("{name}: can't be worked out.") };
-        let (mean, _) = misses.per_season();
+        let floored = &misses.floored;
+        let (mean, _) = misses.per_season(floored);
         let seasons = match mean {
             mean if mean < 1e-6 => "less than one in a million seasons".to_string(),
             mean if mean < 1.0 => {
@@ -104,20 +112,24 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
             }
             mean => format!("about {} in a season", number::significant(mean, 2)),
         };
-        let chance = misses.chance.mean;
-        let between = match misses.chance.interval {
-            _ if chance < LEAST => String::new(),
+        let between = match floored.interval {
+            _ if floored.mean < LEAST => String::new(),
             None => " (too few draws for an interval)".to_string(),
-            Some(_) => format!(" ({})", ends(misses)),
+            Some(_) => format!(" ({})", ends(floored)),
         };
-        format!("{name}: the chance that an arrival goes unnoticed is {}{between}, {seasons}.", small(chance))
+        format!(
+            "{name}: the chance that an arrival goes unnoticed is {}{between}, {seasons}, common causes included; by noise alone \
+             it is {}.",
+            small(floored.mean),
+            small(misses.chance.mean)
+        )
     };
     told.found.iter().map(answer).collect()
 }
 
 /// The interval of a chance.
-fn ends(misses: &RareMisses) -> String {
-    misses.chance.interval.map_or(number::WITHHELD.to_string(), |it| {
+fn ends(chance: &RareEstimate) -> String {
+    chance.interval.map_or(number::WITHHELD.to_string(), |it| {
         if it.high < LEAST { small(it.high) } else { format!("{} to {}", small(it.low), small(it.high)) }
     })
 }
@@ -125,26 +137,46 @@ fn ends(misses: &RareMisses) -> String {
 /// The chances with their intervals.
 pub(super) fn table(told: &Told) -> Table {
     let interval = format!("{} interval", number::percent(told.confidence));
-    let mut table = Table::new(&["strategy", "per approach", &interval, "per season", "effective draws"])
-        .of("misses.csv", &["strategy"]);
+    let mut table = Table::new(&["strategy", "by", "per approach", &interval, "per season", "effective draws"])
+        .of("misses.csv", &["strategy", "by"])
+        .left(1);
     for (name, misses) in told.worked_out() {
-        let chance = &misses.chance;
-        let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
-        let season = misses.per_season().0;
-        table.keyed(
-            vec![name.to_string()],
-            vec![
-                Cell::new(name),
-                Cell::new(small(chance.mean)).figure("chance", chance.mean),
-                Cell::new(ends(misses))
-                    .perhaps("low", chance.interval.map(|it| it.low))
-                    .perhaps("high", chance.interval.map(|it| it.high)),
-                Cell::new(small(season)).figure("per_season", season),
-                Cell::new(of).figure("effective_draws", chance.effective).field("draws", chance.draws.to_string()),
-            ],
-        );
+        for (by, chance) in both(misses) {
+            let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
+            let season = misses.per_season(chance).0;
+            table.keyed(
+                vec![name.to_string(), by.to_string()],
+                vec![
+                    Cell::new(name),
+                    Cell::new(by),
+                    Cell::new(small(chance.mean)).figure("chance", chance.mean),
+                    Cell::new(ends(chance))
+                        .perhaps("low", chance.interval.map(|it| it.low))
+                        .perhaps("high", chance.interval.map(|it| it.high)),
+                    Cell::new(small(season)).figure("per_season", season),
+                    Cell::new(of).figure("effective_draws", chance.effective).field("draws", chance.draws.to_string()),
+                ],
+            );
+        }
     }
     table
+}
+
+/// The chance with the floor and what the sensors share, and by noise alone: never the one without the other.
+pub(super) fn both(misses: &RareMisses) -> [(&'static str, &RareEstimate); 2] {
+    [("common causes, too", &misses.floored), ("noise alone", &misses.chance)]
+}
+
+/// The floor, named.
+pub(super) fn floor(told: &Told) -> String {
+    let common = told.common_cause;
+    let usual = if *common == USUAL { " (common practice; the scenario may set [common_cause])" } else { "" };
+    format!(
+        "Floor of common causes: {} of arrivals{usual}; no chance is below it, whatever the noise. Sensors that watch \
+         together share {} of their misses (beta factor).",
+        number::share(common.floor),
+        number::share(common.beta),
+    )
 }
 
 /// What is behind each strategy's figures, one paragraph each.
@@ -162,8 +194,8 @@ pub(super) fn stories(told: &Told) -> Vec<String> {
 /// How to read the figures.
 pub(super) const READING: &str = "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
      mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
-     shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure far \
-     below one in ten thousand says that noise is not what will make this strategy miss.";
+     shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure of noise \
+     alone far below it says that noise is not what will make this strategy miss.";
 
 /// The text.
 pub fn text(told: &Told, setting: Setting) -> String {
@@ -178,6 +210,8 @@ pub fn text(told: &Told, setting: Setting) -> String {
     paragraph(&mut out, &format!("dooryard {}, scenario {hash}, seed {}", told.version, told.seed), width);
     heading(&mut out, "Chance to be missed", setting);
     out.push_str(&table(told).render(setting));
+    out.push('\n');
+    paragraph(&mut out, &floor(told), width);
     for story in stories(told) {
         out.push('\n');
         paragraph(&mut out, &story, width);
@@ -221,6 +255,7 @@ struct Document<'a> {
     scenario_hash: &'a str,
     seed: u64,
     confidence: f64,
+    common_cause: CommonCausePart,
     strategies: Vec<Part<'a>>,
 }
 
@@ -232,14 +267,21 @@ struct Part<'a> {
 
 #[derive(Serialize)]
 struct Misses {
-    chance: Chance,
-    per_season: Ends,
+    #[serde(flatten)]
+    noise_alone: Chances,
+    with_common_causes: Chances,
     draws: u64,
     effective_draws: f64,
     heaviest_weight: f64,
     approaches: u64,
     seasons: u64,
     shares: Shares,
+}
+
+#[derive(Serialize)]
+struct Chances {
+    chance: Chance,
+    per_season: Ends,
 }
 
 #[derive(Serialize)]
@@ -270,22 +312,23 @@ struct Shares {
 /// If a figure can't be written.
 pub fn json(told: &Told) -> Result<String, serde_json::Error> {
     let misses = |misses: &RareMisses| {
-        let chance = &misses.chance;
-        let (mean, ends) = misses.per_season();
+        let chances = |chance: &RareEstimate| {
+            let (mean, ends) = misses.per_season(chance);
+            let of = |mean: f64, ends: Option<(f64, f64)>| Ends {
+                mean,
+                low: ends.map(|it| it.0),
+                high: ends.map(|it| it.1),
+            };
+            let each = of(chance.mean, chance.interval.map(|it| (it.low, it.high)));
+            Chances { chance: Chance { ends: each, standard_error: chance.error }, per_season: of(mean, ends) }
+        };
         let [in_rain, in_bright_light, far_to_the_side, at_odd_pace] = misses.shares;
         Misses {
-            chance: Chance {
-                ends: Ends {
-                    mean: chance.mean,
-                    low: chance.interval.map(|it| it.low),
-                    high: chance.interval.map(|it| it.high),
-                },
-                standard_error: chance.error,
-            },
-            per_season: Ends { mean, low: ends.map(|it| it.0), high: ends.map(|it| it.1) },
-            draws: chance.draws,
-            effective_draws: chance.effective,
-            heaviest_weight: chance.heaviest,
+            noise_alone: chances(&misses.chance),
+            with_common_causes: chances(&misses.floored),
+            draws: misses.chance.draws,
+            effective_draws: misses.chance.effective,
+            heaviest_weight: misses.chance.heaviest,
             approaches: misses.approaches,
             seasons: misses.seasons,
             shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace },
@@ -302,6 +345,7 @@ pub fn json(told: &Told) -> Result<String, serde_json::Error> {
         scenario_hash: told.hash,
         seed: told.seed,
         confidence: told.confidence,
+        common_cause: CommonCausePart::from(told.common_cause),
         strategies: told.found.iter().map(|(name, found)| Part { name, misses: found.as_ref().map(misses) }).collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")

@@ -130,6 +130,11 @@ pub fn percent(share: f64) -> String {
     format!("{}{GLUE}%", trimmed(&text))
 }
 
+/// A share as a percentage of at most three digits, however small.
+pub fn share(share: f64) -> String {
+    format!("{}{GLUE}%", trimmed(&significant(share * 100.0, 3)))
+}
+
 /// A whole number with its thousands set apart.
 pub fn whole(value: u64) -> String {
     grouped(&value.to_string())

@@ -13,7 +13,7 @@ use super::plots::{Figure, PlotError, finished, forest};
 use super::study_file::{self, Study};
 use super::table::{Cell, Table};
 use super::text::{self, Setting};
-use super::words::capital;
+use super::words::{capital, common_causes_of};
 use crate::study::sensitivity::{Drivers, Sensitivity};
 
 /// What the reports say besides the result.
@@ -134,8 +134,9 @@ pub(super) fn legend(told: &Told) -> String {
         "Total (low to high): share of the variance that would go if the number were known, interactions included, \
          with its {} bootstrap interval. Alone: share without interactions. Effect: mean size of the change of the \
          metric for a move through the number's whole range; its sign says the direction where the change has one. \
-         Shares are estimates: small ones may come out below 0, large ones above 1.",
-        number::percent(told.confidence)
+         Shares are estimates: small ones may come out below 0, large ones above 1. {}",
+        number::percent(told.confidence),
+        common_causes_of(told.study)
     )
 }
 

@@ -9,6 +9,7 @@ use super::folder::{self, Item};
 use super::plots::Figure;
 use super::run_file::{LAYOUT, NAME};
 use crate::scenario::Assumption;
+use crate::scenario::common_cause::CommonCause;
 
 /// A scenario that took part.
 #[derive(Clone, Debug, Serialize)]
@@ -22,6 +23,9 @@ pub struct Played {
     /// All values in force, each with where it comes from; they stand in a file of their own.
     #[serde(skip)]
     pub assumptions: Vec<Assumption>,
+    /// What its sensors share: reports name it; in the file it is part of the resolved scenario.
+    #[serde(skip)]
+    pub common_cause: CommonCause,
 }
 
 /// What is told about a study.

@@ -136,8 +136,9 @@ pub(super) fn tables(sweep: &Sweep, told: &Told) -> Vec<(String, Table)> {
 pub(super) fn legend(told: &Told) -> String {
     format!(
         "Mean (low to high): mean per season with its {} interval, each on its own; all places play the same seasons, so \
-         that differences between places are surer than the intervals suggest.",
-        number::percent(told.confidence)
+         that differences between places are surer than the intervals suggest. {}",
+        number::percent(told.confidence),
+        words::common_causes_of(told.study)
     )
 }
 
@@ -253,7 +254,7 @@ fn shapes(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
     Ok(Figure { name: "sweep", svg, csv: finished(out)?, alt })
 }
 
-/// Missed arrivals, expected, against false openings.
+/// Missed arrivals, expected with common causes, against false openings.
 fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
     let axes = TRADED;
     let points: Vec<Point> = sweep
@@ -275,23 +276,18 @@ fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
     let drawing = Scatter {
         heading: [
             format!("Missed arrivals against false openings, over {}", paths.join(" and ")),
-            format!("crosses: {} intervals; large: nobody is better in both", number::percent(told.confidence)),
+            format!(
+                "crosses: {} intervals; large: nobody is better in both; no arrival is missed more rarely than its floor of \
+                 common causes",
+                number::percent(told.confidence)
+            ),
         ],
         axes: axes.map(words::axis),
         points,
         lines: vec![line],
     };
     let mut out = writer(Vec::new());
-    out.write_record([
-        "place",
-        "false_openings",
-        "low",
-        "high",
-        "missed_arrivals_expected",
-        "low",
-        "high",
-        "on_front",
-    ])?;
+    out.write_record(["place", "false_openings", "low", "high", "missed_arrivals_floored", "low", "high", "on_front"])?;
     for point in &drawing.points {
         let ends = point.intervals.map(|interval| [interval.map(|it| it.0), interval.map(|it| it.1)]);
         let [[false_low, false_high], [missed_low, missed_high]] = ends.map(|ends| ends.map(exact_or_empty));

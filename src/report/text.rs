@@ -155,6 +155,7 @@ impl Page {
     fn legend(&mut self, result: &RunResult) {
         self.line("");
         self.paragraph(&words::legend(result.confidence));
+        self.paragraph(&words::common_causes(&result.scenario.common_cause));
     }
 
     /// Everything about one strategy.

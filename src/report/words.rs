@@ -1,8 +1,10 @@
 //! Sentences that the text report, the page and the terminal share.
 
 use super::number;
+use super::study_file::Study;
 use crate::ledger::metric::{self, Kind};
 use crate::ledger::record::{CONDITIONS, Histogram};
+use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::scenario::limits::{Bound, Limit};
 use crate::scenario::objective::Risk;
 use crate::study::objective::RiskVerdict;
@@ -56,6 +58,36 @@ pub fn axis(key: metric::Key) -> String {
     };
     let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", number::unit_text(row.unit)) };
     format!("{}{per_season}{unit}", row.title)
+}
+
+/// What stands under expected misses, in a sentence: the floor and the beta factor, named.
+pub fn common_causes(common: &CommonCause) -> String {
+    let usual = if *common == USUAL { " (common practice; the scenario may set [common_cause])" } else { "" };
+    format!(
+        "Floor of common causes: power, dirt or dew on every window and fog are taken to hide {} of arrivals whatever the \
+         sensors can do, and {} of a sensor's misses to be those of the others beside it{usual}. \"{}\" counts them; \
+         \"{}\" is the noise of the readings alone.",
+        number::share(common.floor),
+        number::share(common.beta),
+        metric::Key::MissedArrivalsFloored.metric().title,
+        metric::Key::MissedArrivalsExpected.metric().title,
+    )
+}
+
+/// The same for all scenarios of a study, each setting once; by name where they differ.
+pub fn common_causes_of(study: &Study) -> String {
+    let mut settings: Vec<(Vec<&str>, &CommonCause)> = Vec::new();
+    for played in &study.scenarios {
+        match settings.iter_mut().find(|(_, common)| **common == played.common_cause) {
+            Some((names, _)) => names.push(&played.name),
+            None => settings.push((vec![&played.name], &played.common_cause)),
+        }
+    }
+    let named = settings.len() > 1;
+    let sentence = |(names, common): (Vec<&str>, &CommonCause)| {
+        if named { format!("{}: {}", names.join(", "), common_causes(common)) } else { common_causes(common) }
+    };
+    settings.into_iter().map(sentence).collect::<Vec<_>>().join(" ")
 }
 
 /// Heading of a metric's causes: `False openings by cause`.

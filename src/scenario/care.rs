@@ -180,6 +180,9 @@ pub struct Care {
     pub noisy_beyond: f64,
     /// A sensor has drifted beyond this multiple of its stated noise.
     pub drifted_beyond: f64,
+    /// Once the detectors that say whether the mower is in have contradicted each other for this long, s, the fallback rule
+    /// may open, too; infinite for never.
+    pub contradiction_after_s: f64,
     /// Zero tracking of load platforms.
     pub zero_tracking: ZeroTracking,
     /// Fastest change of the zero, kg/h.
@@ -224,6 +227,7 @@ impl Default for Care {
             frozen_samples: 200,
             noisy_beyond: 3.0,
             drifted_beyond: 3.0,
+            contradiction_after_s: f64::INFINITY,
             zero_tracking: ZeroTracking::Off,
             zero_per_hour_kg: 0.1,
             zero_at_most_kg: 2.0,

@@ -7,6 +7,7 @@
 pub mod assumptions;
 pub mod bus;
 pub mod care;
+pub mod common_cause;
 pub mod document;
 pub mod door;
 pub mod error;

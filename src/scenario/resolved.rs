@@ -1,6 +1,7 @@
 //! The resolved scenario: typed, complete, valid. Everything below the scenario's file reads this and nothing else.
 
 use super::bus::Bus;
+use super::common_cause::CommonCause;
 use super::door::{Door, Drive, Supply};
 use super::failure::Failure;
 use super::limits::Limit;
@@ -47,6 +48,8 @@ pub struct Scenario {
     pub supply: Supply,
     /// Two-wire bus, if sensors share one.
     pub bus: Option<Bus>,
+    /// What sensors share.
+    pub common_cause: CommonCause,
     /// Acceptance limits.
     pub limits: Vec<Limit>,
     /// Limits on the share of bad seasons.

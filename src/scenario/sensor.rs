@@ -22,8 +22,10 @@ pub struct Sensor {
 pub struct Errors {
     /// Constant offset, in the reading's unit.
     pub bias: f64,
-    /// Standard deviation of the white noise at zero distance, in the reading's unit; positive for analogue kinds.
+    /// Standard deviation of the noise at zero distance, in the reading's unit; positive for analogue kinds.
     pub noise: f64,
+    /// Correlation of the noise of neighbouring samples, 0 to below 1; 0 if it is independent from sample to sample.
+    pub noise_correlation: f64,
     /// Growth of that standard deviation with the reading, per unit of reading.
     pub noise_growth: f64,
     /// Drift with temperature, reading units per kelvin away from 20 degC.
@@ -52,6 +54,7 @@ impl Errors {
         bias: 0.0,
         noise: 0.0,
         noise_growth: 0.0,
+        noise_correlation: 0.0,
         drift_per_k: 0.0,
         drift_per_day: 0.0,
         cleaned_every_days: f64::INFINITY,

@@ -245,6 +245,26 @@ impl QuietChain {
         *total = sum(of);
     }
 
+    /// Number of its states.
+    pub fn states(&self) -> usize {
+        self.after.len()
+    }
+
+    /// The state of this evidence.
+    pub fn state_of(&self, evidence: Evidence) -> Option<usize> {
+        self.states.get(&evidence).map(|state| *state as usize)
+    }
+
+    /// Next state after a hit, a miss, nothing; none once on.
+    pub fn ways(&self, state: usize) -> [Option<usize>; 3] {
+        self.after[state].map(|way| way.map(|to| to as usize))
+    }
+
+    /// The values of the noise, in standard deviations, at which a reading under this law changes sides.
+    pub fn cuts(&self, law: &Law) -> Vec<f64> {
+        law.noise_cuts(self.levels.1, self.levels.0 == Sense::Below)
+    }
+
     /// The readings that are not hits, nothing among them.
     pub fn quiet(&self) -> Boring {
         match self.levels.0 {

@@ -322,6 +322,7 @@ mod tests {
             dropout_rain: 0.3,
             spurious: stream.between(0.0, 0.01),
             spurious_rain: 1e-4,
+            noise_correlation: 0.0,
             spurious_sun: 0.1,
         };
         Sensor { name: "s".into(), kind, period: Span(50_000), latency: Span::ZERO, errors }

@@ -9,6 +9,8 @@
 //! The stream is opened anew, keyed by sample number, whenever the law changes: two strategies that look through the
 //! same sensor at the same things then see the same noise.
 
+mod correlated;
+
 use super::approach::Evidence;
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
@@ -47,6 +49,10 @@ enum Next {
     Change,
     /// All samples from here to this one speak, but not this one.
     Break,
+    /// The noise, which remembers, leaves its quiet interval.
+    Outside,
+    /// It does not, but this sample is interesting for another reason.
+    Aside,
 }
 
 /// Above this probability that a sample speaks, the samples that do so in a row are drawn as one number.
@@ -122,6 +128,8 @@ pub struct Channel {
     odds: Option<f64>,
     /// Where things move: whether `law` is that of this moment or of the last sample.
     fresh: bool,
+    /// The noise, if it remembers.
+    noise: Option<correlated::Remembered>,
 }
 
 impl Channel {
@@ -158,6 +166,7 @@ impl Channel {
             room: [Vec::new(), Vec::new()],
             odds: None,
             fresh: false,
+            noise: None,
         };
         channel.refresh_boring();
         channel.plan();
@@ -302,6 +311,9 @@ impl Channel {
 
     /// Accounts for the samples before number `first`, and fills in what was left open of a run.
     fn reveal(&mut self, first: i64) {
+        if let Some(known) = self.noise {
+            self.reveal_remembered(first, known);
+        }
         let samples = (first - self.clock) as u64;
         match self.next {
             Next::Completion { runs, began } => {
@@ -316,6 +328,9 @@ impl Channel {
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
     pub fn last_reading(&mut self, now: Instant) -> Reading {
+        if self.noise.is_some() {
+            return self.last_remembered(now);
+        }
         self.catch_up_runs(now);
         if matches!(self.next, Next::Completion { .. }) {
             return self.law.draw_boring(&self.boring, &mut self.stream);
@@ -342,6 +357,9 @@ impl Channel {
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
     pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
         debug_assert!(self.due < self.never(), "no sample is due");
+        if let Some(known) = self.noise {
+            return self.sample_remembered(known, law_at);
+        }
         if let Some(changed) = self.sample_of_run() {
             return changed;
         }
@@ -390,7 +408,7 @@ impl Channel {
                 self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
                 reading
             }
-            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break => {
+            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break | Next::Outside | Next::Aside => {
                 let reading = self.law.draw(&mut self.stream);
                 if self.seen {
                     self.in_view.0 += 1;
@@ -399,6 +417,11 @@ impl Channel {
                 reading
             }
         };
+        self.take(reading)
+    }
+
+    /// Hands the reading of the sample that is due to the detectors: those that changed over, as bits.
+    fn take(&mut self, reading: Reading) -> u64 {
         let mut changed = 0;
         for (index, detector) in self.detectors.iter_mut().enumerate() {
             if detector.feed(reading) {
@@ -504,7 +527,7 @@ impl Channel {
 
     /// Whether samples could be skipped while things move.
     pub fn could_skip(&self) -> bool {
-        self.moving && self.sampling == Sampling::Exact && self.settled()
+        self.moving && self.sampling == Sampling::Exact && self.noise.is_none() && self.settled()
     }
 
     /// The readings that no detector reacts to now.
@@ -583,6 +606,9 @@ impl Channel {
     fn plan(&mut self) {
         self.next = Next::Draw;
         self.due = self.clock;
+        if let Some(known) = self.noise {
+            return self.plan_remembered(known);
+        }
         if self.moving || self.sampling == Sampling::Every {
             return;
         }

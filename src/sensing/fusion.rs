@@ -26,6 +26,21 @@ pub fn votes(p: f64, common: f64) -> Votes {
     Votes { both: with(own * own), either: with(own * (2.0 - own)), two_of_three: with(own * own * (3.0 - 2.0 * own)) }
 }
 
+/// Probability that sensors which each miss something with probability `misses` all miss it, if the share `common` of a
+/// sensor's misses comes from a cause that they share: the beta-factor model of [`votes`] for unlike sensors. What they
+/// share can't spoil them all more often than it spoils the best of them, hence `common` times the smallest probability;
+/// for alike ones that is the model itself (common practice, as in IEC 61508-6, from memory). A single sensor misses by
+/// itself; no sensor misses everything.
+pub fn missed_together(misses: impl Iterator<Item = f64> + Clone, common: f64) -> f64 {
+    let count = misses.clone().count();
+    if count < 2 {
+        return misses.last().unwrap_or(1.0);
+    }
+    let shared = common * misses.clone().fold(1.0, f64::min);
+    let apart: f64 = misses.map(|miss| (1.0 - common) * miss).product();
+    shared + (1.0 - shared) * apart
+}
+
 /// What a sensor's being on adds to the log-odds, and what its being off does, if it is on with probability `present`
 /// when something is there and `absent` when nothing is: ln(present / absent) and ln((1 - present) / (1 - absent)).
 pub fn evidence(present: f64, absent: f64) -> (f64, f64) {

@@ -7,6 +7,7 @@
 //! Shortcuts ask three questions of a law: how likely is a *boring* reading (one that no detector reacts to), a
 //! reading given that it is boring, and a reading given that it is not. All three are exact.
 
+use super::noise::Quiet;
 use crate::math::normal;
 use crate::math::random::Stream;
 
@@ -140,6 +141,59 @@ impl Law {
         let mut law = Law::SILENT;
         law.targets[0] = Target { weight: 1.0 - dropout, mean: value, sigma: 0.0 };
         law
+    }
+
+    /// The law given the noise of this sample, in standard deviations.
+    pub fn at_noise(&self, value: f64) -> Law {
+        let given = |target: Target| Target { mean: target.mean + target.sigma * value, sigma: 0.0, ..target };
+        Law { targets: self.targets.map(given), ..*self }
+    }
+
+    /// The values of the noise, in standard deviations, at which every target that may be read reads something boring, as
+    /// one interval (there may be more such values beyond it); none if there is no such interval.
+    pub fn quiet_noise(&self, boring: &Boring) -> Option<Quiet> {
+        let (from, to) = self.boring_raw(boring);
+        // Nearer than the blind zone nothing is read, beyond the range "far" is.
+        let from = if boring.nothing && from <= self.raw_lower(self.lowest, true) { f64::NEG_INFINITY } else { from };
+        let far_boring = boring.high_included && boring.high == f64::INFINITY;
+        let to = if far_boring && to >= self.raw_upper(self.highest, true) { f64::INFINITY } else { to };
+        let mut quiet = Quiet { low: f64::NEG_INFINITY, high: f64::INFINITY };
+        for target in self.targets.iter().filter(|target| target.weight > 0.0) {
+            if target.sigma > 0.0 {
+                quiet.low = quiet.low.max((from - target.mean) / target.sigma);
+                quiet.high = quiet.high.min((to - target.mean) / target.sigma);
+            } else if target.mean < from || target.mean >= to {
+                return None;
+            }
+        }
+        (from < to && quiet.low < quiet.high).then_some(quiet)
+    }
+
+    /// The values of the noise, in standard deviations, at which a target's reading passes from one side of `level` to the
+    /// other (see [`Law::split`]), into the blind zone or out of range.
+    pub fn noise_cuts(&self, level: f64, included: bool) -> Vec<f64> {
+        let cut = if included { self.raw_lower(level, false) } else { self.raw_upper(level, false) };
+        let ends = [self.raw_lower(self.lowest, true), cut, self.raw_upper(self.highest, true)];
+        let targets = self.targets.iter().filter(|target| target.weight > 0.0 && target.sigma > 0.0);
+        targets
+            .flat_map(|target| ends.map(|end| (end - target.mean) / target.sigma))
+            .filter(|cut| cut.is_finite())
+            .collect()
+    }
+
+    /// The law with every target read as something boring: what is interesting does not come from the noise. Only for
+    /// laws with a quiet interval ([`Law::quiet_noise`]).
+    pub fn without_noise(&self, boring: &Boring) -> Law {
+        let (from, to) = self.boring_raw(boring);
+        let mean = match (from.is_finite(), to.is_finite()) {
+            (true, true) => 0.5 * (from + to),
+            (true, false) => from + 1.0,
+            (false, true) => to - 1.0,
+            (false, false) => 0.0,
+        };
+        let [first, second] = self.targets;
+        let boring = Target { weight: first.weight + second.weight, mean, sigma: 0.0 };
+        Law { targets: [boring, Target { weight: 0.0, ..second }], ..*self }
     }
 
     /// Draws one reading.

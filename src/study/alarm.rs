@@ -1,9 +1,11 @@
 //! What a reader must know before reading on: a door that hardly ever moves makes most figures look fine.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
+use crate::scenario::Scenario;
 
 /// Share of strokes that fail beyond which the drive, not the strategy, decides the results: one in twenty.
 const FAILING: f64 = 0.05;
@@ -92,6 +94,28 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
         warn(format!("the controller stood in fault for {:.0} % of the time", 100.0 * share));
     }
     all
+}
+
+/// Says so if a strategy's open rule looks through sensors whose noise remembers: their misses are counted, not worked out.
+pub fn counts_only(scenario: &Scenario, strategy: usize, open_detectors: u64) -> Option<String> {
+    let sensors: BTreeSet<usize> = (0..scenario.detectors.len())
+        .filter(|detector| open_detectors >> detector & 1 == 1)
+        .map(|detector| scenario.detectors[detector].sensor)
+        .filter(|sensor| scenario.sensors[*sensor].errors.noise_correlation > 0.0)
+        .collect();
+    let names: Vec<String> = sensors
+        .into_iter()
+        .map(|sensor| &scenario.sensors[sensor])
+        .map(|sensor| format!("{} ({} from sample to sample)", sensor.name, sensor.errors.noise_correlation))
+        .collect();
+    let name = &scenario.strategies[strategy].name;
+    (!names.is_empty()).then(|| {
+        format!(
+            "{name}: the noise of {} is correlated; formulas for independent samples don't hold, so that arrivals it might \
+             notice are counted as they turn out. `dooryard misses` works out their chances with it",
+            names.join(" and ")
+        )
+    })
 }
 
 fn sum(records: &[SeasonRecord], key: Key) -> f64 {

@@ -182,48 +182,70 @@ pub fn estimate<const D: usize>(
     chance: impl Fn(&Draw<D>, &mut Stream) -> f64 + Sync,
     settings: &RareSettings,
 ) -> RareEstimate {
-    weigh_draws(&drawn(places, chance, settings), settings.confidence).0
+    let draws = drawn(places, |draw, stream| (chance(draw, stream), ()), settings);
+    weigh_draws(&draws, |(chance, ())| *chance, settings.confidence).0
 }
 
 /// Sums up draws with their chances; beside the estimate what each draw adds.
-fn weigh_draws<const D: usize>(draws: &[(Draw<D>, f64)], confidence: f64) -> (RareEstimate, Vec<f64>) {
-    let values: Vec<f64> = draws.iter().map(|(draw, chance)| draw.weight * chance).collect();
+fn weigh_draws<const D: usize, C>(
+    draws: &[(Draw<D>, C)],
+    chance: impl Fn(&C) -> f64,
+    confidence: f64,
+) -> (RareEstimate, Vec<f64>) {
+    let values: Vec<f64> = draws.iter().map(|(draw, found)| draw.weight * chance(found)).collect();
     let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
     (weigh(&values, heaviest, confidence), values)
 }
 
-/// The draws behind [`estimate`], each with its chance.
-fn drawn<const D: usize>(
+/// The draws behind [`estimate`], each with its chance, by which the preference is learnt, and what else was found.
+fn drawn<const D: usize, C: Send>(
     places: usize,
-    chance: impl Fn(&Draw<D>, &mut Stream) -> f64 + Sync,
+    chance: impl Fn(&Draw<D>, &mut Stream) -> (f64, C) + Sync,
     settings: &RareSettings,
-) -> Vec<(Draw<D>, f64)> {
+) -> Vec<(Draw<D>, (f64, C))> {
     let source = Source::new(settings.seed, 0, "rare conditions");
-    let play = |preference: &Preference<D>, first: u64, count: u64| -> Vec<(Draw<D>, f64)> {
+    let play = |preference: &Preference<D>, first: u64, count: u64| -> Vec<(Draw<D>, (f64, C))> {
         (first..first + count)
             .into_par_iter()
             .map(|number| {
                 let mut stream = source.stream(number);
                 let draw = preference.draw(&mut stream);
-                let chance = chance(&draw, &mut stream);
-                (draw, chance)
+                let found = chance(&draw, &mut stream);
+                (draw, found)
             })
             .collect()
     };
     let pilots = (settings.draws / 5).max(100);
     let mut preference = Preference::wide(places, settings.defensive, FIRST_SPREAD);
     for round in 0..ROUNDS {
-        let draws = play(&preference, round << 40, pilots);
-        preference = preference.learn(&draws);
+        let pilots = play(&preference, round << 40, pilots);
+        let chances: Vec<(Draw<D>, f64)> = pilots.into_iter().map(|(draw, (chance, _))| (draw, chance)).collect();
+        preference = preference.learn(&chances);
     }
     play(&preference, ROUNDS << 40, settings.draws)
+}
+
+/// Sums up draws whose chances are nowhere below `floor`. What exceeds it is estimated: the weights of a part that is
+/// the same everywhere would only add their own noise. Its interval is withheld where that of the noise alone is.
+fn above_floor<const D: usize>(
+    draws: &[(Draw<D>, (f64, f64))],
+    floor: f64,
+    alone: &RareEstimate,
+    confidence: f64,
+) -> RareEstimate {
+    let (above, values) = weigh_draws(draws, |(_, with_common)| with_common - floor, confidence);
+    let interval = student_t(&values, confidence).filter(|_| alone.interval.is_some());
+    let interval = interval.map(|it| Interval { low: floor + it.low.max(0.0), high: floor + it.high, ..it });
+    RareEstimate { mean: floor + above.mean, interval, ..above }
 }
 
 /// How rarely a strategy misses, and under which conditions.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RareMisses {
-    /// Chance per approach.
+    /// Chance per approach by the noise of the readings alone.
     pub chance: RareEstimate,
+    /// The same with the causes that sensors share: the beta factor, and no approach below the floor.
+    pub floored: RareEstimate,
     /// Approaches of the seasons whose weather was used.
     pub approaches: u64,
     /// Seasons they come from.
@@ -234,10 +256,10 @@ pub struct RareMisses {
 }
 
 impl RareMisses {
-    /// Expected misses per season, with the interval's ends.
-    pub fn per_season(&self) -> (f64, Option<(f64, f64)>) {
+    /// Expected misses per season by one of its chances per approach, with the interval's ends.
+    pub fn per_season(&self, chance: &RareEstimate) -> (f64, Option<(f64, f64)>) {
         let each = self.approaches as f64 / self.seasons as f64;
-        (each * self.chance.mean, self.chance.interval.map(|it| (each * it.low, each * it.high)))
+        (each * chance.mean, chance.interval.map(|it| (each * it.low, each * it.high)))
     }
 }
 
@@ -256,10 +278,13 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         return Ok(None);
     }
     let chance = |draw: &Draw<2>, stream: &mut Stream| {
-        approach.unnoticed(&skies[draw.place], &path_of(plan, [draw.z[0], draw.z[1]], stream))
+        let path = path_of(plan, [draw.z[0], draw.z[1]], stream);
+        let found = approach.unnoticed(&skies[draw.place], &path);
+        (found.alone, found.with_common)
     };
     let draws = drawn(skies.len(), chance, settings);
-    let (chance, values) = weigh_draws(&draws, settings.confidence);
+    let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, settings.confidence);
+    let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<2>) -> bool| {
         let part: f64 = draws.iter().zip(&values).filter(|((draw, _), _)| holds(draw)).map(|(_, value)| value).sum();
@@ -272,7 +297,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         share(&|draw| draw.z[1].abs() > 2.0),
         share(&|draw| draw.z[0].abs() > 2.0),
     ];
-    Ok(Some(RareMisses { chance, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
+    Ok(Some(RareMisses { chance, floored, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
 }
 
 /// Weather and light of the plain approaches of the seasons asked for.

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use thiserror::Error;
 
-use super::alarm::alarms;
+use super::alarm::{alarms, counts_only};
 use super::decide::judge;
 use super::detectors::DetectorSums;
 use super::field::threads;
@@ -172,6 +172,7 @@ fn sum_up_all(
         let (result, alarms) = sum.result(plan, *strategy, settings.confidence)?;
         strategies.push(result);
         warnings.extend(alarms);
+        warnings.extend(counts_only(scenario, *strategy, plan.strategies[*strategy].open_detectors));
     }
     Ok(RunResult {
         scenario: scenario.clone(),

@@ -93,8 +93,8 @@ pub const PLACED: &[(&str, &str, Placed)] = &[
         "CLOSED",
         "occupancy sensors contradict > 10 min",
         Elsewhere(
-            "the controller holds no belief about the dock of its own: rules name detectors, and which of them \
-                   watch the same thing is the scenario's to say",
+            "the votes are weighed before the controller hears of them: `contradiction_after` lets the fallback rule \
+                   open and tells a person, shown in whole seasons",
         ),
     ),
     (

@@ -306,6 +306,7 @@ fn scenario() -> Scenario {
         },
         bus: None,
         limits: Vec::new(),
+        common_cause: dooryard::scenario::common_cause::USUAL,
         risks: Vec::new(),
         objective: None,
     }

@@ -25,6 +25,7 @@ fn s(seconds: f64) -> Span {
 pub const PERFECT: Errors = Errors {
     bias: 0.0,
     noise: 0.0,
+    noise_correlation: 0.0,
     noise_growth: 0.0,
     drift_per_k: 0.0,
     drift_per_day: 0.0,
@@ -311,6 +312,7 @@ pub fn base() -> Scenario {
         },
         bus: None,
         limits: vec![],
+        common_cause: dooryard::scenario::common_cause::USUAL,
         risks: vec![],
         objective: None,
     }

@@ -220,8 +220,9 @@ pub(in crate::report) fn legend(comparison: &Comparison, told: &Told) -> String 
         "Difference (low to high): mean difference per season on the same seasons. All {} intervals hold together with \
          {} confidence (Bonferroni); real: Holm's adjusted probability is below 5 %. Gain: variance of a difference \
          between independent seasons over that on the same seasons. Metrics without any difference are left out. Out \
-         after: seasons after which the selection (Kim and Nelson) dropped a contender.",
+         after: seasons after which the selection (Kim and Nelson) dropped a contender. {}",
         comparison.family,
-        number::percent(told.confidence)
+        number::percent(told.confidence),
+        words::common_causes_of(told.study)
     )
 }

@@ -1,6 +1,6 @@
 //! `chances.svg` and `shares.svg`: how rarely an arrival goes unnoticed, and under which conditions.
 
-use super::{SHARES, Told};
+use super::{SHARES, Told, both};
 use crate::report::csv::writer;
 use crate::report::number::{self, exact, exact_or_empty};
 use crate::report::plots::{Figure, PlotError, finished, forest};
@@ -19,10 +19,13 @@ fn chances(told: &Told) -> Result<Figure, PlotError> {
         rows: told
             .worked_out()
             .enumerate()
-            .map(|(series, (name, misses))| {
-                let chance = (misses.chance.mean, misses.chance.interval.map(|it| (it.low, it.high)));
-                let (value, interval) = if per_season { misses.per_season() } else { chance };
-                forest::Row { name: name.to_string(), value, interval, series }
+            .flat_map(|(series, (name, misses))| {
+                both(misses).into_iter().enumerate().map(move |(place, (by, chance))| {
+                    let each = (chance.mean, chance.interval.map(|it| (it.low, it.high)));
+                    let (value, interval) = if per_season { misses.per_season(chance) } else { each };
+                    let name = if place == 0 { name.to_string() } else { format!("{name}, {by}") };
+                    forest::Row { name, value, interval, series }
+                })
             })
             .collect(),
     };
@@ -32,7 +35,7 @@ fn chances(told: &Told) -> Result<Figure, PlotError> {
     ];
     let title = format!("{}: arrivals that nobody notices", told.scenario);
     let subtitle = format!(
-        "by the sensors at the door alone; dot: estimate; line: {} interval; logarithmic axis, what is below 1e-15 stands at its end",
+        "by the sensors at the door, common causes included or by noise alone; dot: estimate; line: {} interval; logarithmic axis, what is below 1e-15 stands at its end",
         number::percent(told.confidence)
     );
     let svg = forest::forest(&title, &subtitle, &panels)?;
@@ -45,7 +48,9 @@ fn chances(told: &Told) -> Result<Figure, PlotError> {
         }
     }
     let alt =
-        "Chance per approach and expected arrivals per season that go unnoticed, one row per strategy.".to_string();
+        "Chance per approach and expected arrivals per season that go unnoticed, with common causes and by noise \
+               alone, two rows per strategy."
+            .to_string();
     Ok(Figure { name: "chances", svg, csv: finished(out)?, alt })
 }
 

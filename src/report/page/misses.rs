@@ -7,7 +7,7 @@ use super::figure::figures;
 use super::study;
 use super::table::{Cell, Table};
 use super::verdict::{Tone, verdict};
-use crate::report::misses::{READING, SHARES, Told, answers, opening, stories, table};
+use crate::report::misses::{READING, SHARES, Told, answers, floor, opening, stories, table};
 use crate::report::number;
 use crate::report::plots::Figure;
 
@@ -17,6 +17,7 @@ pub fn page(told: &Told, drawings: &[Figure]) -> String {
     let first = answers.next().unwrap_or_else(|| "No strategy was worked out.".to_string());
     let answer = html! {
         (verdict(Tone::Plain, &first, &answers.collect::<Vec<_>>()))
+        (document::note(&floor(told)))
         (document::note(READING))
     };
     let chances = html! {

@@ -164,8 +164,9 @@ pub(super) fn legend(result: &WhatIf, told: &Told) -> String {
         "Differences per season with the failure minus without, on the same seasons. The intervals of harm hold together \
          with {0} confidence; a metric is named if its difference is beyond chance at {0} over all {1} comparisons (Holm), \
          with an interval of its own. Rates and figures of the modes are common practice: replace them by records of the \
-         site. What protects is advice, no proof; local codes and licensed practice decide.",
+         site. What protects is advice, no proof; local codes and licensed practice decide. {2}",
         number::percent(told.confidence),
-        number::whole(result.family as u64)
+        number::whole(result.family as u64),
+        words::common_causes_of(told.study)
     )
 }

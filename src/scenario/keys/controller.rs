@@ -229,6 +229,13 @@ pub(super) const CONTROLLER_KEYS: &[Key] = &[
     )
     .default("3"),
     Key::new(
+        "contradiction_after",
+        Kind::QuantityOr("never", &DURATION, Range::within(1.0, 864_000.0)),
+        "Once the detectors that say whether the mower is in (platforms, messages of the docked mower) have contradicted each \
+         other for so long, the `fallback` rule may open, too, and somebody is told; 10 min are common practice.",
+    )
+    .default("\"never\""),
+    Key::new(
         "zero_tracking",
         Kind::Choice(ZeroTracking::WORDS),
         "Whether the zero of load platforms follows their reading: only behind a shut door with nobody inside, or always.",

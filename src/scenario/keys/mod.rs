@@ -1,6 +1,7 @@
 //! The one table of everything a scenario file may contain. Reading, range checks, unknown keys, the JSON Schema, the
 //! reference text and the printed scenario all come from it, so that they cannot disagree.
 
+mod common_cause;
 mod controller;
 mod door;
 mod failure;
@@ -145,6 +146,7 @@ pub const SECTIONS: &[Section] = &[
     door::SUPPLY,
     door::BUS,
     door::BUS_DEVICE,
+    common_cause::COMMON_CAUSE,
     limit::LIMIT,
     objective::RISK,
     objective::OBJECTIVE,

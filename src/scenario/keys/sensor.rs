@@ -78,8 +78,16 @@ pub(super) const SENSOR: Section = Section {
         Key::new(
             "noise",
             Kind::Reading(Per::One, Range::above(0.0, 1e6)),
-            "Standard deviation of the white noise at a reading of zero.",
+            "Standard deviation of the noise at a reading of zero.",
         )
+        .only(ANALOGUE),
+        Key::new(
+            "noise_correlation",
+            Kind::Number(Range::within(0.0, 0.999)),
+            "Correlation of the noise of neighbouring samples, as a log of a still target shows it: exp(-period / correlation \
+             time). Above 0.1 run rules give far more false runs than independent samples would.",
+        )
+        .default("0")
         .only(ANALOGUE),
         Key::new(
             "noise_growth",

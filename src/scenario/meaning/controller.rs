@@ -32,7 +32,8 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             let message = "this wait never counts: no rule says when the mower is inside";
             warning(notes, of("close_after_in"), "close_after_in", message, "give the strategy an `inside` rule");
         }
-        if strategy.given("fallback") && of("on_dead_sensor").text("on_dead_sensor") != Some("drop vote") {
+        let doubts = of("contradiction_after").number("contradiction_after").is_some();
+        if strategy.given("fallback") && !doubts && of("on_dead_sensor").text("on_dead_sensor") != Some("drop vote") {
             let message = "the fallback is never used: a dead sensor does not lose its vote alone";
             warning(notes, strategy, "fallback", message, "set on_dead_sensor = \"drop vote\" in its controller");
         }

@@ -8,6 +8,9 @@ use crate::scenario::read::{Fields, limits, site};
 /// Longest season, days.
 const LONGEST_SEASON: i64 = 400;
 
+/// The metric that a limit should not rest on: it goes below what common causes allow.
+const NOISE_ALONE: &str = "missed_arrivals_expected";
+
 pub(super) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
     if let Some(fields) = root.child("season") {
         season(fields, notes);
@@ -76,6 +79,10 @@ fn limit(fields: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) {
         _ => {}
     }
     let Some(unit) = known_metric(fields, "metric", metrics, notes) else { return };
+    if fields.text("metric") == Some(NOISE_ALONE) {
+        let help = "missed_arrivals_floored counts these too, by [common_cause]";
+        warning(notes, fields, "metric", "this counts the noise of the readings alone, not what sensors share", help);
+    }
     for key in ["at_most", "at_least"] {
         if let Some(Err(trouble)) = limits::value(fields, key, unit) {
             notes.error(fields.place(key), fields.key(key), trouble);

@@ -60,6 +60,7 @@ fn care(page: &mut Page, care: &Care) {
     page.raw("frozen_samples", care.frozen_samples.to_string());
     page.number("noisy_beyond", care.noisy_beyond);
     page.number("drifted_beyond", care.drifted_beyond);
+    page.number("contradiction_after", care.contradiction_after_s);
     page.raw("zero_tracking", text(care.zero_tracking.word()));
     page.number("zero_per_hour", care.zero_per_hour_kg);
     page.number("zero_at_most", care.zero_at_most_kg);

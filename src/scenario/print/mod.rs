@@ -63,6 +63,9 @@ fn written(scenario: &Scenario) -> Page {
     if let Some(bus) = &scenario.bus {
         door::bus(&mut page, bus, scenario);
     }
+    page.open("common_cause");
+    page.number("floor", scenario.common_cause.floor);
+    page.number("beta", scenario.common_cause.beta);
     for limit in &scenario.limits {
         page.open("limit");
         page.raw("metric", text(&limit.metric));

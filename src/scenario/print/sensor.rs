@@ -33,6 +33,7 @@ pub(super) fn sensor(page: &mut Page, sensor: &Sensor) {
     if ANALOGUE.contains(&kind) {
         page.number("bias", sensor.errors.bias);
         page.number("noise", sensor.errors.noise);
+        page.number("noise_correlation", sensor.errors.noise_correlation);
         if applies("noise_growth") {
             page.number("noise_growth", sensor.errors.noise_growth);
         }

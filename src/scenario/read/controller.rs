@@ -71,6 +71,7 @@ fn care<'f>(of: &impl Fn(&str) -> &'f Fields) -> Option<Care> {
         frozen_samples: of("frozen_samples").count("frozen_samples")?,
         noisy_beyond: number("noisy_beyond")?,
         drifted_beyond: number("drifted_beyond")?,
+        contradiction_after_s: of("contradiction_after").number_or("contradiction_after", f64::INFINITY)?,
         zero_tracking: ZeroTracking::named(word("zero_tracking")?)?,
         zero_per_hour_kg: number("zero_per_hour")?,
         zero_at_most_kg: number("zero_at_most")?,

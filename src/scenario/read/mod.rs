@@ -1,6 +1,7 @@
 //! Step one of two: what is written. Walks the table of keys over the document, checks shape, unit, range and unknown
 //! keys, fills in defaults, and keeps every value with its place. What the values mean together is step two.
 
+mod common_cause;
 mod complaint;
 pub(crate) mod condition;
 mod controller;

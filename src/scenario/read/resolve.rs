@@ -1,6 +1,6 @@
 //! From checked fields to the resolved scenario.
 
-use super::{Fields, door, failure, limits, mower, objective, sensor, site, strategy, visitor, weather};
+use super::{Fields, common_cause, door, failure, limits, mower, objective, sensor, site, strategy, visitor, weather};
 use crate::scenario::Scenario;
 use crate::scenario::error::Source;
 
@@ -30,6 +30,7 @@ pub(crate) fn resolve(root: &Fields, sources: &[Source], metrics: &[(&str, &str)
         drive: door::drive(root.child("drive")?)?,
         supply: door::supply(root.child("supply")?)?,
         bus: door::bus(root.child("bus")?, &sensors)?,
+        common_cause: common_cause::common_cause(root.child("common_cause")?)?,
         limits: each("limit").map(|fields| limits::limit(fields, metrics)).collect::<Option<_>>()?,
         risks: each("risk").map(|fields| objective::risk(fields, metrics)).collect::<Option<_>>()?,
         objective: objective::objective(root.child("objective")?, metrics)?,

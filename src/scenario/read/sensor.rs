@@ -39,6 +39,7 @@ fn errors(fields: &Fields) -> Option<Errors> {
     Some(Errors {
         bias: optional("bias")?,
         noise: or_zero(fields, "noise")?,
+        noise_correlation: or_zero(fields, "noise_correlation")?,
         noise_growth: or_zero(fields, "noise_growth")?,
         drift_per_k: optional("drift_per_kelvin")?,
         drift_per_day: optional("drift_per_day")?,

@@ -274,7 +274,8 @@ fn unnoticed(plan: &Plan, sensor: usize, slow: f64, skies: &[Sky], settings: &Ra
     let chance = |draw: &Draw<3>, stream: &mut Stream| {
         let path = path_of(plan, [draw.z[0], draw.z[1]], stream);
         let shift = (slow > 0.0).then_some(Shift { sensor, by: slow * draw.z[2] });
-        approach.unnoticed_shifted(&skies[draw.place], &path, shift)
+        // With the causes that sensors share: noise alone may promise less than any arrival can be counted on.
+        approach.unnoticed_shifted(&skies[draw.place], &path, shift).with_common
     };
     let found = estimate::<3>(skies.len(), chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.

@@ -30,7 +30,9 @@ pub fn page(result: &RunResult, context: &Context, drawings: &[Figure]) -> Strin
         (document::note("Depths are what falls in the open; how much of it reaches the mower or the floor depends on \
                          wind and roof."))
     };
-    let door = html! { (drawn("hours")) (waits(result)) (drawn("waits")) (group("Arrivals")) (group("Door")) };
+    let door = html! { (drawn("hours")) (waits(result)) (drawn("waits")) (group("Arrivals"))
+    (document::note(&words::common_causes(&result.scenario.common_cause)))
+    (group("Door")) };
     let drive = html! { (drawn("drive")) (group("Drive")) (drawn("winding")) (drawn("strokes")) };
     let mut sections = vec![
         Section::new("verdict", "Verdict", answer(result)),
