@@ -163,17 +163,18 @@ fn steps(scenario: &Scenario) -> u64 {
 }
 
 /// What all modes at their usual rates cost, in steps (events and samples) against a plain season. Twice is what is wanted; the
-/// figures stand here so that a change shows, and so that nobody takes them for less: most goes to a thing that lies in the
-/// doorway for hours, to a dark shell, and to a mower stuck in the doorway.
+/// figures stand here so that a change shows, and so that nobody takes them for less. Most goes to what lies near a level for
+/// long: on the hillside a load that the zero swallows bit by bit, at the others a dark shell that is made out half the time;
+/// and to more visitors.
 #[test]
 fn the_cost_of_all_modes_together() {
     for scenario in shipped() {
         let (plain, all) = (steps(&scenario), steps(&all_on(&scenario)));
         let times = all as f64 / plain as f64;
         let known = match scenario.name.as_str() {
-            "hillside" => 2.15,
-            "orchard" => 2.45,
-            _ => 4.05,
+            "hillside" => 2.6,
+            "orchard" => 2.1,
+            _ => 3.3,
         };
         assert!(times <= known, "{}: {times:.2} times the steps", scenario.name);
     }

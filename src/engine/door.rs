@@ -276,7 +276,7 @@ impl Season<'_> {
         }
         if browned_out || self.door.winding.tripped {
             let why = if browned_out { "brown-out" } else { "thermal cut-out open" };
-            self.trace("door", "stroke refused", why.into());
+            self.trace("door", "stroke refused", why);
             let resets = browned_out && self.settings().care.brown_out == BrownOut::Resets;
             self.queue.schedule(self.now, if resets { Event::BrownOut } else { Event::StrokeFails });
             return;

@@ -49,8 +49,9 @@ pub struct Failing {
     object_waits: Option<f64>,
     /// Since when the mower is parked.
     parked: Option<Instant>,
-    /// What the mower has said so far, by message.
+    /// What the mower has said so far, by message; kept only where messages can arrive late.
     pub said: Vec<u8>,
+    pub keeps_said: bool,
 }
 
 impl Failing {
@@ -67,6 +68,7 @@ impl Failing {
             occasions: failures.iter().map(source).collect(),
             parked: Some(Instant::START),
             said: vec![StatusCode::Docked as u8],
+            keeps_said: failures.iter().any(|failure| failure.mode.act == Act::Stale),
             ..Failing::default()
         }
     }

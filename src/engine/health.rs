@@ -11,6 +11,7 @@ use crate::scenario::strategy::OnDeadSensor;
 use crate::scenario::visitor::FaultKind;
 use crate::sensing::health;
 use crate::sensing::law::Reading;
+use crate::shelter::condition::Evaluator;
 use crate::shelter::controller::{Happening, Notice, State};
 
 /// Who has a vote.
@@ -258,11 +259,10 @@ impl Season<'_> {
     /// The controller forgets what it was waiting for: rules with their durations, detectors with their windows.
     pub fn forget(&mut self) {
         self.heard = 0;
-        self.rules = self.strategy.rules(&self.plan.scenario);
+        self.rules.iter_mut().for_each(Evaluator::begin_anew);
         self.short_rule = false;
         for place in 0..self.senses.len() {
-            let fresh = super::senses::detectors(self.plan, &self.senses[place]);
-            self.channels[place].forget(self.now, fresh);
+            self.channels[place].forget(self.now);
             let latency = self.senses[place].latency();
             if latency.0 > 0 {
                 // What is still on its way from before is followed by what holds now.

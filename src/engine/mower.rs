@@ -549,7 +549,7 @@ impl Season<'_> {
         self.mower.tries = 0;
         self.echo_weakens(self.sortie_key());
         self.mower_does(Doing::GoingHome);
-        self.trace("mower", "goes home", why.into());
+        self.trace("mower", "goes home", why);
         self.announce(StatusCode::Returning);
         self.mower_after(way_home_s);
     }
@@ -640,7 +640,7 @@ impl Season<'_> {
         self.book.today().contacts += 1;
         self.book.record().contacts_by_cause[0] += 1;
         self.book.peak(Key::PeakContactForce, force);
-        self.trace("mower", "contact", "the mower pushes the door".into());
+        self.trace("mower", "contact", "the mower pushes the door");
     }
 
     fn lose_patience(&mut self) {

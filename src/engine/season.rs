@@ -382,7 +382,7 @@ impl<'p> Season<'p> {
     fn close(mut self) -> SeasonRecord {
         self.settle(self.end);
         self.now = self.end;
-        self.trace("controller", state_name(self.controller.state()), "season ends".into());
+        self.trace("controller", state_name(self.controller.state()), "season ends");
         // A stroke that the end interrupts is accounted for up to there.
         self.halt();
         if self.mower.is_out() {
@@ -409,9 +409,9 @@ impl<'p> Season<'p> {
     }
 
     /// Adds a row to the event log, if it is kept.
-    pub fn trace(&mut self, who: &str, what: &str, detail: String) {
+    pub fn trace(&mut self, who: &str, what: &str, detail: impl Into<String>) {
         if self.events {
-            let row = EventRow { at: self.now, who: who.into(), what: what.into(), detail };
+            let row = EventRow { at: self.now, who: who.into(), what: what.into(), detail: detail.into() };
             self.book.record().events.push(row);
         }
     }

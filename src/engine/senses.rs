@@ -188,11 +188,6 @@ pub fn channels(plan: &Plan, strategy: &StrategyPlan, seed: u64, season: u64, sa
     strategy.sensors.iter().map(channel).collect()
 }
 
-/// The detectors of a sensor as they begin.
-pub fn detectors(plan: &Plan, sense: &Sense) -> Vec<DetectorState> {
-    states(plan, sense.sensor, &sense.detectors)
-}
-
 fn states(plan: &Plan, sensor: usize, detectors: &[usize]) -> Vec<DetectorState> {
     let frame = Frame::of(&plan.scenario.sensors[sensor]);
     detectors.iter().map(|detector| DetectorState::new(&plan.scenario.detectors[*detector], &frame)).collect()
@@ -278,45 +273,49 @@ impl Season<'_> {
         // The channels are taken out while one asks about the season that it is part of.
         let mut channels = std::mem::take(&mut self.channels);
         if channels[index].could_skip() {
-            let undisturbed = self.undisturbed(index, channels[index].boring());
-            channels[index].plan_ahead(undisturbed, |from, to, boring| self.bound_of(index, from, to, boring));
+            channels[index].plan_ahead(
+                |boring| self.undisturbed(index, self.now, boring),
+                |from, to, boring| self.bound_of(index, from, to, boring),
+            );
         }
         self.channels = channels;
     }
 
-    /// How long sensor `index` will hardly notice anything, if the only body that it can see moves.
-    fn undisturbed(&self, index: usize, boring: &Boring) -> Option<Span> {
+    /// How long from a moment of the present stretch on sensor `index` will hardly notice anything, if the only body that it can
+    /// see moves.
+    pub fn undisturbed(&self, index: usize, from: Instant, boring: &Boring) -> Option<Span> {
         let eye = &self.plan.eyes[self.senses[index].sensor];
         let mut seen = None;
         let mut count = 0;
-        let mut look = |body: Body, motion: &Motion, last: fn(&Self, usize) -> Body, which: usize| {
+        let mut aside = Span(i64::MAX);
+        let mut look = |body: Body, last: Body, motion: &Motion| {
+            let left = motion.ends().since(from);
             if let Some(distance_m) = eye.flat_distance_m(&body) {
                 count += 1;
-                seen = Some((distance_m, *motion, last, which));
+                seen = Some((distance_m, body, last, *motion));
+            } else if left.0 > 0
+                && let Some(share) = eye.aside_until(&body, &last)
+            {
+                aside = aside.min(Span((share * left.0 as f64) as i64));
             }
         };
-        if let Some(body) = self.mower_body(self.now) {
-            let last = |season: &Self, _| {
-                let (x, y) = season.mower.motion.end();
-                Body::of_mower(&season.plan.scenario.mower, x, y)
-            };
-            look(body, &self.mower.motion, last, 0);
+        if let Some(body) = self.mower_body(from) {
+            let (x, y) = self.mower.motion.end();
+            look(body, Body::of_mower(&self.plan.scenario.mower, x, y), &self.mower.motion);
         }
-        for (place, guest) in self.guests.iter().enumerate() {
-            let Some(guest) = guest else { continue };
-            let last = |season: &Self, place: usize| {
-                let guest = season.guests[place].as_ref().expect("looked at just now");
-                season.guest_body(guest, guest.motion.ends())
-            };
-            look(self.guest_body(guest, self.now), &guest.motion, last, place);
+        for guest in self.guests.iter().flatten() {
+            let last = self.guest_body(guest, guest.motion.ends());
+            look(self.guest_body(guest, from), last, &guest.motion);
         }
-        let (distance_m, motion, last, which) = seen.filter(|_| count == 1)?;
-        let left = motion.ends().since(self.now);
-        if left.0 <= 0 {
+        let Some((distance_m, body, last, motion)) = seen else {
+            return Some(aside).filter(|span| span.0 > 0 && span.0 < i64::MAX);
+        };
+        let left = motion.ends().since(from);
+        if count > 1 || left.0 <= 0 {
             return None;
         }
-        let towards = eye.flat_distance_m(&last(self, which)).map(|end_m| end_m < distance_m);
-        let quiet_m = eye.quiet_way_m(&self.around(index, self.now, &[]), distance_m, towards, boring)?;
+        let towards = eye.flat_distance_m(&last).map(|end_m| end_m < distance_m);
+        let quiet_m = eye.quiet_way_m(&self.around(index, from, &[]), distance_m, &body, towards, boring)?;
         let quiet = Span::from_seconds((quiet_m / motion.speed_m_s()).min(86_400.0));
         Some(quiet.min(left))
     }
@@ -567,14 +566,21 @@ impl Season<'_> {
     /// The mower says something over the network.
     pub fn announce(&mut self, code: StatusCode) {
         self.message += 1;
-        self.failing.said.push(code as u8);
         self.announced = code;
+        self.keep_said();
         if self.network_faults > 0 {
             // Pushed messages are lost; polls find out when the network is back (see `network_changed`).
             return;
         }
         for index in 0..self.senses.len() {
             self.send(index);
+        }
+    }
+
+    /// Keeps what has been said where it may arrive late.
+    fn keep_said(&mut self) {
+        if self.failing.keeps_said {
+            self.failing.said.push(self.announced as u8);
         }
     }
 
@@ -646,7 +652,7 @@ impl Season<'_> {
             } else if self.network_faults == 0 && poll_s > 0.0 {
                 // The message number must rise, or a stale mark of the old one would hit the renewed one.
                 self.message += 1;
-                self.failing.said.push(self.announced as u8);
+                self.keep_said();
                 self.send(index);
             }
         }

@@ -230,6 +230,8 @@ const NEGLIGIBLE: f64 = 1e-6;
 const NEVER: f64 = 1e-18;
 /// A state with less probability than this is given up: even all states of a chain together would not show.
 const NEGLIGIBLE_STATE: f64 = 1e-24;
+/// Where a hit was at least so likely just now, no bound is asked for.
+const WORTH_A_BOUND_BELOW: f64 = 1e-3;
 /// Where no bound is of use, so many samples are worked in before another is asked for.
 const BETWEEN_BOUNDS: i64 = 6;
 
@@ -268,7 +270,7 @@ impl Season<'_> {
             let chain = watch_plan.chains.iter().position(|(other, _)| *other == detector);
             let (Some(sense), Some(chain)) = (place, chain) else { return };
             let Some(state) = self.senses[sense].detectors.iter().position(|other| *other == detector) else { return };
-            self.channels[sense].catch_up_runs(self.now);
+            self.channels[sense].remember_all(self.now);
             let evidence = self.channels[sense].evidence(state);
             if self.heard >> detector & 1 == 1 {
                 return;
@@ -354,14 +356,18 @@ impl Season<'_> {
         let still = if moving { chain.odds(&Law::SILENT) } else { chain.odds(&law_at(watched.next)) };
         let mut total = watched.mass.total();
         let mut next_bound = watched.next;
+        let mut latest = 0.0;
         while watched.next < end && total > NEVER {
-            if watched.next >= next_bound {
+            if watched.next >= next_bound && latest < WORTH_A_BOUND_BELOW {
                 // Pass over what can hardly matter, but for the samples that the state then depends on.
                 let (from, mut to) = (watched.next, watched.next);
                 while to < end {
                     let left = end - to;
                     let passed = if moving {
-                        STRETCHES.into_iter().map(|stretch| stretch.min(left)).find(|stretch| {
+                        let guess = self.undisturbed(watched.sense, channel.time_of(to), &quiet);
+                        let guess = guess.map_or(0, |span| channel.samples_in(span) * 7 / 8).min(left);
+                        let first = (to == from && guess > STRETCHES[0]).then_some(guess);
+                        first.into_iter().chain(STRETCHES).map(|stretch| stretch.min(left)).find(|stretch| {
                             let (a, b) = (channel.time_of(to), channel.time_of(to + stretch));
                             let hit = self.bound_of(watched.sense, a, b, &quiet);
                             chain.on_at_most(hit, *stretch, &watched.mass) < NEGLIGIBLE
@@ -382,6 +388,7 @@ impl Season<'_> {
                 }
             }
             let odds = if moving { chain.odds(&law_at(watched.next)) } else { still };
+            latest = odds.hit;
             chain.step(odds, &mut watched.mass, NEGLIGIBLE_STATE);
             watched.next += 1;
             total = watched.mass.total();

@@ -219,8 +219,8 @@ pub struct SeasonRecord {
     pub missed_by_cause: Vec<u64>,
     /// Contacts by cause, in the order of the run's contact-cause names.
     pub contacts_by_cause: Vec<u64>,
-    /// Door use by hour of the local day.
-    pub hours: [Hour; HOURS],
+    /// Door use by hour of the local day; none in a record of metrics alone.
+    pub hours: Vec<Hour>,
     /// Waits of all arrivals, zero waits included.
     pub waits: Histogram,
     /// Durations of completed opening strokes.
@@ -245,9 +245,9 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
-    /// The record's metrics alone, everything else left out.
-    pub fn metrics(&self) -> SeasonRecord {
-        SeasonRecord { values: self.values.clone(), ..SeasonRecord::empty(self.season, 0, 0, 0) }
+    /// The metrics of a season without anything else, for studies of many.
+    pub fn of_metrics(season: u64, values: Vec<f64>) -> SeasonRecord {
+        SeasonRecord { values, hours: Vec::new(), ..SeasonRecord::empty(season, 0, 0, 0) }
     }
 
     /// An empty record of `days` days, without causes of contacts.
@@ -258,7 +258,7 @@ impl SeasonRecord {
             false_by_cause: vec![0; false_causes],
             missed_by_cause: vec![0; miss_causes],
             contacts_by_cause: Vec::new(),
-            hours: [Hour::default(); HOURS],
+            hours: vec![Hour::default(); HOURS],
             waits: Histogram::new(100),
             opening_strokes: Histogram::new(50),
             closing_strokes: Histogram::new(50),

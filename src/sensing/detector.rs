@@ -61,6 +61,17 @@ impl DetectorState {
         }
     }
 
+    /// Number of the run rule that would change it over now: to go on, to go on with one sample less, to go off.
+    pub fn rule_in_force(&self) -> usize {
+        if self.on { 2 } else { usize::from(self.shorter) }
+    }
+
+    /// Off, and with nothing remembered.
+    pub fn begin_anew(&mut self) {
+        self.statistic.clear();
+        (self.on, self.shorter, self.bits) = (false, false, 0);
+    }
+
     /// Whether it is on.
     pub fn is_on(&self) -> bool {
         self.on
@@ -141,7 +152,7 @@ impl DetectorState {
         self.statistic.shifts()
     }
 
-    /// Whether nothing of an earlier excitement is left in its windows and sums.
+    /// Whether boring readings can do nothing to it: no sample of its run window speaks, and its statistic can't.
     pub fn settled(&self) -> bool {
         self.bits == 0 && self.statistic.settled(self.on)
     }
@@ -198,11 +209,15 @@ impl DetectorState {
         if self.on {
             return None;
         }
-        let hits = if self.settled() { 0 } else { self.statistic.hits()? };
-        Some(Evidence { hits, spoke: self.bits })
+        Some(Evidence { hits: self.statistic.hits()?, spoke: self.bits })
     }
 
-    /// The bits of its run window, for tests.
+    /// Whether its statistic may remember a hit from before the samples that are skipped now.
+    pub fn may_hold_hits(&self) -> bool {
+        self.statistic.hits() != Some(0)
+    }
+
+    /// The bits of its run window.
     pub fn bits(&self) -> u64 {
         self.bits
     }

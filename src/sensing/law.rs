@@ -228,26 +228,35 @@ impl Law {
         let highest = self.raw_upper(self.highest, true);
         let (from, to) = self.boring_raw(boring);
         let (from, to) = if from < to { (from, to) } else { (highest, highest) };
-        let mut far = self.far;
-        let mut nothing = self.nothing_weight();
         for (index, target) in self.targets.iter().enumerate() {
             if target.weight <= 0.0 {
                 continue;
             }
             parts[2 * index] = target.weight * target.between(lowest, from);
             parts[2 * index + 1] = target.weight * target.between(to, highest);
-            nothing += target.weight * target.between(f64::NEG_INFINITY, lowest);
-            far += target.weight * target.between(highest, f64::INFINITY);
         }
         if self.spurious.weight > 0.0 {
             parts[4] = self.spurious.weight * self.spurious_between(lowest, from);
             parts[5] = self.spurious.weight * self.spurious_between(to, highest);
-            nothing += self.spurious.weight * self.spurious_between(f64::NEG_INFINITY, lowest);
-            far += self.spurious.weight * self.spurious_between(highest, f64::INFINITY);
         }
-        parts[6] = if far_boring { 0.0 } else { far };
-        parts[7] = if boring.nothing { 0.0 } else { nothing };
+        // Tails are only worked out where they count.
+        if !far_boring {
+            parts[6] = self.far + self.beyond(highest, f64::INFINITY);
+        }
+        if !boring.nothing {
+            parts[7] = self.nothing_weight() + self.beyond(f64::NEG_INFINITY, lowest);
+        }
         parts
+    }
+
+    /// Probability of a raw value in [from, to).
+    fn beyond(&self, from: f64, to: f64) -> f64 {
+        let targets = self.targets.iter().filter(|target| target.weight > 0.0);
+        let mut sum: f64 = targets.map(|target| target.weight * target.between(from, to)).sum();
+        if self.spurious.weight > 0.0 {
+            sum += self.spurious.weight * self.spurious_between(from, to);
+        }
+        sum
     }
 
     /// The likeliest outcome without its noise, and the standard deviation about it: a target's mean, infinity for "far", not

@@ -57,9 +57,9 @@ impl Runs {
     }
 
     /// Probability that a sample completes a run, given that none of the `lag` samples before it did and that the window
-    /// was empty before these. `windows` is that of the rule.
-    pub fn completes(&self, lag: u64, windows: &Windows) -> f64 {
-        self.speaks * windows.armed_after(self.speaks, self.left_out, lag, self.rule.n)
+    /// was empty before these. `windows` is that of the rule, `room` is scratch.
+    pub fn completes(&self, lag: u64, windows: &Windows, room: &mut [Vec<f64>; 2]) -> f64 {
+        self.speaks * windows.armed_after(self.speaks, self.left_out, lag, self.rule.n, room)
     }
 
     /// Draws what the window holds, newest sample in bit 0, after `samples` samples on an empty window without a complete
@@ -193,13 +193,14 @@ mod tests {
             let (rule, dropped, speaks, nothing) = case;
             let runs = Runs::new(rule, dropped, speaks, nothing).expect("a rule to draw runs of");
             let windows = Windows::new(rule).expect("a small rule");
+            let mut room = [Vec::new(), Vec::new()];
             for lag in [0, 1, 2, 3, 4, 5, 7, 12, 40, 400] {
                 let (_, wanted) = exact(case, lag);
-                let found = runs.completes(lag as u64, &windows);
+                let found = runs.completes(lag as u64, &windows, &mut room);
                 assert!((found - wanted).abs() < 1e-12, "{case:?} after {lag}: {found} against {wanted}");
                 assert!(found <= runs.at_most() * (1.0 + 1e-12), "{case:?} after {lag}");
             }
-            let far = runs.completes(u64::MAX, &windows);
+            let far = runs.completes(u64::MAX, &windows, &mut room);
             assert!((far - exact(case, 400).1).abs() < 1e-12, "{case:?}");
         }
     }

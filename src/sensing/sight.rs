@@ -39,6 +39,27 @@ impl Body {
     }
 }
 
+impl Body {
+    /// The same body on its way to `other`, the same at another place, at this share of the way.
+    fn between(&self, other: &Body, share: f64) -> Body {
+        let at = |a: (f64, f64), b: (f64, f64)| (a.0 + share * (b.0 - a.0), a.1 + share * (b.1 - a.1));
+        Body { x_m: at(self.x_m, other.x_m), y_m: at(self.y_m, other.y_m), ..*self }
+    }
+
+    /// The least box around the body in both places.
+    pub(super) fn around(&self, other: &Body) -> Body {
+        let wide = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        Body { x_m: wide(self.x_m, other.x_m), y_m: wide(self.y_m, other.y_m), ..*self }
+    }
+
+    /// What the body covers in both places, if anything.
+    pub(super) fn common(&self, other: &Body) -> Option<Body> {
+        let tight = |a: (f64, f64), b: (f64, f64)| (a.0.max(b.0), a.1.min(b.1));
+        let (x, y) = (tight(self.x_m, other.x_m), tight(self.y_m, other.y_m));
+        (x.0 < x.1 && y.0 < y.1).then_some(Body { x_m: x, y_m: y, ..*self })
+    }
+}
+
 /// What is seen of a body.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sight {
@@ -59,7 +80,7 @@ struct PlanView {
     fill: f64,
     /// Tangent of the bearing of the nearest point against the axis.
     tangent: f64,
-    /// Tangents of the outermost bearings at which it is met; none if the window is in or over the body.
+    /// Tangents of the outermost bearings at which it is met; none if the window is at the body's very side.
     bearings: Option<(f64, f64)>,
 }
 
@@ -79,6 +100,9 @@ pub struct Cone {
     /// For a window that looks steeply down: horizontal way per metre of descent along the axis, and descent per metre
     /// of axis.
     down: Option<(f64, f64)>,
+    /// For a window that faces the way out: tangent of its yaw, and the largest tangent of a direction in the wedge against
+    /// the way out.
+    faces_out: Option<(f64, f64)>,
 }
 
 /// From this angle below the horizontal on a window looks down on tops rather than out at fronts, degrees.
@@ -93,10 +117,37 @@ pub struct Extent {
     pub farthest_m: f64,
     /// It always fills at least this share of the cone.
     pub fill_least: f64,
+    /// What is seen of it never lies farther off the axis than this, as a share of the half cone's tangent.
+    pub off_axis_most: f64,
 }
 
 /// Closest forward distance that is looked at, m: nearer parts of a body count as being there.
 const CLOSEST_M: f64 = 0.005;
+
+/// Largest angle against the way out of a direction in the wedge of a window that faces it, rad (80 degrees).
+const FACING: f64 = 1.396_263_401_595_463_6;
+
+/// At least as far as any point of such a wedge that lies no farther out than [`CLOSEST_M`], m: 5 mm / cos 80 degrees.
+const TIP_M: f64 = 0.03;
+
+/// Bounds on what is seen in the ground plane of a body that moves.
+struct Bearings {
+    /// It is never seen nearer than this, m.
+    near_m: f64,
+    /// Where it is seen at all it is never farther than this, m.
+    far_m: f64,
+    /// It always fills at least this share of the wedge.
+    fill: f64,
+    /// Its nearest point is never farther off the axis, as a share of the half wedge's tangent.
+    off_h: f64,
+}
+
+/// See [`Cone::faces_out`]; none if the way out is not in the wedge, or a direction in the wedge is nearly across it.
+fn faces_out(yaw: f64, half: f64) -> Option<(f64, f64)> {
+    let yaw = libm::atan2(libm::sin(yaw), libm::cos(yaw));
+    let widest = libm::fabs(yaw) + half;
+    (libm::fabs(yaw) <= half && widest <= FACING).then(|| (libm::tan(yaw), libm::tan(widest)))
+}
 
 impl Cone {
     /// Precomputes a mounting. Elevations are cut at 85 degrees, half cones at 80.
@@ -114,6 +165,7 @@ impl Cone {
             // A target a little beyond the range can still be made out now and then.
             reach: 1.3 * aim.farthest_m,
             down: (aim.pitch_deg <= -STEEP_DEG).then(|| (libm::cos(pitch) / libm::sin(-pitch), libm::sin(-pitch))),
+            faces_out: faces_out(yaw, half),
         }
     }
 
@@ -184,12 +236,44 @@ impl Cone {
             let seen = self.look_down(down, outer)?;
             let fill_least = inner.and_then(|body| self.look_down(down, body)).map_or(0.0, |sight| sight.fill);
             // The top is always equally far down.
-            return Some(Extent { nearest_m: seen.distance_m, farthest_m: seen.distance_m, fill_least });
+            let distance_m = seen.distance_m;
+            return Some(Extent {
+                nearest_m: distance_m,
+                farthest_m: distance_m,
+                fill_least,
+                off_axis_most: OFF_AXIS_MAX,
+            });
         }
-        let near = self.look_from_above(outer)?;
-        // What is seen is at least as far as its foot.
-        let unknown = Extent { nearest_m: near.flat_m, farthest_m: f64::INFINITY, fill_least: 0.0 };
-        let always = match ends.map(|body| self.look_from_above(body)) {
+        let Bearings { near_m, far_m, fill, off_h } = self.bearings(ends)?;
+        let height = outer.height_m;
+        let (from_m, to_m) = self.clears_view_m(height);
+        // The horizontal share is least as said, the vertical one at one of the ends.
+        let vertical = self.vertical_share(near_m, height).min(self.vertical_share(far_m, height));
+        let (near_m, far_m) = (near_m.max(from_m), far_m.min(to_m));
+        if near_m > far_m {
+            return None;
+        }
+        let off_v = self.off_middle(near_m, height).max(self.off_middle(far_m, height));
+        Some(Extent {
+            // Of something lower than the window the top is the nearest that can be seen.
+            nearest_m: libm::hypot(near_m, (self.position[2] - height).max(0.0)),
+            farthest_m: libm::hypot(far_m, self.rise_at_most(far_m, height)),
+            fill_least: fill * vertical,
+            off_axis_most: libm::hypot(off_h, off_v).min(OFF_AXIS_MAX),
+        })
+    }
+
+    /// The same in the ground plane; none if the body can't be within the horizontal wedge.
+    fn bearings(&self, ends: [&Body; 2]) -> Option<Bearings> {
+        if let Some(passing) = self.straight_out(ends) {
+            return passing;
+        }
+        // Only while it can be in the wedge does it matter where it is.
+        let (from, to) = self.meets(ends)?;
+        let part = [ends[0].between(ends[1], from), ends[0].between(ends[1], to)];
+        let parts = part.each_ref();
+        let near = self.look_from_above(&part[0].around(&part[1]))?;
+        let always = match parts.map(|body| self.look_from_above(body)) {
             [
                 Some(PlanView { flat_m: a, bearings: Some(first), .. }),
                 Some(PlanView { flat_m: b, bearings: Some(last), .. }),
@@ -197,17 +281,112 @@ impl Cone {
                 let share = (first.1.min(last.1) - first.0.max(last.0)) / (2.0 * self.tan_half);
                 Some((a.max(b), share.clamp(0.0, 1.0)))
             }
-            _ => inner.and_then(|body| self.look_from_above(body)).map(|far| (far.flat_m, far.fill)),
+            _ => {
+                part[0].common(&part[1]).and_then(|body| self.look_from_above(&body)).map(|far| (far.flat_m, far.fill))
+            }
         };
-        let Some((far_m, fill)) = always else { return Some(unknown) };
-        let height = outer.height_m;
-        // The horizontal share is least as said, the vertical one at one of the ends.
-        let vertical = self.vertical_share(near.flat_m, height).min(self.vertical_share(far_m, height));
-        Some(Extent {
-            farthest_m: libm::hypot(far_m, self.rise_at_most(far_m, height)),
-            fill_least: fill * vertical,
-            ..unknown
-        })
+        // Whatever is seen lies within the wedge and within what the body sweeps.
+        let (far_m, fill) = always.unwrap_or_else(|| (self.farthest_in_wedge(&part[0].around(&part[1])), 0.0));
+        let fill = if from > 0.0 || to < 1.0 { 0.0 } else { fill };
+        Some(Bearings { near_m: near.flat_m, far_m, fill, off_h: 1.0 })
+    }
+
+    /// The part of its way from one place to another, as shares of it, on which a body may be within the horizontal wedge;
+    /// none if it never is. May say too much, never too little.
+    ///
+    /// How far a body's nearest corner is on the wrong side of an edge of the wedge changes evenly on a straight way: it is
+    /// surely outside while it is wholly on the wrong side of one of them.
+    pub(super) fn meets(&self, ends: [&Body; 2]) -> Option<(f64, f64)> {
+        // As a window at a body's very side counts as in it.
+        let slack = 4.0 * CLOSEST_M * (1.0 + self.tan_half);
+        let beyond = |body: &Body| {
+            let t = self.tan_half;
+            self.corners(body).iter().fold([f64::NEG_INFINITY; 3], |most, (u, v)| {
+                [most[0].max(t * u - v), most[1].max(t * u + v), most[2].max(*u)]
+            })
+        };
+        let (first, last) = (beyond(ends[0]), beyond(ends[1]));
+        let (mut from, mut to) = (0.0_f64, 1.0_f64);
+        for (a, b) in first.into_iter().zip(last) {
+            let (a, b) = (a + slack, b + slack);
+            match (a < 0.0, b < 0.0) {
+                (true, true) => return None,
+                (true, false) => from = from.max(a / (a - b) - 1e-9),
+                (false, true) => to = to.min(a / (a - b) + 1e-9),
+                (false, false) => {}
+            }
+        }
+        (from <= to).then_some((from, to))
+    }
+
+    /// The same for a window that faces the way out and a body that always spans the line straight out of it: over, behind or
+    /// before the window. None where that is not so, and then none if the body is always behind.
+    ///
+    /// Where it is before the window, its nearest point lies on that line, and a ray meets its face if it gets no farther
+    /// aside than the body does. Where the window is in or over it, it fills the wedge.
+    fn straight_out(&self, ends: [&Body; 2]) -> Option<Option<Bearings>> {
+        let (turn, extreme) = self.faces_out?;
+        let (sx, sy) = (self.position[0], self.position[1]);
+        let aside = |body: &Body| (sy - body.y_m.0).min(body.y_m.1 - sy);
+        let aside_m = aside(ends[0]).min(aside(ends[1]));
+        if aside_m < 0.0 {
+            return None;
+        }
+        let [first, last] = ends.map(|body| (body.x_m.0 - sx, body.x_m.1 - sx));
+        let (front_near, front_far, back_near) = (first.0.min(last.0), first.0.max(last.0), first.1.min(last.1));
+        if first.1.max(last.1) < -CLOSEST_M {
+            return Some(None);
+        }
+        let met = if front_far <= CLOSEST_M { extreme } else { aside_m / front_far };
+        let t = self.tan_half;
+        let fill = if back_near < 0.0 {
+            0.0
+        } else if met >= extreme {
+            1.0
+        } else {
+            let (low, high) = ((-met - turn) / (1.0 - met * turn), (met - turn) / (1.0 + met * turn));
+            ((high.min(t) - low.max(-t)) / (2.0 * t)).clamp(0.0, 1.0)
+        };
+        Some(Some(Bearings {
+            near_m: front_near.max(CLOSEST_M),
+            far_m: front_far.max(TIP_M),
+            fill,
+            off_h: if front_near > 2.0 * CLOSEST_M { libm::fabs(turn) / t } else { 1.0 },
+        }))
+    }
+
+    /// Distances in the ground plane between which something `height_m` high stands in the cone's height: nearer the cone
+    /// looks over it, farther away the cone has reached the ground. By a hair too much rather than too little.
+    pub(super) fn clears_view_m(&self, height_m: f64) -> (f64, f64) {
+        let (z, (low, high)) = (self.position[2], self.slope);
+        let over = if height_m > z {
+            0.0
+        } else if low < 0.0 {
+            (z - height_m) / -low
+        } else {
+            f64::INFINITY
+        };
+        let grounded = if high < 0.0 { z / -high } else { f64::INFINITY };
+        (over * (1.0 - 1e-9) - 1e-9, grounded * (1.0 + 1e-9) + 1e-9)
+    }
+
+    /// Farthest point of a body within the horizontal wedge, in the ground plane, m: at a corner of the part in it.
+    fn farthest_in_wedge(&self, body: &Body) -> f64 {
+        let corners = self.corners(body);
+        let edges = (0..4).filter_map(|index| self.clip(corners[index], corners[(index + 1) % 4]));
+        // Around the window the part begins in the wedge's tip, which is nearer than any of these.
+        edges.flat_map(|(p, q)| [p, q]).map(|(u, v)| libm::hypot(u, v)).fold(CLOSEST_M, f64::max)
+    }
+
+    /// How far off the middle of the cone's height what is seen of something `height_m` high lies, as a share of the half
+    /// cone's tangent. The slope to it rises or falls with the distance, or stays, so that it is farthest off at one of the
+    /// ends of a range.
+    fn off_middle(&self, flat_m: f64, height_m: f64) -> f64 {
+        let z = self.position[2];
+        let flat = flat_m.max(CLOSEST_M);
+        let (low, high) = self.slope;
+        let slope = 0.0_f64.max(low).min(high.min((height_m - z) / flat));
+        libm::fabs((slope - 0.5 * (low + high)) / self.tan_half).min(1.0)
     }
 
     /// Distance in the ground plane to the nearest part of a body within the cone; none if there is none, or for a window
@@ -221,13 +400,36 @@ impl Cone {
         let (sx, sy) = (self.position[0], self.position[1]);
         let within = |span: (f64, f64), at: f64| at >= span.0 - CLOSEST_M && at <= span.1 + CLOSEST_M;
         if within(body.x_m, sx) && within(body.y_m, sy) {
-            // The window is in or over the body.
-            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0, bearings: None });
+            // The window is in or over the body, and every bearing meets it unless it is at its very side.
+            let tip = CLOSEST_M * libm::sqrt(1.0 + self.tan_half * self.tan_half);
+            let deep = |span: (f64, f64), at: f64| at >= span.0 + tip && at <= span.1 - tip;
+            let around = deep(body.x_m, sx) && deep(body.y_m, sy);
+            let bearings = around.then_some((-self.tan_half, self.tan_half));
+            return Some(PlanView { flat_m: CLOSEST_M, fill: 1.0, tangent: 0.0, bearings });
         }
-        let (c, s) = self.forward;
-        let corners =
-            [(body.x_m.0, body.y_m.0), (body.x_m.1, body.y_m.0), (body.x_m.1, body.y_m.1), (body.x_m.0, body.y_m.1)]
-                .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s));
+        let corners = self.corners(body);
+        if corners.iter().all(|(u, _)| *u >= CLOSEST_M) {
+            // All of it is ahead: its outermost bearings are those of corners.
+            let (low, high) = corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (u, v)| {
+                let tangent = v / u;
+                (low.min(tangent), high.max(tangent))
+            });
+            let (low, high) = (low.max(-self.tan_half), high.min(self.tan_half));
+            if low > high {
+                return None;
+            }
+            // Its nearest point is also the nearest in the wedge if it lies there.
+            let (dx, dy) = (sx.clamp(body.x_m.0, body.x_m.1) - sx, sy.clamp(body.y_m.0, body.y_m.1) - sy);
+            let (c, s) = self.forward;
+            let (u, v) = (dx * c + dy * s, dy * c - dx * s);
+            if libm::fabs(v) <= self.tan_half * u {
+                let fill = ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0);
+                let flat_m = libm::sqrt(dx * dx + dy * dy);
+                return Some(PlanView { flat_m, fill, tangent: v / u, bearings: Some((low, high)) });
+            }
+        } else if corners.iter().all(|(u, _)| *u < CLOSEST_M) {
+            return None;
+        }
         let mut nearest = f64::INFINITY;
         let mut tangent = 0.0;
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -252,6 +454,13 @@ impl Cone {
         }
         let fill = ((high - low) / (2.0 * self.tan_half)).clamp(0.0, 1.0);
         Some(PlanView { flat_m: libm::sqrt(nearest), fill, tangent, bearings: Some((low, high)) })
+    }
+
+    /// The corners of a body in the ground plane, in turn: forward and sideways of the window.
+    fn corners(&self, body: &Body) -> [(f64, f64); 4] {
+        let ((sx, sy), (c, s)) = ((self.position[0], self.position[1]), self.forward);
+        [(body.x_m.0, body.y_m.0), (body.x_m.1, body.y_m.0), (body.x_m.1, body.y_m.1), (body.x_m.0, body.y_m.1)]
+            .map(|(x, y)| ((x - sx) * c + (y - sy) * s, (y - sy) * c - (x - sx) * s))
     }
 
     /// Largest height difference between the window and the visible point of something `height_m` high that is up to

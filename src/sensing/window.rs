@@ -124,15 +124,17 @@ impl Windows {
 
     /// Probability that a further hit raises an alarm, given that none was raised within `samples` samples from the empty
     /// window on, each a hit with probability `hit` and left out with probability `left_out`. Ends early once the law
-    /// of the windows has settled.
-    pub fn armed_after(&self, hit: f64, left_out: f64, samples: u64, length: usize) -> f64 {
-        let mut law = vec![0.0; self.count()];
+    /// of the windows has settled. `room` is scratch.
+    pub fn armed_after(&self, hit: f64, left_out: f64, samples: u64, length: usize, room: &mut [Vec<f64>; 2]) -> f64 {
+        let [law, next] = room;
+        law.clear();
+        law.resize(self.count(), 0.0);
         law[0] = 1.0;
-        let mut next = law.clone();
+        next.resize(self.count(), 0.0);
         let armed_in = |law: &[f64]| -> f64 {
             law.iter().zip(&self.after_hit).filter(|(_, after)| after.is_none()).map(|(mass, _)| mass).sum()
         };
-        let mut armed = armed_in(&law);
+        let mut armed = armed_in(law);
         let mut steady = 0;
         for _ in 0..samples {
             next.fill(0.0);
@@ -145,8 +147,8 @@ impl Windows {
             }
             let total: f64 = next.iter().sum();
             next.iter_mut().for_each(|mass| *mass /= total);
-            std::mem::swap(&mut law, &mut next);
-            let before = std::mem::replace(&mut armed, armed_in(&law));
+            std::mem::swap(law, next);
+            let before = std::mem::replace(&mut armed, armed_in(law));
             // Once a whole window has gone by without a change that rounding could show, nothing changes any more.
             steady = if (armed - before).abs() <= 4.0 * f64::EPSILON * armed { steady + 1 } else { 0 };
             if steady > 4 * length {

@@ -10,6 +10,10 @@ use crate::scenario::strategy::{BuiltIn, Condition, Evidence};
 #[derive(Clone, Debug)]
 pub struct Evaluator {
     nodes: Vec<Node>,
+    /// The detectors that it names.
+    named: u64,
+    /// Which of them were on at the last evaluation.
+    last: Option<u64>,
     wake: Instant,
     value: bool,
 }
@@ -34,7 +38,19 @@ impl Evaluator {
     pub fn new(condition: &Condition) -> Evaluator {
         let mut nodes = Vec::new();
         compile(condition, &mut nodes);
-        Evaluator { nodes, wake: Instant::NEVER, value: false }
+        Evaluator { nodes, named: detectors_of(condition), last: None, wake: Instant::NEVER, value: false }
+    }
+
+    /// Forgets everything, as before the first evaluation.
+    pub fn begin_anew(&mut self) {
+        for node in &mut self.nodes {
+            match node {
+                Node::For(_, _, since) => *since = None,
+                Node::Lasting(_, _, until, was) => (*until, *was) = (LONG_AGO, false),
+                _ => {}
+            }
+        }
+        (self.last, self.wake, self.value) = (None, Instant::NEVER, false);
     }
 
     /// The value found by the last evaluation.
@@ -49,6 +65,12 @@ impl Evaluator {
 
     /// Evaluates at `now`; bit d of `detectors` says whether detector d is on.
     pub fn evaluate(&mut self, now: Instant, detectors: u64) -> bool {
+        let heard = detectors & self.named;
+        if self.last == Some(heard) && now < self.wake {
+            // Nothing has changed, and nothing has come of age.
+            return self.value;
+        }
+        self.last = Some(heard);
         let mut truth = 0_u128;
         let mut wake = Instant::NEVER;
         for index in 0..self.nodes.len() {
@@ -94,6 +116,9 @@ impl Evaluator {
     }
 }
 
+/// Before everything that can happen.
+const LONG_AGO: Instant = Instant(i64::MIN / 4);
+
 /// Largest number of parts in one condition, counting every detector, combination and duration.
 pub const PARTS_MAX: usize = 128;
 
@@ -126,7 +151,7 @@ fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
             Node::Sum(sum.of.iter().map(term).collect(), sum.at_least - sum.prior)
         }
         Condition::For(span, child) => Node::For(compile(child, nodes), *span, None),
-        Condition::Lasting(span, child) => Node::Lasting(compile(child, nodes), *span, Instant(i64::MIN / 4), false),
+        Condition::Lasting(span, child) => Node::Lasting(compile(child, nodes), *span, LONG_AGO, false),
     };
     nodes.push(node);
     assert!(nodes.len() <= PARTS_MAX, "a condition with more than {PARTS_MAX} parts got past the scenario's checks");
@@ -197,6 +222,33 @@ mod tests {
         assert!(!evaluator.evaluate(at(2.5), 1));
         assert!(!evaluator.evaluate(at(4.4), 1));
         assert!(evaluator.evaluate(at(4.5), 1));
+    }
+
+    /// Beginning anew leaves nothing behind: from then on it goes the way of a fresh one.
+    #[test]
+    fn beginning_anew_forgets_all_that_was() {
+        let detector = || Box::new(Condition::Detector(0));
+        let condition = Condition::AtLeast(
+            2,
+            vec![
+                Condition::For(Span::from_seconds(2.0), detector()),
+                Condition::Lasting(Span::from_seconds(3.0), detector()),
+                Condition::Not(detector()),
+            ],
+        );
+        let script = [(0.0, 1), (1.0, 1), (2.5, 0), (4.0, 0), (6.0, 1), (9.0, 1), (9.5, 0)];
+        let mut evaluator = Evaluator::new(&condition);
+        script.iter().for_each(|(seconds, detectors)| {
+            evaluator.evaluate(at(*seconds), *detectors);
+        });
+        evaluator.begin_anew();
+        let mut fresh = Evaluator::new(&condition);
+        assert_eq!((evaluator.value(), evaluator.wake()), (fresh.value(), fresh.wake()));
+        for (seconds, detectors) in script {
+            let now = at(10.0 + seconds);
+            assert_eq!(evaluator.evaluate(now, detectors), fresh.evaluate(now, detectors), "{seconds}");
+            assert_eq!(evaluator.wake(), fresh.wake(), "{seconds}");
+        }
     }
 
     #[test]

@@ -269,7 +269,7 @@ impl Sum {
         let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
         for record in result.records()? {
             let record = record?;
-            metrics.push(record.metrics());
+            metrics.push(SeasonRecord::of_metrics(record.season, record.values.clone()));
             let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
             extend(&mut wrong, record.false_by_cause.iter());
             extend(&mut missed, record.missed_by_cause.iter());

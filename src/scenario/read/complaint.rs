@@ -53,7 +53,8 @@ fn names(fields: &Fields, switch: Option<&str>) -> impl Iterator<Item = &'static
 
 pub(super) fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes) {
     let switch = fields.switch.as_deref();
-    let near = if notes.crowded() { None } else { nearest(name, names(fields, switch)) };
+    let crowded = notes.crowded();
+    let near = if crowded { None } else { nearest(name, names(fields, switch)) };
     let place = if fields.section.path.is_empty() {
         "at the top of the file".to_owned()
     } else {
@@ -62,13 +63,13 @@ pub(super) fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes)
     let trouble = Trouble::new(format!("unknown key `{}` {place}", shorten(name)));
     let homes: Vec<String> = SECTIONS
         .iter()
-        .filter(|other| other.key(name).is_some() || other.children().any(|child| child.name() == name))
+        .filter(|other| !crowded && (other.key(name).is_some() || other.children().any(|child| child.name() == name)))
         .map(|other| if other.path.is_empty() { "the top of the file".to_owned() } else { other.title() })
         .collect();
     let trouble = match (near, homes.as_slice()) {
         (Some(near), _) => trouble.help(format!("did you mean `{near}`?")),
         (None, [home]) => trouble.help(format!("it belongs in {home}")),
-        _ if notes.crowded() => trouble,
+        _ if crowded => trouble,
         _ => trouble.help(allowed(fields, switch)),
     };
     notes.error(at, fields.key(&shorten(name)), trouble);

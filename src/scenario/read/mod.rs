@@ -75,6 +75,8 @@ fn read_table(table: &Table, section: &'static Section, at: Place, path: String,
         written: BTreeMap::new(),
         children: BTreeMap::new(),
     };
+    // Looked up once: a table may hold very many names.
+    let children: Vec<&str> = section.children().map(|child| child.name()).collect();
     for (name, (key_at, value)) in table {
         fields.written.insert(name.clone(), value.at);
         if let Some(key) = section.key(name) {
@@ -86,7 +88,7 @@ fn read_table(table: &Table, section: &'static Section, at: Place, path: String,
             } else {
                 misplaced(key, *key_at, &fields, context.notes);
             }
-        } else if !section.children().any(|child| child.name() == name) {
+        } else if !children.contains(&name.as_str()) {
             unknown(name, *key_at, &fields, context.notes);
         }
     }

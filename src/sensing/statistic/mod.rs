@@ -189,7 +189,7 @@ impl Memory {
     pub(super) fn settled(&self, on: bool) -> bool {
         match self {
             Memory::Level(_) => true,
-            Memory::Window(window) => window.settled(),
+            Memory::Window(window) => window.settled(on),
             Memory::Rate(rate) => rate.settled(on),
             Memory::Cusum(cusum) => cusum.settled(),
             Memory::Ewma(ewma) => ewma.settled(on),

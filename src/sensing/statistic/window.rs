@@ -16,7 +16,7 @@ pub(in crate::sensing) struct Window {
     values: Vec<f64>,
     newest: usize,
     filled: usize,
-    /// Boring readings in a row since the last interesting one or the last change.
+    /// Readings in a row that did not speak, since the last one that did or the last change: what a mean is judged by.
     boring_run: usize,
 }
 
@@ -55,8 +55,21 @@ impl Window {
         self.values.len() - 1
     }
 
-    pub fn settled(&self) -> bool {
-        self.boring_run >= self.values.len()
+    /// Whether readings that don't speak can't make it speak. A mean must have forgotten all that did. A median speaks only
+    /// if most of its readings do: while they are no majority, each that doesn't can only make them fewer.
+    pub fn settled(&self, on: bool) -> bool {
+        if !self.median {
+            return self.boring_run >= self.values.len();
+        }
+        let n = self.values.len();
+        let speaking = (0..self.filled).filter(|age| self.levels.speaks(self.aged(*age), on)).count();
+        2 * speaking < n
+    }
+
+    /// The reading of this age; 0 is the newest.
+    fn aged(&self, age: usize) -> f64 {
+        let n = self.values.len();
+        self.values[(self.newest + n - age) % n]
     }
 
     pub fn hits(&self) -> Option<u64> {
@@ -64,7 +77,7 @@ impl Window {
         if !self.median || self.filled < n || n > 64 {
             return None;
         }
-        let hit = |age: usize| self.levels.speaks(self.values[(self.newest + n - age) % n], false);
+        let hit = |age: usize| self.levels.speaks(self.aged(age), false);
         Some((0..n - 1).fold(0, |bits, age| bits | u64::from(hit(age)) << age))
     }
 
