@@ -222,7 +222,7 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
         false_by_cause: stored.false_by_cause,
         missed_by_cause: stored.missed_by_cause,
         contacts_by_cause: stored.contacts_by_cause,
-        hours: stored.hours.into_iter().map(hour).collect::<Vec<_>>().try_into().ok()?,
+        hours: stored.hours.into_iter().map(hour).collect(),
         waits,
         opening_strokes,
         closing_strokes,

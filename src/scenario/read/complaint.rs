@@ -69,7 +69,7 @@ pub(super) fn unknown(name: &str, at: Place, fields: &Fields, notes: &mut Notes)
     let trouble = match (near, homes.as_slice()) {
         (Some(near), _) => trouble.help(format!("did you mean `{near}`?")),
         (None, [home]) => trouble.help(format!("it belongs in {home}")),
-        _ if notes.crowded() => trouble,
+        _ if crowded => trouble,
         _ => trouble.help(allowed(fields, switch)),
     };
     notes.error(at, fields.key(&shorten(name)), trouble);
