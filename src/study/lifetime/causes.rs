@@ -83,7 +83,7 @@ pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Ta
         damage: [0.0; CAUSES.len()],
         way: BTreeMap::new(),
         stalls: 0.0,
-        metrics: SeasonRecord::of_metrics(record.season, record.values.clone()),
+        metrics: record.metrics(),
     };
     let wear = &plan.scenario.drive.wear;
     let stalled_load = stalled_load(&plan.scenario.drive, &plan.scenario.supply);
