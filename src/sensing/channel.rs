@@ -112,6 +112,8 @@ pub struct Channel {
     /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
     /// number).
     in_view: (u64, f64),
+    /// Where in a skipped stretch the law is looked at next, as a share of 2^64.
+    look: u64,
     /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
     stretch: usize,
     /// Samples to draw before a bound is asked for again, after none was of use.
@@ -158,6 +160,7 @@ impl Channel {
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
+            look: 0,
             stretch: 0,
             wait: 0,
             drawn: None,
@@ -348,8 +351,25 @@ impl Channel {
         self.unseen += skipped;
         if self.seen && skipped > 0 {
             self.in_view.0 += skipped;
-            self.in_view.1 += skipped as f64 * self.law.nothing_weight();
+            self.in_view.1 += skipped as f64 * self.law.nothing_probability();
         }
+        self.clock = first;
+    }
+
+    /// The same while things move. How many of the skipped samples said nothing is estimated from one of them, which stands
+    /// for all: its place follows a sequence that fills every stretch evenly (multiples of the golden ratio), so that the
+    /// sum over many stretches has the right mean.
+    fn skip_in_motion(&mut self, first: i64, law_at: &mut impl FnMut(Instant) -> Law) {
+        let skipped = (first - self.clock) as u64;
+        if self.seen && skipped > 0 {
+            const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+            self.look = self.look.wrapping_add(GOLDEN);
+            let place = (u128::from(self.look) * u128::from(skipped)) >> 64;
+            let law = law_at(self.time_of(self.clock + place as i64));
+            self.in_view.0 += skipped;
+            self.in_view.1 += skipped as f64 * law.nothing_probability();
+        }
+        self.unseen += skipped;
         self.clock = first;
     }
 
@@ -363,7 +383,11 @@ impl Channel {
         if let Some(changed) = self.sample_of_run() {
             return changed;
         }
-        self.skip_to(self.due);
+        if self.moving {
+            self.skip_in_motion(self.due, &mut law_at);
+        } else {
+            self.skip_to(self.due);
+        }
         let reading = match self.next {
             Next::Checkpoint => {
                 self.fresh = false;
@@ -389,7 +413,12 @@ impl Channel {
                     "an interesting reading has {p}, its bound was {bound}"
                 );
                 if self.stream.uniform() * bound >= p {
-                    self.skip_to(self.due + 1);
+                    // Nothing, given that it was not interesting.
+                    let nothing = self.law.nothing_probability();
+                    self.unseen += 1;
+                    self.in_view.0 += 1;
+                    self.in_view.1 += if self.boring.nothing { (nothing / (1.0 - p)).min(1.0) } else { 0.0 };
+                    self.clock = self.due + 1;
                     self.plan();
                     return 0;
                 }
@@ -670,16 +699,20 @@ impl Channel {
         }
     }
 
-    /// Whether samples were skipped while things moved that a statistic would remember.
+    /// Whether samples were skipped while things moved: to be accounted for, or remembered by a statistic.
     pub fn has_skipped_in_motion(&self) -> bool {
-        self.moving && self.memory > 0 && (self.unseen > 0 || self.due > self.clock)
+        self.moving && (self.due > self.clock || (self.memory > 0 && self.unseen > 0))
     }
 
     /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
     /// before anything changes that `law_at` depends on.
-    pub fn catch_up(&mut self, now: Instant, law_at: impl FnMut(Instant) -> Law) {
+    pub fn catch_up(&mut self, now: Instant, mut law_at: impl FnMut(Instant) -> Law) {
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
-        self.skip_to(first);
+        if self.moving {
+            self.skip_in_motion(first, &mut law_at);
+        } else {
+            self.skip_to(first);
+        }
         self.recall(law_at);
     }
 

@@ -232,6 +232,10 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -
 /// False runs a day of a detector whose sensor sees nothing, its readings off by a slow drift of standard deviation `slow`;
 /// none for a detector that remembers readings or has too many states.
 pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: &Sky) -> Option<f64> {
+    // The chain is for noise that is independent from sample to sample.
+    if sensor.errors.noise_correlation > 0.0 {
+        return None;
+    }
     let resolution = sensor.errors.resolution;
     let on = QuietChain::new(detector, resolution)?;
     let off = QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?;
