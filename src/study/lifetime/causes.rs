@@ -79,12 +79,7 @@ struct Running<'p> {
 /// Goes through a season's event log.
 pub(super) fn tally(plan: &Plan, outside: &Outside, record: &SeasonRecord) -> Tally {
     let full = mechanism::stroke_m(&plan.scenario.door);
-    let mut tally = Tally {
-        damage: [0.0; CAUSES.len()],
-        way: BTreeMap::new(),
-        stalls: 0.0,
-        metrics: record.metrics(),
-    };
+    let mut tally = Tally { damage: [0.0; CAUSES.len()], way: BTreeMap::new(), stalls: 0.0, metrics: record.metrics() };
     let wear = &plan.scenario.drive.wear;
     let stalled_load = stalled_load(&plan.scenario.drive, &plan.scenario.supply);
     tally.damage[Cause::Duty as usize] = insulation(plan, outside, record);
