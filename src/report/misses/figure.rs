@@ -35,7 +35,7 @@ fn chances(told: &Told) -> Result<Figure, PlotError> {
     ];
     let title = format!("{}: arrivals that nobody notices", told.scenario);
     let subtitle = format!(
-        "by the sensors at the door, common causes included or by noise alone; dot: estimate; line: {} interval; logarithmic axis, what is below 1e-15 stands at its end",
+        "by the sensors at the door; dot: estimate; line: {} interval; logarithmic axis, what is below 1e-15 stands at its end",
         number::percent(told.confidence)
     );
     let svg = forest::forest(&title, &subtitle, &panels)?;

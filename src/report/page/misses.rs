@@ -7,7 +7,7 @@ use super::figure::figures;
 use super::study;
 use super::table::{Cell, Table};
 use super::verdict::{Tone, verdict};
-use crate::report::misses::{READING, SHARES, Told, answers, floor, opening, stories, table};
+use crate::report::misses::{READING, SHARES, Told, answers, both, floor, opening, stories, table};
 use crate::report::number;
 use crate::report::plots::Figure;
 
@@ -39,13 +39,15 @@ pub fn page(told: &Told, drawings: &[Figure]) -> String {
 
 fn shares(told: &Told) -> Markup {
     let headings: Vec<&str> = std::iter::once("strategy").chain(SHARES.iter().map(|(_, words)| *words)).collect();
-    let mut table = Table::new("Shares of the expected misses", &headings).of("misses.csv", &["strategy"]);
+    let caption = "Shares of the expected misses by noise alone";
+    let mut table = Table::new(caption, &headings).of("misses.csv", &["strategy", "by"]);
     for (name, misses) in told.worked_out() {
         let cell = |((column, _), share): (&(&str, &str), f64)| {
             Cell::number(column, share, format!("{:.0}{}%", 100.0 * share, number::GLUE))
         };
         let cells = std::iter::once(Cell::text(name)).chain(SHARES.iter().zip(misses.shares).map(cell));
-        table.keyed(&[name], cells.collect());
+        let [_, (by, _)] = both(misses);
+        table.keyed(&[name, by], cells.collect());
     }
     html! { @if !table.is_empty() { (table.render()) } }
 }
