@@ -22,21 +22,7 @@ fn s(seconds: f64) -> Span {
 }
 
 /// Errors of a perfect sensor.
-pub const PERFECT: Errors = Errors {
-    bias: 0.0,
-    noise: 0.0,
-    noise_correlation: 0.0,
-    noise_growth: 0.0,
-    drift_per_k: 0.0,
-    drift_per_day: 0.0,
-    cleaned_every_days: f64::INFINITY,
-    resolution: 0.0,
-    dropout: 0.0,
-    dropout_rain: 0.0,
-    spurious: 0.0,
-    spurious_rain: 0.0,
-    spurious_sun: 0.0,
-};
+pub const PERFECT: Errors = Errors::NONE;
 
 /// A controller with cautious timings.
 pub fn controller() -> Controller {
