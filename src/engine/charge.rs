@@ -121,16 +121,14 @@ impl Season<'_> {
             // A load that is off empties nothing.
             None if load_w > 0.0 && charging.charge.wh <= load_w * LOOK_S / 3_600.0 => {
                 charging.empty_since = Some(self.now);
-                self.power_faults += 1;
                 self.trace("battery", "empty", String::new());
-                self.power_changed();
+                self.power_fault(true);
             }
             Some(since) if share >= charging.solar.restarts_at => {
                 charging.empty_since = None;
                 self.book.add(Key::BatteryEmpty, self.now.since(since).hours());
-                self.power_faults = self.power_faults.saturating_sub(1);
                 self.trace("battery", "charged again", format!("{:.0} % of its usable charge", 100.0 * share));
-                self.power_changed();
+                self.power_fault(false);
             }
             _ => {}
         }

@@ -91,8 +91,14 @@ impl Season<'_> {
         self.control(Happening::None);
     }
 
+    /// One more cause keeps the power away, or one less.
+    pub fn power_fault(&mut self, begins: bool) {
+        self.power_faults = if begins { self.power_faults + 1 } else { self.power_faults.saturating_sub(1) };
+        self.power_changed();
+    }
+
     /// Power went or came back, or one of several power faults ended while others go on.
-    pub fn power_changed(&mut self) {
+    fn power_changed(&mut self) {
         let powered = self.power_faults == 0;
         if powered == self.powered {
             return;

@@ -201,11 +201,7 @@ impl Season<'_> {
             return DriveView { position_m, current_a: 0.0, winding_c, housing_c };
         };
         let ambient = running.loads.temperature_c;
-        let moves_s = if running.stroke.finishes() {
-            running.reaches(running.to_m)
-        } else {
-            moving_s(running.stroke, running.from_m, running.pace)
-        };
+        let moves_s = moving_s(running.stroke, running.from_m, running.pace).min(running.reaches(running.to_m));
         let stands = running.blocked.map(|(_, since)| since.min(at));
         let stalled =
             (at.since(running.began).seconds() > moves_s).then(|| running.began + Span::from_seconds(moves_s));
@@ -319,7 +315,7 @@ impl Season<'_> {
         let unseen = takes_s <= timeout_s && self.end_unseen(loads.temperature_c);
         // What does not arrive, or is not seen to, pushes on until its time is over.
         let powered_s = if unseen { timeout_s } else { longest + overrun_s.unwrap_or(0.0) };
-        let moves_s = if stroke.finishes() { longest } else { moving_s(stroke, from_m, pace).min(longest) };
+        let moves_s = moving_s(stroke, from_m, pace).min(longest);
         let trips = self.trips_after(stroke, ambient, moves_s, powered_s);
         let felt_s = [
             self.false_trip_s(number, &loads, longest),
@@ -377,7 +373,7 @@ impl Season<'_> {
         self.refresh(super::senses::change::DOOR);
     }
 
-    /// When the cut-out opens, s from now, if it does within `powered_s`: the motor moves for `moves_s`, then pushes.
+    /// When the cut-out opens, s from the stroke's beginning, if it does within `powered_s`: the motor moves for `moves_s`, then pushes.
     fn trips_after(&self, stroke: &Stroke, ambient_c: f64, moves_s: f64, powered_s: f64) -> Option<f64> {
         let (heat, heating) = (&self.plan.scenario.drive.heat, self.heating(stroke));
         let mut winding = self.door.winding;
@@ -644,14 +640,11 @@ impl Season<'_> {
         let end = if felt {
             self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
         } else {
-            let mut winding = self.door.winding;
-            let (heat, ambient_c) = (&drive.heat, running.loads.temperature_c);
             let moved_s = self.now.since(running.began).seconds();
-            winding.advance(heat, &self.heating(running.stroke), moved_s, ambient_c);
-            let pushing = self.pushing_when(winding.winding_c);
             let left_s = running.times_out.since(self.now).seconds().max(0.0);
-            let trips = winding.time_until_above(heat, &pushing, heat.trips_at_c, ambient_c, left_s);
-            self.queue.schedule(self.now + Span::from_seconds(trips.unwrap_or(left_s)), Event::StrokeFails)
+            let trips = self.trips_after(running.stroke, running.loads.temperature_c, moved_s, moved_s + left_s);
+            let pushes_s = trips.map_or(left_s, |trips_s| (trips_s - moved_s).max(0.0));
+            self.queue.schedule(self.now + Span::from_seconds(pushes_s), Event::StrokeFails)
         };
         self.door.motion = Some(Running { blocked: Some((position, self.now)), end, ..running });
     }
@@ -671,9 +664,10 @@ impl Season<'_> {
     }
 }
 
-/// Time that a stalling stroke moves from a position on, s; 0 if it doesn't move, or by less than the profile tells.
+/// Time from the beginning until a stroke stalls, s: infinite if it doesn't; 0 if it doesn't move, or by less than the
+/// profile tells.
 fn moving_s(stroke: &Stroke, from_m: f64, pace: f64) -> f64 {
-    let Outcome::Stalled { at_m, .. } = stroke.outcome else { return stroke.time_s / pace };
+    let Outcome::Stalled { at_m, .. } = stroke.outcome else { return f64::INFINITY };
     let time_s = stroke.time_between(from_m, at_m);
     if time_s.is_finite() { time_s / pace } else { 0.0 }
 }

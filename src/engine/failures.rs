@@ -354,11 +354,8 @@ impl<'p> Season<'p> {
         self.trace(name, if begins { "controller restarts" } else { "controller is back" }, String::new());
         if begins {
             self.book.count(Key::Resets);
-            self.power_faults += 1;
-        } else {
-            self.power_faults = self.power_faults.saturating_sub(1);
         }
-        self.power_changed();
+        self.power_fault(begins);
     }
 
     /// Detectors of occupancy that say other than the truth, where the truth is plain: the mower is parked or away.

@@ -529,10 +529,7 @@ impl Season<'_> {
         self.trace(&fault.name, if begins { "fault begins" } else { "fault ends" }, String::new());
         let step = |count: &mut u32| *count = if begins { *count + 1 } else { count.saturating_sub(1) };
         match fault.kind {
-            FaultKind::Power => {
-                step(&mut self.power_faults);
-                self.power_changed();
-            }
+            FaultKind::Power => self.power_fault(begins),
             FaultKind::Network => {
                 step(&mut self.network_faults);
                 self.network_changed(begins);

@@ -345,32 +345,48 @@ impl Channel {
         }
     }
 
-    /// Accounts for the samples before number `first`, none of which was interesting.
+    /// Accounts for the samples before number `first`, none of which was interesting, all of the present law.
     fn skip_to(&mut self, first: i64) {
+        let law = self.law;
+        self.pass_over(first, |_| law.nothing_probability());
+    }
+
+    /// The same; `law_at` gives the law at a time where things move.
+    fn skip_by(&mut self, first: i64, law_at: &mut impl FnMut(Instant) -> Law) {
+        if self.moving { self.skip_in_motion(first, law_at) } else { self.skip_to(first) }
+    }
+
+    /// Passes over the samples before number `first`; each said nothing with the probability that is given if anything is
+    /// in view.
+    fn pass_over(&mut self, first: i64, nothing: impl FnOnce(&mut Channel) -> f64) {
         let skipped = (first - self.clock) as u64;
-        self.unseen += skipped;
         if self.seen && skipped > 0 {
+            let nothing = nothing(self);
             self.in_view.0 += skipped;
-            self.in_view.1 += skipped as f64 * self.law.nothing_probability();
+            self.in_view.1 += skipped as f64 * nothing;
         }
+        self.unseen += skipped;
         self.clock = first;
     }
 
-    /// The same while things move. How many of the skipped samples said nothing is estimated from one of them, which stands
+    /// Counts a reading that was drawn, if anything is in view.
+    fn count_seen(&mut self, reading: Reading) {
+        if self.seen {
+            self.in_view.0 += 1;
+            self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+        }
+    }
+
+    /// Skips while things move. How many of the skipped samples said nothing is estimated from one of them, which stands
     /// for all: its place follows a sequence that fills every stretch evenly (multiples of the golden ratio), so that the
     /// sum over many stretches has the right mean.
     fn skip_in_motion(&mut self, first: i64, law_at: &mut impl FnMut(Instant) -> Law) {
-        let skipped = (first - self.clock) as u64;
-        if self.seen && skipped > 0 {
-            const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
-            self.look = self.look.wrapping_add(GOLDEN);
-            let place = (u128::from(self.look) * u128::from(skipped)) >> 64;
-            let law = law_at(self.time_of(self.clock + place as i64));
-            self.in_view.0 += skipped;
-            self.in_view.1 += skipped as f64 * law.nothing_probability();
-        }
-        self.unseen += skipped;
-        self.clock = first;
+        const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+        self.pass_over(first, |channel| {
+            channel.look = channel.look.wrapping_add(GOLDEN);
+            let place = (u128::from(channel.look) * (first - channel.clock) as u128) >> 64;
+            law_at(channel.time_of(channel.clock + place as i64)).nothing_probability()
+        });
     }
 
     /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
@@ -383,11 +399,7 @@ impl Channel {
         if let Some(changed) = self.sample_of_run() {
             return changed;
         }
-        if self.moving {
-            self.skip_in_motion(self.due, &mut law_at);
-        } else {
-            self.skip_to(self.due);
-        }
+        self.skip_by(self.due, &mut law_at);
         let reading = match self.next {
             Next::Checkpoint => {
                 self.fresh = false;
@@ -398,10 +410,7 @@ impl Channel {
                 let constant = self.law;
                 self.recall(|_| constant);
                 let reading = self.draw_interesting();
-                if self.seen {
-                    self.in_view.0 += 1;
-                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
-                }
+                self.count_seen(reading);
                 reading
             }
             Next::Candidate(bound) => {
@@ -414,11 +423,10 @@ impl Channel {
                 );
                 if self.stream.uniform() * bound >= p {
                     // Nothing, given that it was not interesting.
-                    let nothing = self.law.nothing_probability();
-                    self.unseen += 1;
-                    self.in_view.0 += 1;
-                    self.in_view.1 += if self.boring.nothing { (nothing / (1.0 - p)).min(1.0) } else { 0.0 };
-                    self.clock = self.due + 1;
+                    self.pass_over(self.due + 1, |channel| {
+                        let nothing = channel.law.nothing_probability();
+                        if channel.boring.nothing { (nothing / (1.0 - p)).min(1.0) } else { 0.0 }
+                    });
                     self.plan();
                     return 0;
                 }
@@ -433,16 +441,12 @@ impl Channel {
                 self.law = law_at(self.time_of(self.due));
                 self.fresh = true;
                 let reading = self.law.draw(&mut self.stream);
-                self.in_view.0 += 1;
-                self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
+                self.count_seen(reading);
                 reading
             }
             Next::Draw | Next::Completion { .. } | Next::Change | Next::Break | Next::Outside | Next::Aside => {
                 let reading = self.law.draw(&mut self.stream);
-                if self.seen {
-                    self.in_view.0 += 1;
-                    self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
-                }
+                self.count_seen(reading);
                 reading
             }
         };
@@ -708,11 +712,7 @@ impl Channel {
     /// before anything changes that `law_at` depends on.
     pub fn catch_up(&mut self, now: Instant, mut law_at: impl FnMut(Instant) -> Law) {
         let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
-        if self.moving {
-            self.skip_in_motion(first, &mut law_at);
-        } else {
-            self.skip_to(first);
-        }
+        self.skip_by(first, &mut law_at);
         self.recall(law_at);
     }
 

@@ -106,10 +106,7 @@ impl Channel {
                 self.law.at_noise(value).draw(&mut self.stream)
             }
         };
-        if self.moving || self.seen {
-            self.in_view.0 += 1;
-            self.in_view.1 += f64::from(u8::from(reading == Reading::Nothing));
-        }
+        self.count_seen(reading);
         self.noise = Some(known);
         self.take(reading)
     }
