@@ -37,7 +37,8 @@ mod tests {
     /// Leaving out what rounding would lose changes no bit.
     #[test]
     fn between_is_the_difference_to_the_last_bit() {
-        let ends: Vec<f64> = (-400..=400).map(|i| 0.1 * f64::from(i)).chain([f64::NEG_INFINITY, f64::INFINITY]).collect();
+        let ends: Vec<f64> =
+            (-400..=400).map(|i| 0.1 * f64::from(i)).chain([f64::NEG_INFINITY, f64::INFINITY]).collect();
         for a in &ends {
             for b in ends.iter().filter(|b| *b > a) {
                 let plain = if *a > 0.0 { super::tail(*a) - super::tail(*b) } else { super::cdf(*b) - super::cdf(*a) };
