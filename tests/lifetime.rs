@@ -10,12 +10,13 @@ use dooryard::report::lifetime::{json, text};
 use dooryard::report::plots::life::life;
 use dooryard::report::text::Setting;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Drive, Mechanism, Part, Wear};
+use dooryard::scenario::door::{Drive, Mechanism, Part, Rating, Wear};
 use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
 use dooryard::shelter::actuator::Actuator;
-use dooryard::shelter::wear::Weibull;
-use dooryard::study::lifetime::{CAUSES, Cause, LifetimeResult, from_history, lifetime};
+use dooryard::shelter::mechanism;
+use dooryard::shelter::wear::{Basis, Weibull, rating_of};
+use dooryard::study::lifetime::{CAUSES, Cause, LifetimeResult, Ranged, from_history, lifetime};
 use dooryard::study::run::RunSettings;
 
 const SEASONS: u64 = 4;
@@ -130,8 +131,11 @@ fn the_shortest_life_leads() {
 #[test]
 fn the_weakest_part_leads() {
     let mut scenario = windy();
-    let brushes =
-        Part { name: "brushes".into(), rated_strokes: 2_000.0, mean_life: true, exponent: 0.0, weibull_shape: 3.0 };
+    let brushes = Part {
+        name: "brushes".into(),
+        rating: Rating::Stated { strokes: 2_000.0, mean: true, exponent: 0.0 },
+        weibull_shape: 3.0,
+    };
     scenario.drive.parts.push(brushes);
     let result = played(&scenario, 2);
     let (name, causes) = result.weakest.as_ref().expect("not the drive");
@@ -234,16 +238,17 @@ fn parts_stand_in_series() {
     let wear = scenario.drive.wear;
     let twin = Part {
         name: "twin".into(),
-        rated_strokes: wear.rated_strokes,
-        mean_life: false,
-        exponent: wear.exponent,
+        rating: Rating::Stated { strokes: wear.rated_strokes, mean: false, exponent: wear.exponent },
         weibull_shape: wear.weibull_shape,
     };
     let alone = played(&scenario, 2);
     scenario.drive.parts.push(twin);
     // A switch counts strokes whatever their load.
-    let switch =
-        Part { name: "switch".into(), rated_strokes: 1e12, mean_life: true, exponent: 0.0, weibull_shape: 1.5 };
+    let switch = Part {
+        name: "switch".into(),
+        rating: Rating::Stated { strokes: 1e12, mean: true, exponent: 0.0 },
+        weibull_shape: 1.5,
+    };
     scenario.drive.parts.push(switch);
     let both = played(&scenario, 2);
     assert!((both.parts[1].damage.value - both.parts[0].damage.value).abs() < 1e-6 * both.parts[0].damage.value);
@@ -284,21 +289,23 @@ fn causes_follow_what_causes_them() {
 /// Three strokes of 100, 200 and 200 N from rest and back: Miner by hand.
 #[test]
 fn a_logged_history() {
-    let drive = support::base().drive;
+    let scenario = support::base();
+    let drive = &scenario.drive;
     let history = [0.0, 100.0, 0.0, 200.0, 0.0, 200.0, 0.0];
-    let result = from_history("log", &drive, &history, 0.5, 0.95).expect("cycles");
+    let result = from_history(&scenario, &history, 0.5, 0.95).expect("cycles");
     let by_hand = ((100.0_f64 / 200.0).powi(3) + 2.0) / 20_000.0 / 0.5;
     assert!((result.parts[0].damage.value - by_hand).abs() < 1e-12 * by_hand, "{}", result.parts[0].damage.value);
     assert!((result.strokes.value - 6.0).abs() < 1e-12);
     let law = Weibull::of_drive(&drive.wear).per(by_hand);
     assert!((result.laws[2].b10.value - law.b_life(0.1)).abs() < 1e-9 * result.laws[2].b10.value);
     // A force that never changes moves nothing.
-    assert_eq!(from_history("log", &drive, &[80.0; 20], 1.0, 0.95), None);
+    assert_eq!(from_history(&scenario, &[80.0; 20], 1.0, 0.95), None);
     // Figures at the ends of what is accepted stay figures.
     let hard = [0.0, 1e7, -1e7, 0.0];
     let steep =
         Drive { wear: Wear { exponent: 20.0, rated_strokes: 1.0, ..drive.wear }, rated_force_n: 0.1, ..drive.clone() };
-    let extreme = from_history("log", &steep, &hard, 1e-6, 0.95).expect("cycles");
+    let steep = Scenario { drive: steep, ..support::base() };
+    let extreme = from_history(&steep, &hard, 1e-6, 0.95).expect("cycles");
     let report = text(&extreme, Setting::default());
     assert!(!report.contains("NaN") && !report.contains(" inf") && !report.contains("no end"), "{report}");
     assert!(extreme.laws.iter().all(|law| law.survival.iter().all(|(_, chance)| (0.0..=1.0).contains(&chance.value))));
@@ -306,10 +313,8 @@ fn a_logged_history() {
 
 #[test]
 fn reports_and_the_drawing() {
-    for result in [
-        played(&windy(), 2),
-        from_history("log", &support::base().drive, &[0.0, 150.0, 0.0], 1.0, 0.95).expect("cycles"),
-    ] {
+    for result in [played(&windy(), 2), from_history(&support::base(), &[0.0, 150.0, 0.0], 1.0, 0.95).expect("cycles")]
+    {
         let report = text(&result, Setting::default());
         assert!(report.lines().all(|line| line.chars().count() <= 80 && line.trim_end() == line), "{report}");
         assert!(report.contains("Nine in ten") && !report.contains("NaN"), "{report}");
@@ -356,4 +361,52 @@ fn impossible_figures_are_refused() {
         assert!(said.contains("found 1e-300") || said.contains("found \"1e-300 N\""), "{name}: {said}");
         assert!(!said.contains("0000000000"), "{name}: {said}");
     }
+}
+
+/// What is left of a used shelter: one part has the law's own conditional survival and mean residual life (checked against a
+/// handbook's rows in the door's tests); of several the mean time left is the integral of their common survival, here of two equal
+/// parts, which are one part of scale 2^(-1/shape).
+#[test]
+fn a_used_shelter_has_less_left() {
+    let mut scenario = support::base();
+    let history = [0.0, 150.0, 0.0, 120.0, 0.0];
+    let alone = from_history(&scenario, &history, 0.01, 0.95).expect("cycles");
+    let part = &alone.answer().parts[0];
+    let law = part.law.per(part.damage.value);
+    let used = 0.4 * law.scale;
+    let left = alone.after(used);
+    assert_eq!(left.survival[1], (3.0, Ranged { value: law.conditional_survival(used, 3.0), interval: None }));
+    assert_eq!(left.mean.value, law.mean_residual_life(used));
+    let wear = scenario.drive.wear;
+    scenario.drive.parts.push(Part {
+        name: "twin".into(),
+        rating: Rating::Stated { strokes: wear.rated_strokes, mean: false, exponent: wear.exponent },
+        weibull_shape: wear.weibull_shape,
+    });
+    let both = from_history(&scenario, &history, 0.01, 0.95).expect("cycles").after(used);
+    let twins = Weibull { scale: law.scale * 2.0_f64.powf(-1.0 / law.shape), ..law };
+    let expected = twins.mean_residual_life(used);
+    assert!((both.mean.value - expected).abs() < 1e-9 * expected, "{} {expected}", both.mean.value);
+}
+
+/// A nut and a relay in a scenario get the lives of the reference tables (`nut_wear.csv`, `relay_life.csv`: an independent reference
+/// program): a nut for the drive's rated force, a relay for its start current.
+#[test]
+fn nuts_and_relays_get_their_tables_lives() {
+    let mut scenario = support::base();
+    let stroke_m = mechanism::stroke_m(&scenario.door);
+    scenario.drive.rated_force_n = 300.0;
+    // The table's strokes are of 0.3 m.
+    let nut = Rating::Nut { wear_mm3_n_m: 2e-7, lead_m: 0.003, mean_diameter_m: 0.0105, thread_m: 0.0015, turns: 8.0 };
+    let (strokes, exponent, basis) =
+        rating_of(&Part { name: "nut".into(), rating: nut, weibull_shape: 3.0 }, &scenario);
+    let table = 746_917.4 * 0.3 / stroke_m;
+    assert!((strokes - table).abs() < 1e-6 * table, "{strokes} {table}");
+    assert_eq!((exponent, basis), (1.0, Basis::Mean));
+    scenario.drive.current_limit_a = 1.0;
+    let relay = Rating::Relay { rated_a: 5.0, exponent: 1.3 };
+    let (strokes, exponent, _) =
+        rating_of(&Part { name: "relay".into(), rating: relay, weibull_shape: 1.5 }, &scenario);
+    assert!((strokes - 810_328.3).abs() < 1e-6 * strokes, "{strokes}");
+    assert_eq!(exponent, 0.0);
 }

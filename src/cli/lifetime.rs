@@ -39,6 +39,9 @@ pub struct Arguments {
     /// Seasons that the logged history covers
     #[arg(long, value_name = "N", default_value_t = 1.0, requires = "from", value_parser = some_seasons)]
     from_seasons: f64,
+    /// Seasons the drive has already worked: also say what is left of one that still works
+    #[arg(long, value_name = "N", value_parser = some_seasons)]
+    used: Option<f64>,
     /// Print the result as one JSON document
     #[arg(long)]
     json: bool,
@@ -65,11 +68,10 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
     let asked: Vec<String> = arguments.strategy.iter().cloned().collect();
     let mut strategies = run::chosen(scenario, &asked)?;
     strategies.truncate(1);
-    let result = match &arguments.from {
+    let mut result = match &arguments.from {
         Some(file) => {
             let history = history(file)?;
-            let (name, seasons, confidence) = (&scenario.name, arguments.from_seasons, arguments.confidence);
-            from_history(name, &scenario.drive, &history, seasons, confidence).ok_or_else(|| {
+            from_history(scenario, &history, arguments.from_seasons, arguments.confidence).ok_or_else(|| {
                 refused(file, "there is no cycle: all its forces are alike, and nothing was moved".to_string())
             })?
         }
@@ -91,6 +93,7 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
             played?
         }
     };
+    result.left = arguments.used.map(|used| result.after(used));
     deliver(arguments, &loaded, &result)
 }
 

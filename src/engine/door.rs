@@ -560,7 +560,7 @@ impl Season<'_> {
             found[count] = Some((cause, clears_m));
             count += 1;
         }
-        for guest in self.guests.iter().flatten() {
+        for guest in self.guests_here() {
             if count < found.len() && self.is_under(&self.guest_body(guest, self.now)) {
                 found[count] = Some((CONTACT_CAUSES.len() + guest.visitor, self.plan.visitor_clears_m[guest.visitor]));
                 count += 1;
@@ -587,7 +587,7 @@ impl Season<'_> {
             });
         mower
             || self.failing.object_since.is_some_and(|since| since <= before)
-            || self.guests.iter().flatten().any(|guest| stayed(&|at| self.guest_body(guest, at)))
+            || self.guests_here().any(|guest| stayed(&|at| self.guest_body(guest, at)))
     }
 
     /// Somebody has come under a door that is closing: the edge reaches him when it is down to his height.

@@ -50,7 +50,7 @@ impl Season<'_> {
             [x_m, x_m - mower.length_m].into_iter().for_each(|x| note(motion.passes_x(x)));
             [low - half, high + half].into_iter().for_each(|y| note(motion.passes_y(y)));
         }
-        for guest in self.guests.iter().flatten() {
+        for guest in self.guests_here() {
             let half = guest.half_m;
             [x_m - half, x_m + half].into_iter().for_each(|x| note(guest.motion.passes_x(x)));
             [low - half, high + half].into_iter().for_each(|y| note(guest.motion.passes_y(y)));
@@ -68,6 +68,6 @@ impl Season<'_> {
     fn is_broken(&self, index: usize, at: Instant) -> bool {
         let eye = &self.plan.eyes[self.senses[index].sensor];
         self.mower_body(at).is_some_and(|body| eye.is_broken_by(&body))
-            || self.guests.iter().flatten().any(|guest| eye.is_broken_by(&self.guest_body(guest, at)))
+            || self.guests_here().any(|guest| eye.is_broken_by(&self.guest_body(guest, at)))
     }
 }

@@ -234,7 +234,7 @@ impl Season<'_> {
     fn something_moves(&self) -> bool {
         self.door.is_moving()
             || (self.mower.is_near() && self.mower.motion.moves())
-            || self.guests.iter().flatten().any(|guest| guest.motion.moves())
+            || self.guests_here().any(|guest| guest.motion.moves())
     }
 
     /// Writes down what holds at a moment of the present stretch; `fresh` at its beginning, where steps may lie.
@@ -248,7 +248,7 @@ impl Season<'_> {
         filming.add(About::Sideways, at, nose.1);
         for (kind, visitor) in scenario.visitors.iter().enumerate() {
             // Of several of a kind, the first is shown.
-            let place = self.guests.iter().flatten().find(|guest| guest.visitor == kind);
+            let place = self.guests_here().find(|guest| guest.visitor == kind);
             filming.add_visitor(kind, &visitor.name, at, place.map(|guest| guest.motion.at(at)));
         }
         let drive = self.drive_at(at);

@@ -53,6 +53,11 @@ pub fn begins(visit: &Visit, speed_m_s: f64) -> Instant {
 }
 
 impl Season<'_> {
+    /// Those who are near the door now.
+    pub fn guests_here(&self) -> impl Iterator<Item = &Guest> {
+        self.guests[..self.guests_reach].iter().flatten()
+    }
+
     /// A guest's body at a moment.
     pub fn guest_body(&self, guest: &Guest, at: Instant) -> Body {
         let spec = &self.plan.scenario.visitors[guest.visitor];
@@ -92,6 +97,7 @@ impl Season<'_> {
             next: None,
             counted: false,
         });
+        self.guests_reach = self.guests_reach.max(place + 1);
         self.trace(&spec.name, "comes", String::new());
         self.guest_moved(place, motion.ends());
     }
@@ -160,6 +166,9 @@ impl Season<'_> {
             Doing::GoingOut => self.guest_goes(place),
             Doing::Leaving => {
                 self.guests[place] = None;
+                while self.guests_reach > 0 && self.guests[self.guests_reach - 1].is_none() {
+                    self.guests_reach -= 1;
+                }
                 self.refresh(super::senses::change::BODIES);
                 self.trace(&self.plan.scenario.visitors[visit.visitor].name, "gone", String::new());
             }
@@ -199,6 +208,6 @@ impl Season<'_> {
 
     /// A guest near the door, if there is one: the index of its kind.
     pub fn guest_near(&self) -> Option<usize> {
-        self.guests.iter().flatten().map(|guest| guest.visitor).next()
+        self.guests_here().map(|guest| guest.visitor).next()
     }
 }

@@ -60,6 +60,8 @@ pub(super) struct Season<'p> {
     // Mower and visitors.
     pub mower: Mower,
     pub guests: [Option<Guest>; BODIES_MAX - 1],
+    /// All places from this one on are empty: most of the time, all are.
+    pub guests_reach: usize,
     pub sortie_source: Source,
     pub window_source: Source,
     pub status_source: Source,
@@ -136,6 +138,7 @@ impl<'p> Season<'p> {
             rain_ended: None,
             mower: Mower::docked(-scenario.mower.dock.depth_m),
             guests: [const { None }; BODIES_MAX - 1],
+            guests_reach: 0,
             sortie_source: Source::new(seed, number, "mower sortie"),
             window_source: Source::new(seed, number, "mower window"),
             status_source: senses::status_source(seed, number),

@@ -217,7 +217,7 @@ impl Season<'_> {
         if let Some(body) = self.mower_body(at) {
             bodies.push(body);
         }
-        for guest in self.guests.iter().flatten() {
+        for guest in self.guests_here() {
             bodies.push(self.guest_body(guest, at));
         }
         bodies.extend(self.failing.object);
@@ -304,7 +304,7 @@ impl Season<'_> {
             let (x, y) = self.mower.motion.end();
             look(body, Body::of_mower(&self.plan.scenario.mower, x, y), &self.mower.motion);
         }
-        for guest in self.guests.iter().flatten() {
+        for guest in self.guests_here() {
             let last = self.guest_body(guest, guest.motion.ends());
             look(self.guest_body(guest, from), last, &guest.motion);
         }
@@ -356,7 +356,7 @@ impl Season<'_> {
                 return true;
             }
         }
-        self.guests.iter().flatten().any(|guest| {
+        self.guests_here().any(|guest| {
             let margin = std::f64::consts::SQRT_2 * guest.half_m;
             guest.motion.moves() && eye.could_notice(guest.motion.start(), guest.motion.end(), margin)
         })

@@ -261,7 +261,7 @@ impl Season<'_> {
             && !self.health.any_lost()
             && !self.short_rule
             && !self.health.may_change(self.now, arrives)
-            && self.guests.iter().all(Option::is_none)
+            && self.guests_here().next().is_none()
             && !self.disturbed_before(arrives);
         if !undisturbed {
             return;

@@ -10,7 +10,7 @@ use super::table::{Cell, Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::interval::Interval;
-use crate::study::lifetime::{Cause, LawLife, LifetimeResult, Ranged};
+use crate::study::lifetime::{Cause, LawLife, Left, LifetimeResult, Ranged};
 
 /// A cause in words.
 pub fn cause(cause: Cause) -> &'static str {
@@ -107,7 +107,8 @@ pub(super) fn answer(result: &LifetimeResult) -> String {
     }
     causes.sort_by(|one, other| other.1.total_cmp(&one.1));
     if let Some((worst, _)) = causes.first().filter(|(_, damage)| *damage > 0.0) {
-        out.push_str(&format!(" Most of its life goes to {}.", cause(*worst)));
+        let law = if answer.exponent.is_finite() { " as the scenario's own exponents count" } else { "" };
+        out.push_str(&format!(" Most of its life goes to {}{law}.", cause(*worst)));
     }
     out
 }
@@ -135,6 +136,14 @@ pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec
             vec!["Under each law: life used per season, 100 % at the rated life.".to_string()],
         ),
     ];
+    if let Some(left) = &result.left {
+        let note = format!(
+            "Of shelters that still work after {} seasons; the mean time left is {} seasons.",
+            number::significant(left.used, 3),
+            life(left.mean.value)
+        );
+        all.insert(1, ("What is left", left_table(result, left), vec![note]));
+    }
     if !result.causes.is_empty() {
         let strokes = number::significant(result.strokes.value, 4);
         let note = format!(
@@ -144,6 +153,11 @@ pub(super) fn sections(result: &LifetimeResult) -> Vec<(&'static str, Table, Vec
         all.push(("What takes the drive's life", causes_table(result), vec![note]));
     }
     all.push(("Load spectrum", spectrum_table(result), Vec::new()));
+    if !result.cycles.is_empty() {
+        let note =
+            "A cycle counts as a stroke under its range; halves are what the history's ends leave open (ASTM E1049).";
+        all.push(("Cycles counted", cycles_table(result), vec![note.to_string()]));
+    }
     all
 }
 
@@ -180,6 +194,35 @@ fn survival_table(result: &LifetimeResult) -> Table {
         survival.keyed(key("survival", &number::exact(*seasons), short_law(answer)), cells);
     }
     survival
+}
+
+fn left_table(result: &LifetimeResult, left: &Left) -> Table {
+    let mut table = table(&["seasons more", short_law(result.answer()), "low to high"]);
+    for (seasons, chance) in &left.survival {
+        let cells = vec![
+            Cell::new(number::significant(*seasons, 3)),
+            ranged(Cell::new(number::percent(chance.value)), chance),
+            ends(chance, number::percent),
+        ];
+        table.keyed(key("survival_more", &number::exact(*seasons), short_law(result.answer())), cells);
+    }
+    table
+}
+
+fn cycles_table(result: &LifetimeResult) -> Table {
+    let mut cycles = table(&["range, N", "cycles", "of the drive's life"]);
+    for row in &result.cycles {
+        let (least, most) = row.range_n;
+        let range = if least == most { force(most) } else { format!("{}{GLUE}to{GLUE}{}", force(least), force(most)) };
+        let count = Cell::new(number::significant(row.count, 4)).figure("value", row.count);
+        let cells = vec![Cell::new(range), count, Cell::new(percent(row.damage)).figure("damage_share", row.damage)];
+        cycles.keyed(key("cycles", &number::exact(most), SCENARIO), cells);
+    }
+    cycles
+}
+
+fn force(newtons: f64) -> String {
+    number::significant(newtons, 4)
 }
 
 fn lives_table(result: &LifetimeResult) -> Table {
@@ -247,7 +290,8 @@ fn causes_table(result: &LifetimeResult) -> Table {
 }
 
 fn spectrum_table(result: &LifetimeResult) -> Table {
-    let mut spectrum = table(&["load over rated", "share of the way", "share of the drive's damage"]);
+    let of = if result.cycles.is_empty() { "share of the way" } else { "share of the cycles" };
+    let mut spectrum = table(&["load over rated", of, "share of the drive's damage"]);
     let last = result.spectrum.len() - 1;
     for (bin, (way, damage)) in result.spectrum.iter().enumerate().filter(|(_, shares)| shares.0 > 0.0) {
         let from = bin as f64 / 10.0;
@@ -311,6 +355,17 @@ pub fn csv(result: &LifetimeResult, sink: Sink) -> io::Result<()> {
         for part in &law.parts {
             row(["part_damage", &part.name, name], &part.damage, [finite(part.b10), None])?;
         }
+    }
+    if let Some(left) = result.left.as_ref().filter(|_| result.moved) {
+        let name = short_law(result.answer());
+        row(["mean_seasons_left", &number::exact(left.used), name], &left.mean, [None; 2])?;
+        for (seasons, chance) in &left.survival {
+            row(["survival_more", &number::exact(*seasons), name], chance, [None; 2])?;
+        }
+    }
+    for cycles in &result.cycles {
+        let range = number::exact(cycles.range_n.1);
+        row(["cycles", &range, SCENARIO], &alone(cycles.count), [None, Some(cycles.damage)])?;
     }
     for (of, damage) in result.causes.iter().filter(|_| result.moved) {
         row(["cause_damage", cause(*of), SCENARIO], damage, [None; 2])?;
@@ -386,6 +441,24 @@ pub fn json(result: &LifetimeResult, version: &str, warnings: &[String]) -> serd
             .iter()
             .map(|(of, damage)| CauseOf { cause: cause(*of), damage_per_season: figure(damage) })
             .collect(),
+        used_seasons: result.left.as_ref().map(|left| left.used),
+        mean_seasons_left: result.left.as_ref().map(|left| figure_if(result.moved, &left.mean)),
+        survival_more: result
+            .left
+            .iter()
+            .flat_map(|left| &left.survival)
+            .map(|(seasons, chance)| Survival { seasons: *seasons, chance: figure_if(result.moved, chance) })
+            .collect(),
+        cycles: result
+            .cycles
+            .iter()
+            .map(|row| CyclesOf {
+                least_range_n: row.range_n.0,
+                largest_range_n: row.range_n.1,
+                cycles: row.count,
+                damage: row.damage,
+            })
+            .collect(),
         spectrum: result
             .spectrum
             .iter()
@@ -456,6 +529,14 @@ struct ByExponent {
 }
 
 #[derive(Serialize)]
+struct CyclesOf {
+    least_range_n: f64,
+    largest_range_n: f64,
+    cycles: f64,
+    damage: f64,
+}
+
+#[derive(Serialize)]
 struct CauseOf {
     cause: &'static str,
     damage_per_season: Figure,
@@ -491,5 +572,11 @@ struct Document<'a> {
     parts: Vec<PartOf<'a>>,
     drive_b10_by_exponent: Vec<ByExponent>,
     causes: Vec<CauseOf>,
+    /// With `--used`; else `null` and empty.
+    used_seasons: Option<f64>,
+    mean_seasons_left: Option<Figure>,
+    survival_more: Vec<Survival>,
+    /// Of a logged history; else empty.
+    cycles: Vec<CyclesOf>,
     spectrum: Vec<Bin>,
 }

@@ -86,14 +86,44 @@ pub struct Drive {
 pub struct Part {
     /// Name.
     pub name: String,
-    /// Strokes of its rating, at the drive's rated force.
-    pub rated_strokes: f64,
-    /// Whether the rating is a mean life rather than one that nine in ten survive.
-    pub mean_life: bool,
-    /// Load-life exponent; 0 where the load does not matter (a switch).
-    pub exponent: f64,
+    /// Where its life comes from.
+    pub rating: Rating,
     /// Weibull shape of the life.
     pub weibull_shape: f64,
+}
+
+/// Where a part's life comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Rating {
+    /// A maker states it.
+    Stated {
+        /// Strokes, at the drive's rated force.
+        strokes: f64,
+        /// Whether that is a mean life rather than one that nine in ten survive.
+        mean: bool,
+        /// Load-life exponent; 0 where the load does not matter (a switch).
+        exponent: f64,
+    },
+    /// The nut of a sliding screw: its thread wears away.
+    Nut {
+        /// Wear factor, mm3/(N m).
+        wear_mm3_n_m: f64,
+        /// Lead of the screw, m.
+        lead_m: f64,
+        /// Mean diameter of the thread, m.
+        mean_diameter_m: f64,
+        /// Height on which the flanks bear, m.
+        thread_m: f64,
+        /// Engaged turns.
+        turns: f64,
+    },
+    /// The contacts of a relay that switches the motor, once a stroke.
+    Relay {
+        /// Current of its rating, A.
+        rated_a: f64,
+        /// Exponent of operations over current.
+        exponent: f64,
+    },
 }
 
 /// Two-mass thermal network: winding and housing.

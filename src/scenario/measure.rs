@@ -41,6 +41,7 @@ measures! {
     STIFFNESS: "a stiffness", "N/m", ["N/mm"], "20 N/mm";
     ENERGY: "an energy", "J", ["Wh"], "1.7 J";
     BATTERY: "an energy", "Wh", ["kWh"], "100 Wh";
+    WEAR_FACTOR: "a wear factor", "mm3/N/m", [], "1e-6 mm3/N/m";
     TORQUE: "a torque", "N*m", ["N*mm"], "0.05 N*m";
     INERTIA: "a moment of inertia", "kg*m2", ["g*m2"], "5e-6 kg*m2";
     CAPACITANCE: "a capacitance", "pF", ["nF"], "50 pF";

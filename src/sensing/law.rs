@@ -367,7 +367,7 @@ impl Law {
 
     /// Probability of nothing, the blind zone included.
     pub fn nothing_probability(&self) -> f64 {
-        self.interesting_parts(&Boring { nothing: false, ..Boring::EVERYTHING })[7]
+        self.nothing_weight() + self.beyond(f64::NEG_INFINITY, self.raw_lower(self.lowest, true))
     }
 
     /// Draws a reading given that it is not boring.
@@ -452,8 +452,7 @@ impl Target {
         }
         let a = (from - self.mean) / self.sigma;
         let b = (to - self.mean) / self.sigma;
-        // Subtract in the tail where the numbers are small.
-        if a > 0.0 { normal::tail(a) - normal::tail(b) } else { normal::cdf(b) - normal::cdf(a) }
+        normal::between(a, b)
     }
 
     fn draw_between(&self, from: f64, to: f64, stream: &mut Stream) -> f64 {

@@ -13,15 +13,18 @@
 //!
 //! A driver's current limit does not change the line below it; it caps the force.
 //!
-//! When the load drives the panel:
-//! - a self-locking gear still has to be turned by the motor; it then runs at no-load speed with no-load current.
-//!   (A screw may need up to a quarter of the load on top; that lies within what a catalogue's no-load current means.)
-//! - any other gear passes the load on to the motor, which is held by the driver: the line continues to the other
-//!   side, v = v0 (1 + |F|/Fs), the current falls below I0 and may turn into a braking current. The driver does not
+//! When the load |F| drives the panel, the motor feels the share `lowering` of it ([`lowering`]):
+//! - a self-locking screw has to be turned even then, against tan(phi - lambda)/tan(phi + lambda) of the load, about a quarter
+//!   of it for a usual trapezoidal thread (any text on machine elements); one that does not lock passes on what its friction
+//!   leaves, a negative share.
+//! - any other self-locking gear, of which no more is known, runs at no-load speed with no-load current: share 0.
+//! - any other gear passes the whole load on to the motor, which is held by the driver: share -1. The line continues to the
+//!   other side, v = v0 (1 + |F|/Fs), the current falls below I0 and may turn into a braking current. The driver does not
 //!   return energy to the supply. Beyond the braking current that the driver or the resistance allows, the load
 //!   overruns the drive.
 
 use super::heat::COPPER_PER_K;
+use crate::scenario::door::gear::Gear;
 use crate::scenario::door::{Drive, Supply};
 
 /// Builds the working line of a drive on a supply.
@@ -47,8 +50,17 @@ pub struct Line {
     pub stall_current_a: f64,
     /// Driver's current limit, A.
     pub current_limit_a: f64,
-    /// Whether the gear holds by itself.
-    pub self_locking: bool,
+    /// Share of a driving load that the motor feels: positive if it must still push, negative if the load drives it.
+    pub lowering: f64,
+}
+
+/// Share of a driving load that the motor of a drive feels, as a force against it.
+fn lowering(drive: &Drive) -> f64 {
+    match drive.gear {
+        Gear::Screw(_, screw) => screw.lowering_ratio(),
+        _ if drive.self_locking => 0.0,
+        _ => -1.0,
+    }
 }
 
 impl Actuator {
@@ -77,7 +89,7 @@ impl Actuator {
             },
             stall_current_a,
             current_limit_a: drive.current_limit_a,
-            self_locking: drive.self_locking,
+            lowering: lowering(drive),
         }
     }
 
@@ -107,7 +119,20 @@ impl Line {
 
     /// Largest load, N, that the drive can hold back; infinite for a self-locking gear.
     pub fn holds_n(&self) -> f64 {
-        if self.self_locking { f64::INFINITY } else { -self.force_of_current(-self.start_current_a()) }
+        if self.lowering >= 0.0 {
+            f64::INFINITY
+        } else {
+            self.force_of_current(-self.start_current_a()) / self.lowering
+        }
+    }
+
+    /// Driving load, N, at which the motor begins to brake; infinite for a self-locking gear.
+    pub fn brakes_from_n(&self) -> f64 {
+        if self.lowering >= 0.0 {
+            return f64::INFINITY;
+        }
+        let span = self.stall_current_a - self.no_load_current_a;
+        self.stall_force_n * (self.no_load_current_a / span) / -self.lowering
     }
 
     /// Current at the start from rest, A: stall current or the driver's limit.
@@ -176,9 +201,9 @@ impl Line {
         })
     }
 
-    /// Force that the motor sees: a self-locking gear keeps a driving load away from it.
+    /// Force that the motor sees.
     fn motor_force_n(&self, force_n: f64) -> f64 {
-        if self.self_locking { force_n.max(0.0) } else { force_n }
+        if force_n >= 0.0 { force_n } else { -self.lowering * force_n }
     }
 
     fn force_of_current(&self, current_a: f64) -> f64 {

@@ -27,7 +27,7 @@ use crate::scenario::door::Drive;
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::rainflow;
 use crate::shelter::stroke::table::class_profile;
-use crate::shelter::wear::{Basis, Series, Weibull, stalled_damage, stalled_load};
+use crate::shelter::wear::{Series, Weibull, rating_of, stalled_damage, stalled_load};
 
 mod causes;
 
@@ -58,6 +58,19 @@ pub struct PartLife {
     pub damage: Ranged,
     /// Seasons that nine in ten survive; infinite if nothing wears.
     pub b10: f64,
+    /// Law of its life in damage form.
+    pub law: Weibull,
+}
+
+/// What is left of a shelter that has worked for a while.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Left {
+    /// Seasons it has worked.
+    pub used: f64,
+    /// Chance that it lasts each of [`HORIZONS`] more, given that it works now.
+    pub survival: Vec<(f64, Ranged)>,
+    /// Mean seasons left, given that it works now; infinite if nothing wears.
+    pub mean: Ranged,
 }
 
 /// Life by one law: all parts' exponents held to at most one number.
@@ -109,12 +122,46 @@ pub struct LifetimeResult {
     pub hardest: Option<(f64, f64)>,
     /// What a reader must know before the answer: the warnings that a run of these seasons would raise.
     pub alarms: Vec<String>,
+    /// Cycles counted in a logged history, by range; none for played seasons.
+    pub cycles: Vec<Counted>,
+    /// What is left after some seasons' use by the cautious law, if that was asked for.
+    pub left: Option<Left>,
+}
+
+/// Cycles of a logged history of nearly one range.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Counted {
+    /// Least and largest range, N.
+    pub range_n: (f64, f64),
+    /// Cycles; halves are left open by the history's ends.
+    pub count: f64,
+    /// Damage of the drive, 1 at the rated life, with its own exponent.
+    pub damage: f64,
 }
 
 impl LifetimeResult {
     /// The answer: life by the cautious law.
     pub fn answer(&self) -> &LawLife {
         &self.laws[self.cautious]
+    }
+
+    /// What is left of such a shelter after `used` seasons, by the cautious law, if it works.
+    pub fn after(&self, used: f64) -> Left {
+        let parts = &self.answer().parts;
+        let series =
+            |of: fn(&Ranged) -> f64| Series { parts: parts.iter().map(|part| (part.law, of(&part.damage))).collect() };
+        let middle = series(|damage| damage.value);
+        let ends = parts.iter().find_map(|part| part.damage.interval).map(|it| {
+            let fast = series(|damage| damage.interval.map_or(damage.value, |it| it.high));
+            let slow = series(|damage| damage.interval.map_or(damage.value, |it| it.low));
+            (it, fast, slow)
+        });
+        let ranged = |of: &dyn Fn(&Series) -> f64| Ranged {
+            value: of(&middle),
+            interval: ends.as_ref().map(|(it, fast, slow)| Interval { low: of(fast), high: of(slow), ..*it }),
+        };
+        let survival = HORIZONS.iter().map(|more| (*more, ranged(&|series| series.conditional_survival(used, *more))));
+        Left { used, survival: survival.collect(), mean: ranged(&|series| series.mean_left(used)) }
     }
 
     /// Seasons until the winding's insulation is used up, if that comes before the end that the cautious law foresees for nine in
@@ -164,11 +211,12 @@ type Worn = (String, Weibull, Ranged);
 const LAWS: [f64; 3] = [0.0, 1.0, f64::INFINITY];
 
 /// Name, rated strokes, exponent and law in damage form of the drive and of each part.
-fn rated(drive: &Drive) -> Vec<(String, f64, f64, Weibull)> {
+fn rated(scenario: &Scenario) -> Vec<(String, f64, f64, Weibull)> {
+    let drive = &scenario.drive;
     let own = ("drive".to_string(), drive.wear.rated_strokes, drive.wear.exponent, Weibull::of_drive(&drive.wear));
     let part = |part: &crate::scenario::door::Part| {
-        let basis = if part.mean_life { Basis::Mean } else { Basis::B10 };
-        (part.name.clone(), part.rated_strokes, part.exponent, Weibull::of_damage(part.weibull_shape, basis))
+        let (strokes, exponent, basis) = rating_of(part, scenario);
+        (part.name.clone(), strokes, exponent, Weibull::of_damage(part.weibull_shape, basis))
     };
     std::iter::once(own).chain(drive.parts.iter().map(part)).collect()
 }
@@ -191,10 +239,9 @@ impl PerStroke<'_> {
 
 /// Way per wind class and direction, and what each law makes of it.
 fn sum_up(scenario: &Scenario, strategy: &str, tallies: &[Tally], confidence: f64) -> LifetimeResult {
-    let drive = &scenario.drive;
     let mut per_stroke = PerStroke { scenario, known: BTreeMap::new() };
-    let ratings = rated(drive);
-    let stalled_load = stalled_load(drive, &scenario.supply);
+    let ratings = rated(scenario);
+    let stalled_load = stalled_load(&scenario.drive, &scenario.supply);
     let mut laws: Vec<(f64, Vec<Worn>)> = Vec::new();
     for most in LAWS {
         let mut worn = Vec::new();
@@ -325,6 +372,8 @@ fn lives(name: &str, laws: &[(f64, Vec<Worn>)], confidence: f64) -> LifetimeResu
         cautious,
         hardest: None,
         alarms: Vec::new(),
+        cycles: Vec::new(),
+        left: None,
     }
 }
 
@@ -355,7 +404,12 @@ fn life(exponent: f64, worn: &[Worn]) -> LawLife {
         exponent,
         parts: worn
             .iter()
-            .map(|(name, law, damage)| PartLife { name: name.clone(), damage: *damage, b10: b10_of(law, damage.value) })
+            .map(|(name, law, damage)| PartLife {
+                name: name.clone(),
+                damage: *damage,
+                b10: b10_of(law, damage.value),
+                law: *law,
+            })
             .collect(),
         b10: of_life(0.1),
         median: of_life(0.5),
@@ -366,19 +420,14 @@ fn life(exponent: f64, worn: &[Worn]) -> LawLife {
 
 /// Life from a logged load history, N, that covers `seasons` seasons, counted by rainflow. A cycle counts as a stroke under its
 /// range. None if the history holds no cycle: its forces are all alike.
-pub fn from_history(
-    name: &str,
-    drive: &Drive,
-    history: &[f64],
-    seasons: f64,
-    confidence: f64,
-) -> Option<LifetimeResult> {
+pub fn from_history(scenario: &Scenario, history: &[f64], seasons: f64, confidence: f64) -> Option<LifetimeResult> {
     let cycles = rainflow::count(history);
     if cycles.is_empty() {
         return None;
     }
+    let drive = &scenario.drive;
     let laws = LAWS.map(|most| {
-        let worn = rated(drive).into_iter().map(|(name, strokes, exponent, law)| {
+        let worn = rated(scenario).into_iter().map(|(name, strokes, exponent, law)| {
             let value = rainflow::damage(&cycles, drive.rated_force_n, strokes, exponent.min(most)) / seasons;
             (name, law, Ranged { value, interval: None })
         });
@@ -394,7 +443,31 @@ pub fn from_history(
         spectrum[bin].1 += cycle.count * libm::pow(load, drive.wear.exponent) / damage.max(f64::MIN_POSITIVE);
     }
     let strokes = Ranged { value: total / seasons, interval: None };
-    Some(LifetimeResult { strokes, spectrum, ..lives(name, &laws, confidence) })
+    let cycles = counted(&cycles, drive);
+    Some(LifetimeResult { strokes, spectrum, cycles, ..lives(&scenario.name, &laws, confidence) })
+}
+
+/// Most rows of counted cycles: ranges nearer to each other than a share of the largest one are put together.
+const MOST_ROWS: f64 = 20.0;
+
+/// Cycles by range, the largest first.
+fn counted(cycles: &[rainflow::Cycle], drive: &Drive) -> Vec<Counted> {
+    let most = cycles.iter().map(|cycle| cycle.range).fold(0.0, f64::max);
+    let mut rows: BTreeMap<i64, Counted> = BTreeMap::new();
+    for cycle in cycles {
+        let bin = (MOST_ROWS * cycle.range / most) as i64;
+        let damage = rainflow::damage(
+            std::slice::from_ref(cycle),
+            drive.rated_force_n,
+            drive.wear.rated_strokes,
+            drive.wear.exponent,
+        );
+        let row = rows.entry(-bin).or_insert(Counted { range_n: (cycle.range, cycle.range), count: 0.0, damage: 0.0 });
+        row.range_n = (row.range_n.0.min(cycle.range), row.range_n.1.max(cycle.range));
+        row.count += cycle.count;
+        row.damage += damage;
+    }
+    rows.into_values().collect()
 }
 
 /// B10 in seasons at a damage per season; infinite if nothing wears.

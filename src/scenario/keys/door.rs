@@ -5,7 +5,7 @@ use super::{Form, Key, Need, Section};
 use crate::scenario::measure::{
     ANGLE, BATTERY, CAPACITANCE, CAPACITANCE_PER_LENGTH, CURRENT, DURATION, ENERGY, FORCE, HEAT_CAPACITY,
     HEAT_RESISTANCE, HOURS, INERTIA, LENGTH, MASS, POWER, RATE, RESISTANCE, SPEED, STIFFNESS, TEMPERATURE, TORQUE,
-    VOLTAGE,
+    VOLTAGE, WEAR_FACTOR,
 };
 
 const OPENING: Range = Range::above(0.0, 10.0);
@@ -418,30 +418,73 @@ pub(super) const PART: Section = Section {
     path: "drive.part",
     form: Form::List,
     need: Need::Optional,
-    switch: "",
-    about: "Another part that wears, in series with the drive: belt, bearing, brushes, end switch, driver.",
+    switch: "kind",
+    about: "Another part that wears, in series with the drive: belt, bearing, brushes, nut, relay, end switch, driver.",
     keys: &[
         Key::new("name", Kind::Name, "Name."),
+        Key::new(
+            "kind",
+            Kind::Choice(&["rated", "nut", "relay"]),
+            "Whose life a maker states, the nut of a sliding screw, or the contacts of a relay that switches the motor.",
+        )
+        .default("\"rated\""),
         Key::new(
             "rated_strokes",
             Kind::Number(Range::within(1.0, 1e9)),
             "Full strokes of its rating, at the drive's rated force.",
-        ),
+        )
+        .only(RATED),
         Key::new(
             "rating",
             Kind::Choice(&["nine in ten", "mean"]),
             "Whether nine in ten survive the rating, or it is the mean life.",
         )
-        .default("\"nine in ten\""),
+        .default("\"nine in ten\"")
+        .only(RATED),
         Key::new(
             "exponent",
             Kind::Number(Range::within(0.0, 20.0)),
             "Exponent of life over load; 0 where the load does not matter.",
         )
-        .default("3"),
+        .default("3")
+        .only(RATED),
+        Key::new(
+            "wear_factor",
+            Kind::Quantity(&WEAR_FACTOR, Range::above(0.0, 1.0)),
+            "Volume that the nut loses per force and sliding way: 2e-7 to 5e-6 clean, 2e-5 in dirt.",
+        )
+        .default("\"1e-6 mm3/N/m\"")
+        .only(NUT),
+        Key::new("lead", Kind::Quantity(&LENGTH, Range::above(0.0, 1.0)), "Lead of the screw.").only(NUT),
+        Key::new("mean_diameter", Kind::Quantity(&LENGTH, Range::above(0.0, 1.0)), "Mean diameter of the thread.")
+            .only(NUT),
+        Key::new(
+            "thread_height",
+            Kind::Quantity(&LENGTH, Range::above(0.0, 0.1)),
+            "Height on which the flanks of nut and screw bear.",
+        )
+        .only(NUT),
+        Key::new("turns", Kind::Number(Range::above(0.0, 1000.0)), "Turns of the thread inside the nut.").only(NUT),
+        Key::new(
+            "rated_current",
+            Kind::Quantity(&CURRENT, Range::above(0.0, 1000.0)),
+            "Current at which its contacts are rated for 100 000 operations.",
+        )
+        .only(RELAY),
+        Key::new(
+            "current_exponent",
+            Kind::Number(Range::within(0.0, 5.0)),
+            "Exponent of operations over current: about 1.3 for direct current.",
+        )
+        .default("1.3")
+        .only(RELAY),
         Key::new("weibull_shape", Kind::Number(Range::within(0.1, 20.0)), "Weibull shape of the life.").default("1.5"),
     ],
 };
+
+const RATED: &[&str] = &["rated"];
+const NUT: &[&str] = &["nut"];
+const RELAY: &[&str] = &["relay"];
 
 /// `[supply]`.
 pub(super) const SUPPLY: Section = Section {

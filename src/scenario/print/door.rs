@@ -171,9 +171,26 @@ pub(super) fn drive(page: &mut Page, drive: &Drive) {
     for part in &drive.parts {
         page.open("drive.part");
         page.raw("name", text(&part.name));
-        page.number("rated_strokes", part.rated_strokes);
-        page.raw("rating", text(if part.mean_life { "mean" } else { "nine in ten" }));
-        page.number("exponent", part.exponent);
+        match part.rating {
+            Rating::Stated { strokes, mean, exponent } => {
+                page.number("rated_strokes", strokes);
+                page.raw("rating", text(if mean { "mean" } else { "nine in ten" }));
+                page.number("exponent", exponent);
+            }
+            Rating::Nut { wear_mm3_n_m, lead_m, mean_diameter_m, thread_m, turns } => {
+                page.raw("kind", text("nut"));
+                page.number("wear_factor", wear_mm3_n_m);
+                page.number("lead", lead_m);
+                page.number("mean_diameter", mean_diameter_m);
+                page.number("thread_height", thread_m);
+                page.number("turns", turns);
+            }
+            Rating::Relay { rated_a, exponent } => {
+                page.raw("kind", text("relay"));
+                page.number("rated_current", rated_a);
+                page.number("current_exponent", exponent);
+            }
+        }
         page.number("weibull_shape", part.weibull_shape);
     }
 }

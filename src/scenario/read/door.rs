@@ -186,9 +186,23 @@ pub(super) fn drive(fields: &Fields) -> Option<Drive> {
 fn part(fields: &Fields) -> Option<Part> {
     Some(Part {
         name: fields.text("name")?.to_owned(),
-        rated_strokes: fields.number("rated_strokes")?,
-        mean_life: fields.text("rating")? == "mean",
-        exponent: fields.number("exponent")?,
+        rating: match fields.text("kind")? {
+            "nut" => Rating::Nut {
+                wear_mm3_n_m: fields.number("wear_factor")?,
+                lead_m: fields.number("lead")?,
+                mean_diameter_m: fields.number("mean_diameter")?,
+                thread_m: fields.number("thread_height")?,
+                turns: fields.number("turns")?,
+            },
+            "relay" => {
+                Rating::Relay { rated_a: fields.number("rated_current")?, exponent: fields.number("current_exponent")? }
+            }
+            _ => Rating::Stated {
+                strokes: fields.number("rated_strokes")?,
+                mean: fields.text("rating")? == "mean",
+                exponent: fields.number("exponent")?,
+            },
+        },
         weibull_shape: fields.number("weibull_shape")?,
     })
 }

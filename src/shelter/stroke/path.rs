@@ -100,16 +100,22 @@ impl Path {
         self.work_j += panel.length_m * 0.5 * (first + last);
         self.running_current_a =
             self.running_current_a.max(line.current_a(panel.first_n).abs()).max(line.current_a(panel.last_n).abs());
-        // A self-locking gear keeps driving loads from the motor, which bends the line at no force; any other gear
-        // passes them on, and the current changes its sign where the motor begins to brake.
-        let bend = if line.self_locking { 0.0 } else { -line.stall_force_n * braking_from(line) };
-        if (first - bend) * (last - bend) < 0.0 {
-            let share = (bend - first) / (last - first);
-            self.add_straight(panel.length_m * share, first, bend, line);
-            self.add_straight(panel.length_m * (1.0 - share), bend, last, line);
-        } else {
-            self.add_straight(panel.length_m, first, last, line);
+        // The line bends at no force where the motor feels a driving load by another share than a resisting one; and the
+        // current changes its sign where the motor begins to brake.
+        let nowhere = f64::INFINITY;
+        let mut bends = [if line.lowering == -1.0 { nowhere } else { 0.0 }, -line.brakes_from_n()];
+        if last > first {
+            bends.reverse();
         }
+        let mut from = (0.0, first);
+        for bend in bends {
+            if (first - bend) * (last - bend) < 0.0 {
+                let share = (bend - first) / (last - first);
+                self.add_straight(panel.length_m * (share - from.0), from.1, bend, line);
+                from = (share, bend);
+            }
+        }
+        self.add_straight(panel.length_m * (1.0 - from.0), from.1, last, line);
     }
 
     /// Adds a piece over which the line does not bend.
@@ -124,11 +130,6 @@ impl Path {
         self.drawn_as += charge.max(0.0);
         self.square_a2s += a * a * time + 2.0 * a * b * length_m + b * b * length_m * 0.5 * (v1 + v2);
     }
-}
-
-/// Share of the stall force at which a driving load makes the motor current vanish.
-fn braking_from(line: &Line) -> f64 {
-    line.no_load_current_a / (line.stall_current_a - line.no_load_current_a)
 }
 
 /// Reciprocal of the logarithmic mean of two positive speeds.
