@@ -170,6 +170,11 @@ impl<'p> Door<'p> {
         }
     }
 
+    /// Whether the cut-out stood open when the winding was last looked at.
+    pub fn has_tripped(&self) -> bool {
+        self.winding.tripped
+    }
+
     /// Fullest duty period so far, as a share of the rating.
     pub fn duty_share(&self, drive: &crate::scenario::door::Drive) -> f64 {
         self.duty.utilisation(drive)

@@ -144,8 +144,17 @@ pub const FALSE_CAUSES: [&str; 10] = [
 pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 7] =
-    ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
+pub const MISSED_CAUSES: [&str; 9] = [
+    "power",
+    "sensor fault",
+    "network",
+    "controller in fault",
+    "thermal cut-out",
+    "failed stroke",
+    "rain",
+    "sun",
+    "no particular condition",
+];
 
 impl Plan {
     /// Makes a scenario ready; reads the observed weather file if there is one.
