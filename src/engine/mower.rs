@@ -217,6 +217,7 @@ impl Season<'_> {
         self.mower.motion = Motion::standing(self.now, x, y);
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
+        self.schedule_sweep();
     }
 
     /// Plans the next scheduled departure.
