@@ -4,11 +4,16 @@ mod common;
 mod support;
 
 use common::{Record, Tally};
+use dooryard::engine::plan::MISSED_CAUSES;
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::strategy::{Condition, Detector, Dropped, RunRule, Sense, Statistic};
+use dooryard::scenario::care::Unhealthy;
+use dooryard::scenario::mower::Spread;
+use dooryard::scenario::sensor::SensorKind;
+use dooryard::scenario::strategy::{Condition, Detector, Dropped, OnDeadSensor, RunRule, Sense, Statistic};
+use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::approach::{Evidence, Mass, Odds, QuietChain};
 use dooryard::sensing::channel::Sampling;
 use dooryard::study::rare::{RareEstimate, RareSettings, rare_misses};
@@ -48,9 +53,7 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
     median.detectors[0].rule = RunRule { k: 4, n: 5 };
     let mut rule = dim();
     // The doorway beam reaches out to where the mower waits.
-    let dooryard::scenario::sensor::SensorKind::BreakBeam { x_m, .. } = &mut rule.sensors[1].kind else {
-        panic!("beam")
-    };
+    let SensorKind::BreakBeam { x_m, .. } = &mut rule.sensors[1].kind else { panic!("beam") };
     *x_m = 0.53;
     rule.sensors[1].errors.dropout = 0.9;
     rule.detectors[1].rule = RunRule { k: 2, n: 3 };
@@ -58,19 +61,70 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
     let seen = Condition::Any(vec![Condition::Detector(0), Condition::Detector(1)]);
     rule.strategies[0].open = Condition::Any(vec![Condition::Detector(2), Condition::All(vec![seen, status])]);
     for (name, scenario) in [("level", level), ("median", median), ("rule", rule)] {
-        let records = seasons(&scenario, 0, 31, 30);
-        let differences: Vec<f64> = records
-            .iter()
-            .map(|record| record.value(Key::MissedArrivalsExpected) - record.value(Key::MissedArrivals))
-            .collect();
-        let n = differences.len() as f64;
-        let mean = differences.iter().sum::<f64>() / n;
-        let error = (differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0) / n).sqrt();
-        let [arrivals, missed, integrated] =
-            [Key::Arrivals, Key::MissedArrivals, Key::ArrivalsIntegrated].map(|key| total(&records, key));
-        assert!(missed > 0.02 * arrivals && missed < 0.9 * arrivals, "{name}: {missed} of {arrivals}");
+        let records = same_means(name, &scenario, 30);
+        let [arrivals, integrated] = [Key::Arrivals, Key::ArrivalsIntegrated].map(|key| total(&records, key));
         assert!(integrated > 0.5 * arrivals, "{name}: {integrated} of {arrivals}");
-        assert!(mean.abs() < 4.0 * error, "{name}: {mean} +- {error}");
+    }
+}
+
+/// Expected and counted misses of some seasons differ by chance only: 4 standard errors of their difference, season by
+/// season. With common causes there are never fewer.
+fn same_means(name: &str, scenario: &Scenario, count: u64) -> Vec<SeasonRecord> {
+    let records = seasons(scenario, 0, 31, count);
+    let differences: Vec<f64> = records
+        .iter()
+        .map(|record| record.value(Key::MissedArrivalsExpected) - record.value(Key::MissedArrivals))
+        .collect();
+    let n = differences.len() as f64;
+    let mean = differences.iter().sum::<f64>() / n;
+    let error = (differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0) / n).sqrt();
+    let [arrivals, missed] = [Key::Arrivals, Key::MissedArrivals].map(|key| total(&records, key));
+    assert!(missed > 0.02 * arrivals && missed < 0.9 * arrivals, "{name}: {missed} of {arrivals}");
+    assert!(mean.abs() <= 4.0 * error, "{name}: {mean} +- {error}");
+    for record in &records {
+        let [expected, floored] =
+            [Key::MissedArrivalsExpected, Key::MissedArrivalsFloored].map(|key| record.value(key));
+        assert!(floored >= expected * (1.0 - 1e-12), "{name}: {floored} with common causes, {expected} without");
+    }
+    records
+}
+
+/// Sensors that are often stuck or silent, and nobody heeds it: stuck at "far", as an eye before an empty lawn is, stuck at a
+/// number beyond its level (a wall that it sees), stuck near (visitors who stay long), silent in each way of taking it.
+#[test]
+fn stuck_and_silent_sensors_have_the_same_means() {
+    let faulty = |kind: FaultKind, background: Option<f64>| {
+        let mut scenario = dim();
+        let SensorKind::OpticalRange { background_m, .. } = &mut scenario.sensors[0].kind else { panic!("ranger") };
+        *background_m = background;
+        let lasts = Spread { mean_s: 7_200.0, sd_s: 3_600.0 };
+        scenario.faults = vec![Fault { name: "fault".into(), kind, per_year: 2_000.0, lasts, noise_factor: 1.0 }];
+        scenario.strategies[0].controller.on_dead_sensor = OnDeadSensor::Ignore;
+        scenario.strategies[0].controller.care.unhealthy = Unhealthy::default();
+        scenario
+    };
+    let far = faulty(FaultKind::SensorStuck(0), None);
+    let mut sound = far.clone();
+    // Nothing but the fault lets this one miss.
+    (sound.sensors[0].errors.dropout, sound.detectors[0].on, sound.detectors[0].off) = (0.0, 1.6, 1.7);
+    let wall = faulty(FaultKind::SensorStuck(0), Some(3.6));
+    let mut near = faulty(FaultKind::SensorStuck(0), None);
+    near.visitors[0].per_day = 60.0;
+    near.visitors[0].nearest_m = (0.6, 0.05);
+    near.visitors[0].dwell = Spread { mean_s: 300.0, sd_s: 100.0 };
+    let mut cases = vec![("far", far), ("far, sound", sound), ("wall", wall), ("near", near)];
+    for (name, dropped) in
+        [("silent, quiet", Dropped::Quiet), ("silent, hold", Dropped::Hold), ("silent, reset", Dropped::Reset)]
+    {
+        let mut silent = faulty(FaultKind::SensorSilent(0), None);
+        silent.detectors[0].dropped = dropped;
+        cases.push((name, silent));
+    }
+    for (name, scenario) in cases {
+        let records = same_means(name, &scenario, 12);
+        let cause = MISSED_CAUSES.iter().position(|cause| *cause == "sensor fault").expect("a cause");
+        let faults: u64 = records.iter().map(|record| record.missed_by_cause[cause]).sum();
+        assert!(faults > 50, "{name}: {faults} misses of a faulty sensor");
     }
 }
 

@@ -21,6 +21,8 @@ use crate::shelter::power;
 use crate::shelter::stroke::{Outcome, Stroke, StrokeTable};
 use crate::shelter::wear;
 
+mod sweep;
+
 /// How a stroke is driven.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Way {
@@ -170,6 +172,11 @@ impl<'p> Door<'p> {
         }
     }
 
+    /// Whether the cut-out stood open when the winding was last looked at.
+    pub fn has_tripped(&self) -> bool {
+        self.winding.tripped
+    }
+
     /// Fullest duty period so far, as a share of the rating.
     pub fn duty_share(&self, drive: &crate::scenario::door::Drive) -> f64 {
         self.duty.utilisation(drive)
@@ -189,7 +196,7 @@ pub struct DriveView {
     pub housing_c: f64,
 }
 
-impl Season<'_> {
+impl<'p> Season<'p> {
     /// The drive at a moment of the present stretch.
     pub fn drive_at(&self, at: Instant) -> DriveView {
         let scenario = &self.plan.scenario;
@@ -370,6 +377,7 @@ impl Season<'_> {
                 self.schedule_edge(clears_m);
             }
         }
+        self.schedule_sweep();
         self.refresh(super::senses::change::DOOR);
     }
 
@@ -626,16 +634,30 @@ impl Season<'_> {
         let available = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
         let reaction_s = settings.obstruction_reaction.seconds() + self.reacts_later_s();
         let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
+        let pushes = if drive.pushes { available } else { 0.0 };
+        let pressing_n = mechanism::edge_force_n(door, pushes, position, &running.loads);
+        self.touches(running, position, cause, &contact, pressing_n, reaction_s);
+    }
+
+    /// The moving door has touched somebody: it stands there, and the drive feels it or pushes on until it is over.
+    fn touches(
+        &mut self,
+        running: Running<'p>,
+        position_m: f64,
+        cause: usize,
+        contact: &Contact,
+        pressing_n: f64,
+        reaction_s: f64,
+    ) {
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
         self.book.record().contacts_by_cause[cause] += 1;
         self.book.peak(Key::PeakContactForce, contact.peak_force_n);
         self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
         if self.tracing() {
-            self.trace("door", "contact", format!("{:.0} N at {position:.3} m", contact.peak_force_n));
+            self.trace("door", "contact", format!("{:.0} N at {position_m:.3} m", contact.peak_force_n));
         }
-        let pushes = if drive.pushes { available } else { 0.0 };
-        let felt = mechanism::edge_force_n(door, pushes, position, &running.loads) >= settings.obstruction_force_n;
+        let felt = pressing_n >= self.settings().obstruction_force_n;
         self.queue.cancel(running.end);
         let end = if felt {
             self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
@@ -646,7 +668,7 @@ impl Season<'_> {
             let pushes_s = trips.map_or(left_s, |trips_s| (trips_s - moved_s).max(0.0));
             self.queue.schedule(self.now + Span::from_seconds(pushes_s), Event::StrokeFails)
         };
-        self.door.motion = Some(Running { blocked: Some((position, self.now)), end, ..running });
+        self.door.motion = Some(Running { blocked: Some((position_m, self.now)), end, ..running });
     }
 
     /// The drive has noticed the obstacle.

@@ -67,6 +67,8 @@ pub enum Event {
     BrownOut,
     /// The closing edge may be down on somebody.
     EdgeDown,
+    /// The panel may meet somebody who stands in its way.
+    PanelMeets,
     /// The drive has noticed an obstacle.
     ObstacleFelt,
 }

@@ -46,6 +46,13 @@ pub struct Guest {
     counted: bool,
 }
 
+impl Guest {
+    /// Whether it stands at its nearest point, outside.
+    pub fn dwells(&self) -> bool {
+        self.doing == Doing::Dwelling
+    }
+}
+
 /// When a visit begins: the walk to the nearest point takes its time.
 pub fn begins(visit: &Visit, speed_m_s: f64) -> Instant {
     let walk_s = COMES_FROM_M.0.hypot(COMES_FROM_M.1) / speed_m_s.max(1e-3);
@@ -126,6 +133,7 @@ impl Season<'_> {
         guest.motion = Motion::standing(now, x, y);
         guest.doing = doing;
         self.guest_moved(place, now + lasts);
+        self.schedule_sweep();
     }
 
     /// A guest takes its next step.

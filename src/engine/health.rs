@@ -3,6 +3,7 @@
 use super::event::Event;
 use super::season::Season;
 use super::senses::change;
+use crate::ledger::metric::Key;
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::scenario::care::{Care, ZeroTracking};
@@ -282,6 +283,7 @@ impl Season<'_> {
     /// The supply has dipped under a stroke: the controller restarts and has forgotten what it was doing.
     pub fn browned_out(&mut self) {
         self.trace("controller", "restarts after a brown-out", String::new());
+        self.book.count(Key::StrokesFailed);
         self.halt();
         self.forget();
         self.refresh(change::DOOR);

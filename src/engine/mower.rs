@@ -217,6 +217,7 @@ impl Season<'_> {
         self.mower.motion = Motion::standing(self.now, x, y);
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
+        self.schedule_sweep();
     }
 
     /// Plans the next scheduled departure.
@@ -594,8 +595,11 @@ impl Season<'_> {
         let mut listening = self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| open >> d & 1 == 1));
         let cause = if !self.powered {
             "power"
-        } else if matches!(self.controller.state(), Control::Fault | Control::Stopped) {
+        } else if self.controller.state() == Control::Fault {
             "controller in fault"
+        } else if self.controller.state() == Control::Stopped {
+            // It waits to try again: whatever it hears, it could not open.
+            if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }
         } else if listening.clone().any(|sense| sense.has_fault()) {
             "sensor fault"
         } else if self.network_faults > 0 {

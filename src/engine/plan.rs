@@ -118,6 +118,8 @@ pub struct Plan {
     pub missed_causes: Vec<String>,
     /// Names of the causes of contacts: see [`CONTACT_CAUSES`]; visitors follow the fixed ones.
     pub contact_causes: Vec<String>,
+    /// What the panel sweeps through out of the door line.
+    pub sweep: survey::Swept,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
     /// The same for each visitor.
@@ -140,12 +142,22 @@ pub const FALSE_CAUSES: [&str; 10] = [
     "after power loss",
 ];
 
-/// Fixed causes of contacts, in report order; each visitor whom the door comes down on follows by name.
-pub const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
+/// Fixed causes of contacts, in report order; each visitor whom the door touches follows by name.
+pub const CONTACT_CAUSES: [&str; 3] =
+    ["the mower pushes the door", "the door comes down on the mower", "the door swings into the mower"];
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 7] =
-    ["power", "sensor fault", "network", "controller in fault", "rain", "sun", "no particular condition"];
+pub const MISSED_CAUSES: [&str; 9] = [
+    "power",
+    "sensor fault",
+    "network",
+    "controller in fault",
+    "thermal cut-out",
+    "failed stroke",
+    "rain",
+    "sun",
+    "no particular condition",
+];
 
 impl Plan {
     /// Makes a scenario ready; reads the observed weather file if there is one.
@@ -179,6 +191,7 @@ impl Plan {
             drifts: scenario.sensors.iter().any(drifts),
             lights: lights(scenario, &clock),
             sunshine_w_m2: sunshine(scenario, &clock),
+            sweep: survey::swept(&scenario.door, tallest_m(scenario)),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             visitor_clears_m: scenario
                 .visitors
@@ -200,6 +213,11 @@ impl Plan {
             contact_causes,
         })
     }
+}
+
+/// Height of the tallest body that comes near the door, m.
+fn tallest_m(scenario: &Scenario) -> f64 {
+    scenario.visitors.iter().map(|visitor| visitor.height_m).fold(scenario.mower.height_m, f64::max)
 }
 
 /// The scenario with the sample periods that its bus really allows.

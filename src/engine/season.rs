@@ -324,6 +324,7 @@ impl<'p> Season<'p> {
             Event::StrokeFails => self.stroke_fails(),
             Event::BrownOut => self.browned_out(),
             Event::EdgeDown => self.edge_down(),
+            Event::PanelMeets => self.panel_meets(),
             Event::ObstacleFelt => self.obstacle_felt(),
         }
     }

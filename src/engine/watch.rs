@@ -439,7 +439,9 @@ impl Season<'_> {
             let watched = &self.watch.watched[..self.watch.count];
             let stayed_off = || watched.iter().map(|watched| watched.mass.total());
             let unnoticed = self.watch.unnoticed * stayed_off().product::<f64>();
-            let together = self.watch.unnoticed * missed_together(stayed_off(), common.beta);
+            // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two
+            // that share nothing.
+            let together = (self.watch.unnoticed * missed_together(stayed_off(), common.beta)).max(unnoticed);
             self.book.count(Key::ArrivalsIntegrated);
             let after_all = if self.watch.asked { counted } else { 0.0 };
             (unnoticed + after_all, together.max(common.floor) + after_all)
@@ -447,7 +449,9 @@ impl Season<'_> {
             (counted, counted.max(common.floor))
         };
         self.book.add(Key::MissedArrivalsExpected, expected);
-        self.book.add(Key::MissedArrivalsFloored, floored.min(1.0));
+        // The part that is known and the part that is counted may come to more than 1 for one arrival, here as above: only
+        // their mean means anything, and a cap would bias it.
+        self.book.add(Key::MissedArrivalsFloored, floored);
         self.watch.plain = false;
     }
 }

@@ -17,8 +17,11 @@ pub const WITHHELD: &str = "-";
 /// A space that no line may end at.
 pub const GLUE: char = '\u{a0}';
 
-/// More decimals than this are written with an exponent instead.
+/// A figure below [`SMALL`] that needs more decimals than this is written with an exponent instead.
 const DECIMALS_MOST: i32 = 5;
+
+/// From this magnitude on a figure is written plainly, however many decimals its interval grants.
+const SMALL: f64 = 1e-3;
 
 /// Full precision for files: the shortest text that reads back as `value`; empty if it is not finite.
 pub fn exact(value: f64) -> String {
@@ -59,7 +62,7 @@ pub fn significant_or_dash(value: Option<f64>, digits: i32) -> String {
 /// The mean of an estimate, with the digits that its interval grants.
 pub fn mean(estimate: &Estimate) -> String {
     match digits_of(estimate) {
-        Some(decimals) => fixed(estimate.mean, decimals),
+        Some(decimals) => fixed_beside(estimate.mean, decimals, largest_of(estimate)),
         None => significant(estimate.mean, 3),
     }
 }
@@ -67,7 +70,10 @@ pub fn mean(estimate: &Estimate) -> String {
 /// The interval of an estimate as `0.95 to 1.52`; `-` if there is none.
 pub fn interval(estimate: &Estimate) -> String {
     match (&estimate.interval, digits_of(estimate)) {
-        (Some(it), Some(decimals)) => format!("{} to {}", fixed(it.low, decimals), fixed(it.high, decimals)),
+        (Some(it), Some(decimals)) => {
+            let show = |end: f64| fixed_beside(end, decimals, largest_of(estimate));
+            format!("{} to {}", show(it.low), show(it.high))
+        }
         (Some(it), None) if it.low.is_finite() && it.high.is_finite() => {
             format!("{} to {}", significant(it.low, 3), significant(it.high, 3))
         }
@@ -79,7 +85,8 @@ pub fn interval(estimate: &Estimate) -> String {
 pub fn figure_and_ends(value: f64, ends: Option<(f64, f64)>) -> (String, String) {
     match (ends, ends.and_then(|(low, high)| digits(value, high - low))) {
         (Some((low, high)), Some(decimals)) => {
-            (fixed(value, decimals), format!("{} to {}", fixed(low, decimals), fixed(high, decimals)))
+            let show = |figure: f64| fixed_beside(figure, decimals, largest(&[value, low, high]));
+            (show(value), format!("{} to {}", show(low), show(high)))
         }
         _ => (significant(value, 3), WITHHELD.to_string()),
     }
@@ -156,6 +163,16 @@ fn digits(value: f64, width: f64) -> Option<i32> {
     (width > 1e-9 * value.abs() && width > 0.0 && width.is_finite()).then(|| 1 - leading_power(width))
 }
 
+/// Largest magnitude among an estimate's mean and the ends of its interval.
+fn largest_of(estimate: &Estimate) -> f64 {
+    let ends = estimate.interval.as_ref().map_or([0.0; 2], |it| [it.low, it.high]);
+    largest(&[estimate.mean, ends[0], ends[1]])
+}
+
+fn largest(figures: &[f64]) -> f64 {
+    figures.iter().filter(|figure| figure.is_finite()).fold(0.0, |most, figure| figure.abs().max(most))
+}
+
 /// Power of ten of the leading digit; 0 for 0 and for what is not finite.
 fn leading_power(value: f64) -> i32 {
     if value == 0.0 || !value.is_finite() { 0 } else { value.abs().log10().floor() as i32 }
@@ -163,13 +180,18 @@ fn leading_power(value: f64) -> i32 {
 
 /// `value` with `decimals` decimals (0 if negative), thousands set apart, no minus before a zero.
 fn fixed(value: f64, decimals: i32) -> String {
+    fixed_beside(value, decimals, value.abs())
+}
+
+/// The same in the company of figures of which the largest has this magnitude: all of them are written in one way.
+fn fixed_beside(value: f64, decimals: i32, largest: f64) -> String {
     if !value.is_finite() {
         return WITHHELD.to_string();
     }
     if value == 0.0 {
         return "0".to_string();
     }
-    if decimals > DECIMALS_MOST || value.abs() >= 1e15 {
+    if (decimals > DECIMALS_MOST && largest < SMALL) || value.abs() >= 1e15 {
         let digits = (decimals + leading_power(value)).clamp(0, 15) as usize;
         return format!("{value:.digits$e}");
     }
@@ -269,6 +291,24 @@ mod tests {
         assert_eq!(mean_and_interval(&estimate(3.14159e-7, Some((3.1e-7, 3.2e-7)))), "3.14e-7 (3.10e-7 to 3.20e-7)");
         assert_eq!(chosen(0.02), "0.02");
         assert_eq!(chosen(1200.0), "1200");
+    }
+
+    /// Only the magnitude calls for an exponent, not the digits that a narrow interval grants.
+    #[test]
+    fn plain_decimals_from_a_thousandth_on() {
+        let narrow = estimate(1.840_005, Some((1.84, 1.840_024)));
+        assert_eq!(mean_and_interval(&narrow), "1.840005 (1.840000 to 1.840024)");
+        let narrow = estimate(0.685_933, Some((0.685_91, 0.685_957)));
+        assert_eq!(mean_and_interval(&narrow), "0.685933 (0.685910 to 0.685957)");
+        let (value, ends) = figure_and_ends(12_345.678_912, Some((12_345.678_9, 12_345.678_92)));
+        assert_eq!((value.as_str(), ends.as_str()), ("12\u{a0}345.678912", "12\u{a0}345.678900 to 12\u{a0}345.678920"));
+        // A lower end below a thousandth is written like its mean.
+        assert_eq!(
+            mean_and_interval(&estimate(0.00101, Some((0.000_99, 0.001_03)))),
+            "0.001010 (0.000990 to 0.001030)"
+        );
+        assert_eq!(significant(0.001_234_56, 4), "0.001235");
+        assert_eq!(mean_and_interval(&estimate(9.9e-4, Some((9.8e-4, 9.99e-4)))), "9.90e-4 (9.80e-4 to 9.99e-4)");
     }
 
     #[test]

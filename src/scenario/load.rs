@@ -66,7 +66,9 @@ pub(crate) fn load_written(path: &Path, metrics: &[(&str, &str)]) -> Result<(Loa
     let Some(root) = read::read(&document, incomplete, &mut notes) else {
         return Err(notes.finish(sources));
     };
-    if !incomplete {
+    if incomplete {
+        meaning::check_incomplete(&root, &mut notes);
+    } else {
         meaning::check(&root, metrics, &mut notes);
         if let Err((at, key, trouble)) = add_weather(&root, &sources, &mut hash) {
             notes.error(at, key, trouble);

@@ -136,9 +136,14 @@ impl Law {
         highest: f64::INFINITY,
     };
 
-    /// A law that says `value`, but nothing with probability `dropout`.
+    /// A law that says `value`, but nothing with probability `dropout`. Infinity is "far", which is no target: no interval
+    /// of raw values holds it.
     pub fn exact(value: f64, dropout: f64) -> Law {
         let mut law = Law::SILENT;
+        if value == f64::INFINITY {
+            law.far = 1.0 - dropout;
+            return law;
+        }
         law.targets[0] = Target { weight: 1.0 - dropout, mean: value, sigma: 0.0 };
         law
     }
@@ -597,5 +602,26 @@ mod tests {
         assert_eq!(law.draw_interesting(&below, &mut stream), Reading::Value(1.0));
         assert_eq!(law.interesting_probability(&Boring { high_included: true, ..below }), 0.0);
         assert_eq!(Law::SILENT.draw(&mut stream), Reading::Nothing);
+    }
+
+    /// What repeats "far" says so with all its weight, wherever the level lies: nothing is lost.
+    #[test]
+    fn an_exact_far_is_far() {
+        let mut stream = Source::new(1, 2, "x").stream(0);
+        let far = Reading::Value(f64::INFINITY);
+        for dropout in [0.0, 0.25] {
+            let law = Law::exact(f64::INFINITY, dropout);
+            for (level, included) in [(1.0, true), (1.0, false), (f64::INFINITY, false)] {
+                assert_eq!(law.split(level, included), (0.0, 1.0 - dropout, dropout), "{level} {included}");
+            }
+            assert_eq!(law.split(f64::INFINITY, true), (1.0 - dropout, 0.0, dropout));
+            let below = Boring { high: 2.0, ..Boring::EVERYTHING };
+            assert_eq!(law.interesting_probability(&below), 1.0 - dropout);
+            assert_eq!(law.draw_interesting(&below, &mut stream), far);
+            assert_eq!(law.interesting_probability(&Boring { low: 2.0, ..Boring::EVERYTHING }), 0.0);
+            assert_eq!(law.nothing_probability(), dropout);
+            assert_eq!(law.likeliest().0, f64::INFINITY);
+        }
+        assert_eq!(Law::exact(f64::INFINITY, 0.0).draw(&mut stream), far);
     }
 }

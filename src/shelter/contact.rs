@@ -13,7 +13,7 @@
 //! double slider squeezes far harder than its drive pulls.
 
 use super::loads::Loads;
-use super::mechanism;
+use super::mechanism::{self, Direction};
 use crate::scenario::door::{Door, Drive};
 
 /// A contact of the closing edge.
@@ -56,6 +56,36 @@ impl Contact {
             panel_energy_j: energy_j(panel, speed_m_s),
             moving_energy_j: energy_j(mass, speed_m_s),
         }
+    }
+
+    /// A contact of the panel on its way, at a point that travels `gain` times as far as the actuator, and the force with which it
+    /// then presses, N. The rest is as in [`Contact::at`], in steady motion. Whatever opens a door pulls or pushes it: only on
+    /// the way shut may a cord go slack.
+    #[allow(clippy::too_many_arguments, reason = "one figure per quantity of the formula")]
+    pub fn on_the_way(
+        door: &Door,
+        drive: &Drive,
+        loads: &Loads,
+        direction: Direction,
+        position_m: f64,
+        gain: f64,
+        speed_m_s: f64,
+        available_n: f64,
+        reaction_s: f64,
+    ) -> (Contact, f64) {
+        let panel = mechanism::panel_inertia_kg(door, position_m);
+        let drives = direction == Direction::Opening || mechanism::can_push(door, drive);
+        let mass = panel + if drives { drive.reflected_mass_kg } else { 0.0 };
+        let push = if drives { available_n } else { 0.0 };
+        let pressing = mechanism::pressing_n(door, direction, push, position_m, loads, gain);
+        let kinetic = kinetic_peak_n(0.0, door.edge_stiffness_n_m, mass, speed_m_s);
+        let fed = overrun_n(door.edge_stiffness_n_m, speed_m_s * gain, reaction_s);
+        let contact = Contact {
+            peak_force_n: kinetic + fed.min((pressing - kinetic).max(0.0)),
+            panel_energy_j: energy_j(panel, speed_m_s),
+            moving_energy_j: energy_j(mass, speed_m_s),
+        };
+        (contact, pressing)
     }
 
     /// Whether force and the energy of all that hits stay within the figures the user wants kept.

@@ -53,7 +53,14 @@ fn never_shut(records: &[SeasonRecord]) -> bool {
 
 fn drive_fails(records: &[SeasonRecord]) -> bool {
     let strokes = sum(records, Key::Strokes);
-    strokes > 0.0 && sum(records, Key::Stalls) + sum(records, Key::BrownOuts) > FAILING * strokes
+    strokes > 0.0 && failed(records) > FAILING * strokes
+}
+
+/// Strokes that failed, whatever the reason: stall, time-out, thermal cut-out, a supply that refused. A stroke that can't be
+/// finished and is called off before it has failed counts, too.
+fn failed(records: &[SeasonRecord]) -> f64 {
+    let unfinished = sum(records, Key::Stalls) + sum(records, Key::BrownOuts);
+    sum(records, Key::StrokesFailed).max(unfinished)
 }
 
 /// What follows for the limits.
@@ -70,10 +77,11 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
         warn(format!("the mower never came home in any season{why}. Nothing was tried, so {NOT_MET}"));
     }
     if drive_fails(records) {
-        let (strokes, stalled, refused) = (of(Key::Strokes), of(Key::Stalls), of(Key::BrownOuts));
+        let (strokes, failed) = (of(Key::Strokes), failed(records));
+        let (stalled, refused, trips) = (of(Key::Stalls), of(Key::BrownOuts), of(Key::ThermalTrips));
         warn(format!(
-            "of {strokes:.0} strokes {stalled:.0} stalled and {refused:.0} browned out: the drive can't do its work, so \
-             {NOT_MET}; `dooryard check` says why"
+            "of {strokes:.0} strokes {failed:.0} failed ({stalled:.0} stalled, {refused:.0} browned out, the thermal cut-out \
+             opened {trips:.0} times): the drive can't do its work, so {NOT_MET}; `dooryard check` says why"
         ));
     }
     let ran_empty = records.iter().filter(|record| record.value(Key::BatteryEmpty) > 0.0).count();
@@ -138,6 +146,7 @@ mod tests {
             (Key::Arrivals, 10.0),
             (Key::Strokes, 40.0),
             (Key::Stalls, 1.0),
+            (Key::StrokesFailed, 2.0),
             (Key::Openings, 20.0),
             (Key::DoorCycles, 20.0),
             (Key::ShutTime, 100.0),
@@ -155,6 +164,11 @@ mod tests {
         };
         heard(&[(Key::MissedDepartures, 3.0)], "gave up leaving");
         heard(&[(Key::Arrivals, 1.0), (Key::Strokes, 40.0), (Key::Stalls, 2.0), (Key::BrownOuts, 1.0)], "browned out");
+        // Cut-outs and time-outs are neither stalls nor brown-outs.
+        let tripping =
+            [(Key::Arrivals, 1.0), (Key::Strokes, 40.0), (Key::StrokesFailed, 3.0), (Key::ThermalTrips, 2.0)];
+        heard(&tripping, "of 40 strokes 3 failed (0 stalled, 0 browned out, the thermal cut-out opened 2 times)");
+        assert_eq!(untried(&[season(&tripping)]), Some(Untried::DriveFails));
         heard(&[(Key::Arrivals, 1.0), (Key::BatteryEmpty, 5.0)], "battery ran empty in 1 of 1 seasons, for 5.0 h");
         heard(&[(Key::Arrivals, 1.0), (Key::Openings, 1.0)], "never came back to shut");
         heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");

@@ -29,6 +29,11 @@ pub(crate) fn check(root: &Fields, metrics: &[(&str, &str)], notes: &mut Notes) 
     controller::check(root, notes);
 }
 
+/// Checks what can be told of a scenario of which parts could not be read: where its rangers look.
+pub(crate) fn check_incomplete(root: &Fields, notes: &mut Notes) {
+    sensing::aims(root, notes);
+}
+
 /// Notes an error at a key.
 fn error(notes: &mut Notes, fields: &Fields, key: &str, message: impl Into<String>, help: &str) {
     notes.error(fields.place(key), fields.key(key), trouble(message, help));

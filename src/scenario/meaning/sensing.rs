@@ -3,11 +3,11 @@
 use super::sight::{Box3, meets};
 use super::{error, metres, statistic, trouble, warning};
 use crate::scenario::error::Notes;
-use crate::scenario::keys::{Per, reading_measure};
+use crate::scenario::keys::{Kind, Per, Range, reading_measure};
 use crate::scenario::measure::{DURATION, LENGTH, MASS};
-use crate::scenario::read::sensor::{aim, period, span};
+use crate::scenario::read::sensor::{period, span};
 use crate::scenario::read::{Fields, strategy as read_strategy, strategy::says};
-use crate::scenario::sensor::StatusCode;
+use crate::scenario::sensor::{Aim, StatusCode};
 use crate::scenario::strategy::Sense;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
@@ -48,14 +48,51 @@ fn sampling(sensor: &Fields, notes: &mut Notes) {
     }
 }
 
-/// The space that the mower's body sweeps: outside from the waiting point on, and inside to the dock.
+/// The rangers that look away from the mower's path, of a scenario of which parts could not be read: those alone whose aim is
+/// written where it could be.
+pub(super) fn aims(root: &Fields, notes: &mut Notes) {
+    for sensor in root.entries("sensor") {
+        let ranger = matches!(sensor.switch.as_deref(), Some("optical range" | "photon range" | "ultrasonic range"));
+        if ranger && ["position", "yaw", "cone", "farthest"].iter().all(|key| sensor.given(key)) {
+            looks_away(root, sensor, notes);
+        }
+    }
+}
+
+/// A quantity's value; the bound of what it may be, `of` its range, where it can't be read.
+fn or_bound(fields: &Fields, key: &str, of: fn(&Range) -> f64) -> Option<f64> {
+    fields.number(key).or_else(|| match &fields.section.key(key)?.kind {
+        Kind::Quantity(_, range) => Some(of(range)),
+        _ => None,
+    })
+}
+
+/// Mounting of a ranger. What can't be read of its cone and its range is taken as wide as it may be, so that it looks away
+/// only if it does so in any case.
+pub(super) fn aim(sensor: &Fields) -> Option<Aim> {
+    Some(Aim {
+        position_m: sensor.numbers("position")?.try_into().ok()?,
+        yaw_deg: sensor.number("yaw")?,
+        pitch_deg: sensor.number("pitch")?,
+        half_cone_deg: or_bound(sensor, "cone", |range| range.max)? / 2.0,
+        nearest_m: or_bound(sensor, "nearest", |range| range.min)?,
+        farthest_m: or_bound(sensor, "farthest", |range| range.max)?,
+    })
+}
+
+/// The space that the mower's body sweeps: outside from the waiting point on, and inside to the dock. What can't be read is
+/// taken as large as it may be.
 pub(super) fn lanes(root: &Fields) -> Option<[Box3; 2]> {
     let mower = root.child("mower")?;
-    let half = mower.number("width")? / 2.0;
-    let (length, height) = (mower.number("length")?, mower.number("height")?);
-    let waits_at = root.within("mower.shut_door")?.number("waits_at")?;
-    let from = root.within("mower.approach")?.number("from")?;
-    let depth = root.within("mower.dock")?.number("depth")?;
+    let most = |key: &str| or_bound(mower, key, |range| range.max);
+    // A mower that fits its door is no larger than the opening.
+    let opening = |key: &str| root.child("door").and_then(|door| door.number(key));
+    let half = mower.number("width").or_else(|| opening("width")).or_else(|| most("width"))? / 2.0;
+    let height = mower.number("height").or_else(|| opening("height")).or_else(|| most("height"))?;
+    let length = most("length")?;
+    let waits_at = or_bound(root.within("mower.shut_door")?, "waits_at", |range| range.min)?;
+    let from = or_bound(root.within("mower.approach")?, "from", |range| range.max)?;
+    let depth = or_bound(root.within("mower.dock")?, "depth", |range| range.max)?;
     let lane = |near: f64, far: f64| Box3 { from: [near, -half, 0.0], to: [far, half, height] };
     (waits_at < from).then(|| [lane(waits_at, from + length), lane(-depth, 0.0)])
 }
@@ -75,6 +112,10 @@ fn ranger(root: &Fields, sensor: &Fields, notes: &mut Notes) {
         let message = format!("the reach in the sun must lie between {} and {}", metres(nearest), metres(farthest));
         error(notes, sensor, "farthest_sun", message, "light only ever shortens it");
     }
+    looks_away(root, sensor, notes);
+}
+
+fn looks_away(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     if let (Some(aim), Some(lanes)) = (aim(sensor), lanes(root))
         && !lanes.iter().any(|lane| meets(&aim, lane))
     {
@@ -82,9 +123,13 @@ fn ranger(root: &Fields, sensor: &Fields, notes: &mut Notes) {
             "the sensor looks away from the mower's path: its cone meets neither the way home nor the way to the dock";
         let help = "the way is as wide and high as the mower; yaw 0 deg looks outwards, 180 deg inwards; \
                     a negative pitch looks down";
-        let key = if sensor.given("yaw") { "yaw" } else { "position" };
-        error(notes, sensor, key, message, help);
+        error(notes, sensor, aim_key(sensor), message, help);
     }
+}
+
+/// The key of a ranger's aim that its file holds.
+pub(super) fn aim_key(sensor: &Fields) -> &'static str {
+    if sensor.given("yaw") { "yaw" } else { "position" }
 }
 
 fn beam(root: &Fields, sensor: &Fields, notes: &mut Notes) {

@@ -1,11 +1,11 @@
 //! Strategies: will the door open, and is the doorway watched?
 
-use super::sensing::lanes;
+use super::sensing::{aim, aim_key, lanes};
 use super::sight::meets;
-use super::warning;
+use super::{error, warning};
 use crate::scenario::error::Notes;
+use crate::scenario::measure::shorten;
 use crate::scenario::read::condition::Written;
-use crate::scenario::read::sensor::aim;
 use crate::scenario::read::{Fields, strategy::says};
 use crate::scenario::sensor::StatusCode;
 
@@ -32,40 +32,72 @@ fn opening(root: &Fields, strategy: &Fields, notes: &mut Notes) {
         return;
     }
     // Anything unknown or not read whole counts as looking: it has its own error.
-    let mut looks = false;
+    let (mut notices, mut sees, mut turned) = (false, false, Vec::new());
     open.each_name(&mut |name, _| {
-        if !looks {
-            let detector = root.entries("detector").iter().find(|detector| detector.text("name") == Some(name));
-            looks = detector.is_none_or(|detector| notices_arrival(root, detector));
+        let detector = root.entries("detector").iter().find(|detector| detector.text("name") == Some(name));
+        match detector.map_or(Outlook::Sees, |detector| outlook(root, detector)) {
+            Outlook::Sees => (notices, sees) = (true, true),
+            Outlook::Told => notices = true,
+            Outlook::Turned(sensor) => turned.push((sensor, name.to_owned())),
+            Outlook::Elsewhere => {}
         }
     });
-    if !looks {
+    for (sensor, _) in turned.iter().filter(|_| !notices) {
+        let message = "the sensor looks away from the mower's way home, and an opening rule has nothing else that would \
+                       notice an arrival";
+        error(notes, sensor, aim_key(sensor), message, "yaw 0 deg looks outwards, 180 deg inwards");
+    }
+    for (sensor, name) in turned.iter().filter(|_| notices && !sees) {
+        let message = format!(
+            "the sensor looks away from the mower's way home: detector \"{}\" of an opening rule never sees an arrival",
+            shorten(name)
+        );
+        let help = "fine if it is there for what happens inside; yaw 0 deg looks outwards, 180 deg inwards";
+        warning(notes, sensor, aim_key(sensor), message, help);
+    }
+    if !notices && turned.is_empty() {
         let message = "no detector of the opening rule ever notices the mower's way home: every arrival will be missed";
         let help = "add a ranger or beam that looks at it, the status \"returning\", or a clock";
         warning(notes, strategy, "open", message, help);
     }
 }
 
-/// Whether the detector's sensor sees, or is told of, the mower before it reaches its waiting point.
-fn notices_arrival(root: &Fields, detector: &Fields) -> bool {
-    let Some(name) = detector.text("sensor") else { return true };
+/// What a detector has to do with the mower's way home.
+enum Outlook<'f> {
+    /// Its sensor sees the mower before it reaches its waiting point, as far as can be known.
+    Sees,
+    /// It is told of it, or goes by the clock.
+    Told,
+    /// Its ranger sees nothing of the way home, but something inside.
+    Turned(&'f Fields),
+    /// It notices other things.
+    Elsewhere,
+}
+
+fn outlook<'f>(root: &'f Fields, detector: &Fields) -> Outlook<'f> {
+    let Some(name) = detector.text("sensor") else { return Outlook::Sees };
     let Some(sensor) = root.entries("sensor").iter().find(|sensor| sensor.text("name") == Some(name)) else {
-        return true;
+        return Outlook::Sees;
     };
     match sensor.switch.as_deref() {
         Some("optical range" | "photon range" | "ultrasonic range") => match (aim(sensor), lanes(root)) {
-            (Some(aim), Some([outside, _])) => meets(&aim, &outside),
-            _ => true,
+            (Some(aim), Some([outside, inside])) if !meets(&aim, &outside) => {
+                // Who sees neither has an error of his own.
+                if meets(&aim, &inside) { Outlook::Turned(sensor) } else { Outlook::Elsewhere }
+            }
+            _ => Outlook::Sees,
         },
         Some("break beam") => match (sensor.number("x"), lanes(root)) {
-            (Some(x), Some([outside, _])) => x >= outside.from[0],
-            _ => true,
+            (Some(x), Some([outside, _])) if x < outside.from[0] => Outlook::Elsewhere,
+            _ => Outlook::Sees,
         },
         Some("status") => {
             let says = says(detector);
-            says.is_empty() || says.iter().any(|code| matches!(code, StatusCode::Returning | StatusCode::Mowing))
+            let home = says.iter().any(|code| matches!(code, StatusCode::Returning | StatusCode::Mowing));
+            if says.is_empty() || home { Outlook::Told } else { Outlook::Elsewhere }
         }
-        Some("platform load" | "tilt" | "end switch" | "rain gauge") => false,
-        _ => true,
+        Some("platform load" | "tilt" | "end switch" | "rain gauge") => Outlook::Elsewhere,
+        Some("clock") => Outlook::Told,
+        _ => Outlook::Sees,
     }
 }

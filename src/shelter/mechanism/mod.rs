@@ -222,15 +222,25 @@ pub fn edge_force_n(door: &Door, available_n: f64, position_m: f64, loads: &Load
     if let Mechanism::VerticalLift(lift) = &door.mechanism {
         return lift::edge_force_n(door, lift, available_n, position_m, loads);
     }
-    // What the drive has left after closing the panel, in the ratio of its travel to the edge's (virtual work). Wind is left
-    // out: it may blow the other way.
-    let calm = Loads { gust_m_s: 0.0, ..*loads };
     // A curtain goes slack on its obstacle: whatever its drive could push stays on the tube.
     let available_n = if matches!(door.mechanism, Mechanism::RollerCurtain(_)) { 0.0 } else { available_n };
-    match asked_force(door, Direction::Closing, position_m, &calm, false) {
-        Force::Push(push) => {
-            (available_n.max(0.0) - push).max(0.0) / edge_gain(door, position_m).max(f64::MIN_POSITIVE)
-        }
+    pressing_n(door, Direction::Closing, available_n, position_m, loads, edge_gain(door, position_m))
+}
+
+/// Largest force with which the panel presses on an obstacle at rest, N, at a point that travels `gain` times as far as the
+/// actuator: what the drive has left after moving the panel, in that ratio (virtual work). Wind is left out: it may blow the
+/// other way.
+pub fn pressing_n(
+    door: &Door,
+    direction: Direction,
+    available_n: f64,
+    position_m: f64,
+    loads: &Loads,
+    gain: f64,
+) -> f64 {
+    let calm = Loads { gust_m_s: 0.0, ..*loads };
+    match asked_force(door, direction, position_m, &calm, false) {
+        Force::Push(push) => (available_n.max(0.0) - push).max(0.0) / gain.max(f64::MIN_POSITIVE),
         Force::Jammed(_) => 0.0,
     }
 }

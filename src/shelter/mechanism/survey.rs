@@ -108,8 +108,55 @@ pub fn sweep(door: &Door) -> Sweep {
     sweep
 }
 
+/// A position with the panel's line there.
+pub type Pose = (f64, [(f64, f64); 2]);
+
+/// Reach out of the door line that counts as none, m: a panel's own thickness is not modelled.
+const KEEPS_TO_LINE_M: f64 = 1e-3;
+
+/// What the panel sweeps through out of the door line, as far up as bodies reach.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Swept {
+    /// Its poses along the stroke; none where it keeps to the door line.
+    poses: Vec<Pose>,
+    /// How far it reaches into the shelter, m.
+    inside_m: f64,
+    /// How far it reaches outside, m.
+    outside_m: f64,
+}
+
+impl Swept {
+    /// Whether it may touch what lies between two distances from the door line (x outwards, m): a quick look.
+    pub fn may_touch(&self, x_m: (f64, f64)) -> bool {
+        !self.is_empty() && x_m.0 <= self.outside_m && x_m.1 >= -self.inside_m
+    }
+
+    /// Whether the panel keeps to the door line.
+    pub fn is_empty(&self) -> bool {
+        self.poses.is_empty()
+    }
+}
+
+/// What the panel sweeps through below `height_m`.
+pub fn swept(door: &Door, height_m: f64) -> Swept {
+    let mut swept = Swept { poses: Vec::new(), inside_m: 0.0, outside_m: 0.0 };
+    let highest = if opens_sideways(door) { f64::INFINITY } else { height_m };
+    for (_, line) in poses(door) {
+        let all = ((f64::NEG_INFINITY, f64::NEG_INFINITY), (f64::INFINITY, highest));
+        let Some((from, to)) = common(line, all.0, all.1) else { continue };
+        for share in [from, to] {
+            let x = line[0].0 + (line[1].0 - line[0].0) * share;
+            (swept.inside_m, swept.outside_m) = (swept.inside_m.max(-x), swept.outside_m.max(x));
+        }
+    }
+    if swept.inside_m.max(swept.outside_m) > KEEPS_TO_LINE_M {
+        swept.poses = poses(door).collect();
+    }
+    swept
+}
+
 /// The panel's line at every step of the stroke, with its position.
-pub fn poses(door: &Door) -> impl Iterator<Item = (f64, [(f64, f64); 2])> + '_ {
+pub fn poses(door: &Door) -> impl Iterator<Item = Pose> + '_ {
     let full = stroke_m(door).max(0.0);
     (0..=STEPS).map(move |step| {
         let at = full * step as f64 / STEPS as f64;
@@ -122,14 +169,57 @@ pub fn hits(door: &Door, low: (f64, f64), high: (f64, f64)) -> Option<f64> {
     poses(door).find(|(_, line)| crosses(*line, low, high)).map(|(at, _)| at)
 }
 
-/// Whether a segment and a box with inside have a point in common (Liang and Barsky 1984).
-fn crosses([(x0, y0), (x1, y1)]: [(f64, f64); 2], low: (f64, f64), high: (f64, f64)) -> bool {
+/// Where the panel touches a box.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Meeting {
+    /// Position of the door, m from shut.
+    pub at_m: f64,
+    /// The touching point's place along the panel's line, as a share of it.
+    pub share: f64,
+}
+
+/// Where the panel first touches a box on its way open, and where it does on its way shut; none if it never does. Between two
+/// poses the ends are bisected.
+pub fn meetings(door: &Door, swept: &Swept, low: (f64, f64), high: (f64, f64)) -> Option<(Meeting, Meeting)> {
+    let poses = &swept.poses;
+    let inside = |pose: &Pose| crosses(pose.1, low, high);
+    let first = poses.iter().position(inside)?;
+    let last = first + poses[first..].iter().take_while(|pose| inside(pose)).count() - 1;
+    let end = |touches: f64, clear: Option<&Pose>| {
+        let at_m =
+            clear.map_or(touches, |(clear, _)| bisected(*clear, touches, |at| crosses(pose(door, at), low, high)));
+        let (enter, leave) = common(pose(door, at_m), low, high)?;
+        Some(Meeting { at_m, share: 0.5 * (enter + leave) })
+    };
+    Some((end(poses[first].0, first.checked_sub(1).map(|i| &poses[i]))?, end(poses[last].0, poses.get(last + 1))?))
+}
+
+/// Travel of the touching point per travel of the actuator.
+pub fn gain(door: &Door, meeting: &Meeting) -> f64 {
+    let full = stroke_m(door).max(0.0);
+    let step = full / STEPS as f64;
+    let (a, b) = ((meeting.at_m - step).max(0.0), (meeting.at_m + step).min(full));
+    let point = |at: f64| {
+        let [(x0, y0), (x1, y1)] = pose(door, at);
+        (x0 + (x1 - x0) * meeting.share, y0 + (y1 - y0) * meeting.share)
+    };
+    let ((x0, y0), (x1, y1)) = (point(a), point(b));
+    if b > a { libm::hypot(x1 - x0, y1 - y0) / (b - a) } else { 0.0 }
+}
+
+/// Whether a segment and a box with inside have a point in common.
+fn crosses(line: [(f64, f64); 2], low: (f64, f64), high: (f64, f64)) -> bool {
+    common(line, low, high).is_some()
+}
+
+/// The part of a segment that a box with inside holds, as shares of it (Liang and Barsky 1984).
+fn common([(x0, y0), (x1, y1)]: [(f64, f64); 2], low: (f64, f64), high: (f64, f64)) -> Option<(f64, f64)> {
     let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
     for (start, end, least, most) in [(x0, x1, low.0, high.0), (y0, y1, low.1, high.1)] {
         let way = end - start;
         if way == 0.0 {
             if start < least || start > most {
-                return false;
+                return None;
             }
             continue;
         }
@@ -137,7 +227,7 @@ fn crosses([(x0, y0), (x1, y1)]: [(f64, f64); 2], low: (f64, f64), high: (f64, f
         enter = enter.max(a.min(b));
         leave = leave.min(a.max(b));
     }
-    enter <= leave
+    (enter <= leave).then_some((enter, leave))
 }
 
 /// Whether a body in the middle of the opening passes at a position.
@@ -164,10 +254,15 @@ pub fn clears_at_m(door: &Door, width_m: f64, height_m: f64) -> f64 {
 
 /// Where a statement that does not hold at `low` begins to hold on the way to `high`, by bisection.
 fn edge(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
-    let (mut low, mut high) = (low, high);
     if holds(low) {
         return low;
     }
+    bisected(low, high, holds)
+}
+
+/// The same where it is known not to hold at `low`; `high` may lie on either side.
+fn bisected(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
+    let (mut low, mut high) = (low, high);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
         if holds(middle) { high = middle } else { low = middle }

@@ -1,0 +1,163 @@
+//! What the panel swings through outside the doorway: the mower that waits there, visitors, the docked mower.
+
+mod support;
+
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::ledger::record::SeasonRecord;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::door::{Mechanism, Rod, SideLeaf, Swing};
+use dooryard::scenario::mower::Spread;
+use dooryard::sensing::channel::Sampling;
+use dooryard::shelter::mechanism::{self, leaf, survey};
+use dooryard::study::check::{Verdict, check};
+
+fn a_leaf(opens: Swing) -> SideLeaf {
+    SideLeaf {
+        opens,
+        thickness_m: 0.03,
+        open_angle_deg: 90.0,
+        hinge_friction: 0.2,
+        pin_radius_m: 0.004,
+        thrust_radius_m: 0.006,
+        hinge_span_m: 0.3,
+        lean_deg: 0.0,
+        rod: Rod { frame_out_m: -0.3, frame_along_m: 0.2, panel_along_m: 0.13, panel_behind_m: 0.02 },
+    }
+}
+
+/// A leaf 0.6 m wide, so slow that it is still on its way when the mower has come to its waiting point at 0.5 m. No visitors.
+fn slow_leaf(opens: Swing) -> Scenario {
+    let mut scenario = support::usual();
+    scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
+    scenario.door.mechanism = Mechanism::SideLeaf(a_leaf(opens));
+    scenario.drive.no_load_speed_m_s = 0.006;
+    scenario.visitors.clear();
+    scenario
+}
+
+fn seasons(scenario: &Scenario) -> (Plan, Vec<SeasonRecord>) {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let options = Options { sampling: Sampling::Exact, events: true };
+    let season = |number| play(&plan, &Outside::draw(&plan, 8, number).expect("weather"), 0, 8, options);
+    let records = (0..3).map(season).collect();
+    (plan, records)
+}
+
+fn contacts(plan: &Plan, records: &[SeasonRecord], cause: &str) -> u64 {
+    let place = plan.contact_causes.iter().position(|name| name == cause).expect("a cause");
+    records.iter().map(|record| record.contacts_by_cause[place]).sum()
+}
+
+fn swings_into_mower(scenario: &Scenario) -> u64 {
+    let (plan, records) = seasons(scenario);
+    contacts(&plan, &records, "the door swings into the mower")
+}
+
+fn total(records: &[SeasonRecord], key: Key) -> f64 {
+    records.iter().map(|record| record.value(key)).sum()
+}
+
+fn fails(scenario: &Scenario, id: &str) -> bool {
+    let result = check(scenario).expect("it can be checked");
+    result.rows.iter().any(|row| row.id == id && row.verdict == Verdict::Fails)
+}
+
+/// Where a leaf 0.6 m wide, hinged at y = 0.3 m, touches a box whose near side stands at x = 0.5 m, by hand: its edge reaches
+/// 0.5 m at asin(5/6) = 56.4 deg, and leaves the box at its side of y = 0.21 m at acos(0.09/0.6) = 81.4 deg.
+#[test]
+fn where_a_leaf_touches_a_box() {
+    let scenario = slow_leaf(Swing::Outwards);
+    let door = &scenario.door;
+    let swept = survey::swept(door, 0.26);
+    let leaf = a_leaf(Swing::Outwards);
+    let (first, last) = survey::meetings(door, &swept, (0.5, -0.21), (1.1, 0.21)).expect("it does");
+    assert!((leaf::angle(&leaf, first.at_m).to_degrees() - (5.0_f64 / 6.0).asin().to_degrees()).abs() < 1e-6);
+    assert!((leaf::angle(&leaf, last.at_m).to_degrees() - (0.09_f64 / 0.6).acos().to_degrees()).abs() < 1e-6);
+    // It touches with its edge, first and last.
+    assert!((first.share - 1.0).abs() < 1e-6, "{first:?}");
+    assert!((last.share - 1.0).abs() < 1e-6, "{last:?}");
+    let gain = survey::gain(door, &first);
+    assert!((gain / mechanism::edge_gain(door, first.at_m) - 1.0).abs() < 1e-3, "{gain}");
+    assert!(survey::meetings(door, &swept, (0.61, -0.21), (1.1, 0.21)).is_none());
+    // A panel that keeps to the door line sweeps nothing.
+    assert!(survey::swept(&support::usual().door, 0.26).is_empty());
+}
+
+/// The season feels what `check` refuses: a leaf that swings through the mower at its waiting point.
+#[test]
+fn a_leaf_swings_into_the_waiting_mower() {
+    let scenario = slow_leaf(Swing::Outwards);
+    assert!(fails(&scenario, "sweep_outside"));
+    let (plan, records) = seasons(&scenario);
+    let hits = contacts(&plan, &records, "the door swings into the mower");
+    assert!(hits > 10, "{hits}");
+    assert!(total(&records, Key::ObstructionTrips) >= hits as f64);
+    assert!(total(&records, Key::Contacts) >= hits as f64);
+    // The first touch of each season, by hand: at 56.4 deg, where the edge reaches 0.5 m.
+    let (first, _) = survey::meetings(&scenario.door, &plan.sweep, (0.5, -0.21), (1.1, 0.21)).expect("it does");
+    for record in &records {
+        let contact = record.events.iter().find(|event| event.who == "door" && event.what == "contact");
+        let detail = &contact.expect("a contact").detail;
+        let at: f64 = detail
+            .split("at ")
+            .nth(1)
+            .and_then(|rest| rest.split(' ').next())
+            .and_then(|at| at.parse().ok())
+            .expect(detail);
+        assert!((at - first.at_m).abs() < 1.1e-3, "{detail} against {first:?}");
+    }
+    assert!(records.iter().all(|record| record.value(Key::PeakContactForce) > 0.0));
+    assert!(records.iter().all(|record| record.value(Key::PeakContactEnergy) > 0.0));
+}
+
+/// A drive that feels nothing pushes on until its time is over: the stroke fails.
+#[test]
+fn a_drive_that_feels_nothing_fails_at_it() {
+    let felt = seasons(&slow_leaf(Swing::Outwards)).1;
+    let mut numb = slow_leaf(Swing::Outwards);
+    numb.strategies[0].controller.obstruction_force_n = 5_000.0;
+    let numb = seasons(&numb).1;
+    assert!(total(&felt, Key::StrokesFailed) < 1.0, "{}", total(&felt, Key::StrokesFailed));
+    assert!(total(&numb, Key::StrokesFailed) > 10.0 && total(&numb, Key::ObstructionTrips) < 1.0);
+}
+
+/// Where the panel's way is free, it touches nobody: a mower that waits further out, a leaf that is open in time, one that opens
+/// inwards before a deep dock.
+#[test]
+fn a_free_way_touches_nobody() {
+    let mut further = slow_leaf(Swing::Outwards);
+    further.mower.shut_door.waits_at_m = 0.8;
+    let mut quick = slow_leaf(Swing::Outwards);
+    quick.drive.no_load_speed_m_s = 0.06;
+    let mut inwards = slow_leaf(Swing::Inwards);
+    inwards.mower.dock.depth_m = 1.4;
+    for (name, scenario) in [("further", further), ("quick", quick), ("inwards", inwards)] {
+        assert_eq!(swings_into_mower(&scenario), 0, "{name}");
+    }
+}
+
+/// A leaf that opens inwards swings into the mower in its dock.
+#[test]
+fn a_leaf_swings_into_the_docked_mower() {
+    let scenario = slow_leaf(Swing::Inwards);
+    assert!(fails(&scenario, "sweep_inside"));
+    assert!(swings_into_mower(&scenario) > 10);
+}
+
+/// Visitors who stand in the panel's way are touched, too, each by name; those who keep their distance are not.
+#[test]
+fn a_leaf_swings_into_visitors() {
+    let cats = |nearest_m: f64| {
+        let mut scenario = slow_leaf(Swing::Outwards);
+        scenario.drive.no_load_speed_m_s = 0.06;
+        scenario.visitors = support::base().visitors;
+        let cat = &mut scenario.visitors[0];
+        (cat.per_day, cat.nearest_m, cat.sideways_m, cat.enters) = (60.0, (nearest_m, 0.02), 0.1, 0.0);
+        cat.dwell = Spread { mean_s: 300.0, sd_s: 60.0 };
+        let (plan, records) = seasons(&scenario);
+        contacts(&plan, &records, "cat")
+    };
+    assert!(cats(0.45) > 5);
+    assert_eq!(cats(1.5), 0);
+}
