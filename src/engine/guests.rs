@@ -64,6 +64,7 @@ impl Season<'_> {
             reflectance: spec.reflectance,
             soft: spec.soft,
             mass_kg: spec.mass_kg,
+            axles: None,
         }
     }
 
