@@ -343,7 +343,7 @@ fn the_shortcut_agrees_with_every_sample_over_thousands_of_seasons() {
 }
 
 #[test]
-#[ignore = "takes half an hour: 38 000 seasons"]
+#[ignore = "takes an hour: 42 000 seasons"]
 fn the_shortcut_agrees_with_every_sample_for_other_kinds_over_thousands_of_seasons() {
     compare(&kinds::setups(), 1_000);
 }
