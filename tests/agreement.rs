@@ -1,20 +1,25 @@
 //! The shortcut against the reference that draws every sample: whole seasons, for every kind of sensor and statistic.
 //!
 //! For each set-up the metrics that sensing decides are compared by their means over independent seasons, at a level
-//! that is shared out over all comparisons (Bonferroni), and the waits of arrivals by a two-sample chi-square test. The long
-//! test does the same with many more seasons.
+//! that is shared out over all comparisons (Bonferroni). So are, as distributions, the waits of arrivals and the delays of the
+//! detector in question (two-sample chi-square tests), and the moments at which it first goes on in a season (two-sample
+//! Kolmogorov-Smirnov test, one moment a season). The long tests do the same with many more seasons.
 
 mod support;
 
+#[path = "agreement/kinds.rs"]
+mod kinds;
+
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
-use dooryard::ledger::record::SeasonRecord;
+use dooryard::ledger::record::{Histogram, SeasonRecord};
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::failure::{Failure, Hits, MODES, mode};
 use dooryard::scenario::sensor::{End, NARROW, Sensor, SensorKind};
 use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, RatioTest, RunRule, Sense, Statistic};
 use dooryard::sensing::channel::Sampling;
+use rayon::prelude::*;
 use statrs::distribution::{ChiSquared, ContinuousCDF as _, StudentsT};
 
 const KEYS: [Key; 14] = [
@@ -175,18 +180,32 @@ fn failing_setups() -> Vec<(&'static str, Scenario)> {
 fn seasons(scenario: &Scenario, sampling: Sampling, first: u64, count: u64) -> Vec<SeasonRecord> {
     let plan = Plan::new(scenario).expect("the scenario can be planned");
     let outside = |number| Outside::draw(&plan, 77, number).expect("weather");
-    let options = Options { sampling, events: false };
-    (first..first + count).map(|number| play(&plan, &outside(number), 0, 77, options)).collect()
+    let options = Options { sampling, events: true };
+    (first..first + count).into_par_iter().map(|number| play(&plan, &outside(number), 0, 77, options)).collect()
 }
 
-/// What is compared: the metrics, the false runs of the detector in question, and its delay in noticing an approach.
-const FIGURES: usize = KEYS.len() + 2;
+/// What is compared: the metrics, how often the detector in question goes on and makes false runs, and its delay in
+/// noticing an approach.
+const FIGURES: usize = KEYS.len() + 3;
 
-fn figure(record: &SeasonRecord, place: usize) -> f64 {
-    let tally = &record.detectors[0];
+/// The detector in question: the one of [`kinds`], or the first.
+fn watched(scenario: &Scenario) -> usize {
+    scenario.detectors.iter().position(|detector| detector.name == kinds::LISTENED).unwrap_or(0)
+}
+
+/// The moments at which a detector goes on, s.
+fn goes_on<'r>(record: &'r SeasonRecord, name: &'r str) -> impl Iterator<Item = f64> + 'r {
+    let rows = record.events.iter().filter(move |row| row.who == name && row.what == "detector on");
+    rows.map(|row| row.at.seconds())
+}
+
+fn figure(scenario: &Scenario, record: &SeasonRecord, place: usize) -> f64 {
+    let detector = watched(scenario);
+    let tally = &record.detectors[detector];
     match place.checked_sub(KEYS.len()) {
         None => record.value(KEYS[place]),
         Some(0) => tally.false_runs.iter().sum::<u64>() as f64,
+        Some(1) => goes_on(record, &scenario.detectors[detector].name).count() as f64,
         Some(_) => {
             let bins = tally.after.counts.iter().enumerate();
             let sum: f64 = bins.map(|(bin, count)| 0.1 * bin as f64 * *count as f64).sum();
@@ -195,20 +214,53 @@ fn figure(record: &SeasonRecord, place: usize) -> f64 {
     }
 }
 
-fn moments(records: &[SeasonRecord], place: usize) -> (f64, f64) {
+fn moments(scenario: &Scenario, records: &[SeasonRecord], place: usize) -> (f64, f64) {
     let n = records.len() as f64;
-    let mean = records.iter().map(|record| figure(record, place)).sum::<f64>() / n;
-    let square = records.iter().map(|record| (figure(record, place) - mean).powi(2)).sum::<f64>();
+    let figures: Vec<f64> = records.iter().map(|record| figure(scenario, record, place)).collect();
+    let mean = figures.iter().sum::<f64>() / n;
+    let square = figures.iter().map(|figure| (figure - mean).powi(2)).sum::<f64>();
     (mean, square / (n - 1.0) / n)
 }
 
-/// P-value of a two-sample chi-square test of the waits, bins of two seconds pooled until they hold ten.
-fn waits_agree(exact: &[SeasonRecord], every: &[SeasonRecord]) -> Option<f64> {
-    let bins = |records: &[SeasonRecord]| {
+/// P-value of a two-sample Kolmogorov-Smirnov test (Stephens' form of the asymptotic law; ties make it cautious).
+fn same_law(mut a: Vec<f64>, mut b: Vec<f64>) -> f64 {
+    a.sort_by(f64::total_cmp);
+    b.sort_by(f64::total_cmp);
+    let share = |sorted: &[f64], at: f64| sorted.partition_point(|value| *value <= at) as f64 / sorted.len() as f64;
+    let farthest = a.iter().chain(&b).map(|at| (share(&a, *at) - share(&b, *at)).abs()).fold(0.0, f64::max);
+    let n = ((a.len() * b.len()) as f64 / (a.len() + b.len()) as f64).sqrt();
+    let lambda = (n + 0.12 + 0.11 / n) * farthest;
+    if lambda < 0.3 {
+        return 1.0;
+    }
+    let term = |j: i32| 2.0 * (-1.0_f64).powi(j - 1) * (-2.0 * f64::from(j * j) * lambda * lambda).exp();
+    (1..100).map(term).sum::<f64>().clamp(0.0, 1.0)
+}
+
+/// The test itself: equal laws give evenly spread p-values, different ones tiny ones.
+#[test]
+fn the_two_sample_test_knows_equal_laws_from_different_ones() {
+    let mut stream = dooryard::math::random::Source::new(4, 0, "two samples").stream(0);
+    let mut draw = |more: f64| (0..300).map(|_| stream.normal() + more).collect::<Vec<_>>();
+    let small = (0..400).filter(|_| same_law(draw(0.0), draw(0.0)) < 0.1).count();
+    // 40 expected, standard deviation 6.
+    assert!((16..64).contains(&small), "{small}");
+    assert!(same_law(draw(0.0), draw(0.5)) < 1e-4);
+}
+
+/// P-value of a two-sample chi-square test of histograms summed up over seasons, `width` of their bins pooled, and more until
+/// they hold ten.
+fn histograms_agree<'r>(
+    exact: &'r [SeasonRecord],
+    every: &'r [SeasonRecord],
+    width: usize,
+    of: impl Fn(&'r SeasonRecord) -> &'r Histogram,
+) -> Option<f64> {
+    let bins = |records: &'r [SeasonRecord]| {
         let mut counts = vec![0.0_f64; 200];
         for record in records {
-            for (bin, count) in record.waits.counts.iter().enumerate() {
-                counts[(bin / 20).min(199)] += *count as f64;
+            for (bin, count) in of(record).counts.iter().enumerate() {
+                counts[(bin / width).min(199)] += *count as f64;
             }
         }
         counts
@@ -233,16 +285,17 @@ fn waits_agree(exact: &[SeasonRecord], every: &[SeasonRecord]) -> Option<f64> {
 const LEVEL: f64 = 1e-3;
 
 fn compare(setups: &[(&str, Scenario)], count: u64) {
-    let comparisons = (setups.len() * (FIGURES + 1)) as f64;
+    let comparisons = (setups.len() * (FIGURES + 3)) as f64;
     let student = StudentsT::new(0.0, 1.0, (2 * count - 2) as f64).expect("degrees of freedom");
     let limit = -student.inverse_cdf(0.5 * LEVEL / comparisons);
     assert!((3.0..12.0).contains(&limit), "{limit}");
     let mut moved = 0;
     for (name, scenario) in setups {
+        let detector = watched(scenario);
         let exact = seasons(scenario, Sampling::Exact, 0, count);
         let every = seasons(scenario, Sampling::Every, 1_000_000, count);
         for place in 0..FIGURES {
-            let ((a, va), (b, vb)) = (moments(&exact, place), moments(&every, place));
+            let ((a, va), (b, vb)) = (moments(scenario, &exact, place), moments(scenario, &every, place));
             let error = (va + vb).sqrt();
             moved += usize::from(a > 0.0 && b > 0.0);
             assert!(
@@ -250,8 +303,17 @@ fn compare(setups: &[(&str, Scenario)], count: u64) {
                 "{name}, figure {place}: exact {a}, every {b}, error {error}"
             );
         }
-        if let Some(p) = waits_agree(&exact, &every) {
-            assert!(p > LEVEL / comparisons, "{name}: waits differ, p = {p}");
+        // Bins of two seconds for waits, of half a second for delays.
+        let waits = histograms_agree(&exact, &every, 20, |record| &record.waits);
+        let delays = histograms_agree(&exact, &every, 5, |record| &record.detectors[detector].after);
+        // A season in which it never goes on counts as later than all others.
+        let first = |records: &[SeasonRecord]| {
+            let named = &scenario.detectors[detector].name;
+            records.iter().map(|record| goes_on(record, named).next().unwrap_or(f64::INFINITY)).collect()
+        };
+        let first = Some(same_law(first(&exact), first(&every)));
+        for (what, p) in [("waits", waits), ("delays", delays), ("first moments of going on", first)] {
+            assert!(p.is_none_or(|p| p > LEVEL / comparisons), "{name}: {what} differ, p = {p:?}");
         }
     }
     assert!(moved > setups.len() * FIGURES / 3, "only {moved} figures moved");
@@ -260,6 +322,11 @@ fn compare(setups: &[(&str, Scenario)], count: u64) {
 #[test]
 fn the_shortcut_agrees_with_every_sample() {
     compare(&setups(), 12);
+}
+
+#[test]
+fn the_shortcut_agrees_with_every_sample_for_other_kinds() {
+    compare(&kinds::setups(), 12);
 }
 
 /// The same with failures at work. What failures change reaches a sensor's law through changes of the season's state alone,
@@ -273,6 +340,12 @@ fn the_shortcut_agrees_with_every_sample_while_things_fail() {
 #[ignore = "takes half an hour: 18 000 seasons"]
 fn the_shortcut_agrees_with_every_sample_over_thousands_of_seasons() {
     compare(&setups(), 1_000);
+}
+
+#[test]
+#[ignore = "takes an hour: 42 000 seasons"]
+fn the_shortcut_agrees_with_every_sample_for_other_kinds_over_thousands_of_seasons() {
+    compare(&kinds::setups(), 1_000);
 }
 
 #[test]

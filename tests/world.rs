@@ -25,6 +25,7 @@ fn mower() -> Mower {
         height_m: 0.3,
         mass_kg: 11.0,
         reflectance: 0.3,
+        axles: None,
         windows: Vec::new(),
         run: spread(4_000.0),
         charge: spread(4_000.0),

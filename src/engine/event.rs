@@ -53,6 +53,8 @@ pub enum Event {
     FalseBreak(u32, u32),
     /// Somebody comes to, or leaves, a place where a sensor (index) begins or ceases to notice.
     Edge(u32),
+    /// The reading of a load platform (index) has crept by a step, or it has ceased to swing.
+    Laden(u32),
     /// The controller hears of a detector: index, on or off.
     Heard(u32, bool),
     /// The battery may have run empty, or be charged enough.

@@ -172,6 +172,7 @@ impl<'p> Season<'p> {
             reflectance: 0.3,
             soft: true,
             mass_kg: 0.5,
+            axles: None,
         });
         self.trace("object", "lies in the doorway", String::new());
         self.refresh(change::BODIES);

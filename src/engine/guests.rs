@@ -76,6 +76,7 @@ impl Season<'_> {
             reflectance: spec.reflectance,
             soft: spec.soft,
             mass_kg: spec.mass_kg,
+            axles: None,
         }
     }
 

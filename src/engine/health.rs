@@ -198,7 +198,7 @@ impl Season<'_> {
                 SensorKind::PlatformLoad { .. } | SensorKind::Tilt { .. } => true,
                 _ => false,
             };
-            let drift = eye.drift(&self.sky) - sense.zero();
+            let drift = eye.drift(&self.sky) + sense.laden.left_kg() - sense.zero();
             if refers && health::has_drifted(drift, eye.sensor().errors.noise, beyond) {
                 drifted |= 1 << place;
             }

@@ -6,6 +6,7 @@ pub mod event;
 pub mod film;
 pub mod outside;
 pub mod plan;
+mod platform;
 pub mod queue;
 pub mod season;
 

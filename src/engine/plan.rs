@@ -359,7 +359,7 @@ fn minds_light(sensor: &Sensor) -> bool {
 /// Whether a sensor's readings change with the days.
 fn drifts(sensor: &Sensor) -> bool {
     let dirt = matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
-    dirt || sensor.errors.drift_per_day != 0.0
+    dirt || sensor.errors.drift_per_day != 0.0 || sensor.errors.output_loss_per_year > 0.0
 }
 
 /// Yaw in the shelter's axes of a compass direction: +x points where the door faces, +y to its left, so that yaw

@@ -301,6 +301,7 @@ impl<'p> Season<'p> {
             }
             Event::Judged(index) => self.judge(index),
             Event::Edge(index) => self.edge_passes(index as usize),
+            Event::Laden(index) => self.refresh_sense(index as usize),
             Event::ZeroStep => self.zero_step(),
             Event::VisitBegins(index) => {
                 self.visit_begins(index as usize);

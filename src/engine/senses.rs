@@ -5,6 +5,7 @@ use arrayvec::ArrayVec;
 use super::event::Event;
 use super::motion::Motion;
 use super::plan::{Plan, StrategyPlan};
+use super::platform::Laden;
 use super::queue::Ticket;
 use super::season::Season;
 use crate::math::random::{Source, Stream};
@@ -83,6 +84,8 @@ pub struct Sense {
     water_at: Instant,
     /// Zero that the controller takes off a platform's readings, kg.
     zero: f64,
+    /// What a platform remembers of its load.
+    pub laden: Laden,
 }
 
 impl Sense {
@@ -134,7 +137,13 @@ impl Sense {
             water_mm: 0.0,
             water_at: Instant::START,
             zero: 0.0,
+            laden: Laden::EMPTY,
         }
+    }
+
+    /// Water standing on the platform, mm.
+    pub fn water_mm(&self) -> f64 {
+        self.water_mm
     }
 
     /// Whether it gives no usable reading (power apart).
@@ -251,7 +260,9 @@ impl Season<'_> {
     /// Asks sensor `index` for its law again.
     pub fn refresh_sense(&mut self, index: usize) {
         self.senses_water(index);
-        let in_view = self.powered && !self.senses[index].is_faulty() && self.sees_motion(index);
+        self.feels_load(index);
+        let changes = |season: &Self| season.sees_motion(index) || season.is_swinging(index);
+        let in_view = self.powered && !self.senses[index].is_faulty() && changes(self);
         let moving = in_view && !self.goes_by_edges(index);
         let law = self.law_of(index, self.now);
         self.channels[index].set_law(self.now, law, moving, in_view);
@@ -330,7 +341,8 @@ impl Season<'_> {
             hulls.push(Hull::between(a, b));
         }
         let eye = &self.plan.eyes[self.senses[index].sensor];
-        eye.interesting_at_most(&self.around(index, from, &[]), &hulls, boring)
+        let swing_kg = self.swing_at_most_kg(index, from, to);
+        eye.interesting_at_most(&Surroundings { swing_kg, ..self.around(index, from, &[]) }, &hulls, boring)
     }
 
     /// Whether sensor `index` sees the panel turn just now.
@@ -376,7 +388,8 @@ impl Season<'_> {
         }
         let mut bodies = Bodies::new();
         self.bodies(at, &mut bodies);
-        self.plan.eyes[sense.sensor].law(&self.around(index, at, &bodies))
+        let swing_kg = self.swing_kg(index, at);
+        self.plan.eyes[sense.sensor].law(&Surroundings { swing_kg, ..self.around(index, at, &bodies) })
     }
 
     /// Whether sensor `index` would read the same with nobody there.
@@ -420,6 +433,8 @@ impl Season<'_> {
             clock,
             false_break: sense.false_break || sense.blocked,
             zero: sense.zero,
+            crept_kg: sense.laden.shown_kg(),
+            swing_kg: 0.0,
             noise_factor: sense.rough * if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
         }
     }

@@ -34,6 +34,23 @@ pub enum RainHabit {
     CarryOn,
 }
 
+/// The axles on which the mower's weight rests.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Axles {
+    /// Distances of the front and the rear axle behind the nose, m.
+    pub behind_nose_m: [f64; 2],
+    /// Share of the mass that rests on the rear axle, 0 to 1.
+    pub rear_share: f64,
+}
+
+impl Axles {
+    /// Both axles: distance behind the nose, m, and share of the mass.
+    pub fn each(&self) -> [(f64, f64); 2] {
+        let [front, rear] = self.behind_nose_m;
+        [(front, 1.0 - self.rear_share), (rear, self.rear_share)]
+    }
+}
+
 /// The mower.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mower {
@@ -47,6 +64,8 @@ pub struct Mower {
     pub mass_kg: f64,
     /// Diffuse reflectance of the shell, 0 to 1.
     pub reflectance: f64,
+    /// Where its weight rests; none if it is spread evenly over its length.
+    pub axles: Option<Axles>,
     /// Mowing windows.
     pub windows: Vec<Window>,
     /// Mowing time of one sortie.

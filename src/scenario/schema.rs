@@ -64,6 +64,7 @@ fn key_schema(key: &Key, section: &Section) -> Value {
             }
         }
         Default::Absent(words) => about.push_str(&format!(" Without it: {words}.")),
+        Default::Required if !key.instead.is_empty() => about.push_str(&format!(" {}", key.demand())),
         Default::Required => {}
     }
     schema["description"] = json!(about);

@@ -46,6 +46,10 @@ pub struct Errors {
     pub spurious_rain: f64,
     /// Probability of a spurious reading when the sun shines straight into the sensor at 100 klux.
     pub spurious_sun: f64,
+    /// Share of its light's output that an optical ranger loses in a year, 0 to below 1.
+    pub output_loss_per_year: f64,
+    /// Its age when the season begins, days.
+    pub age_days: f64,
 }
 
 impl Errors {
@@ -64,7 +68,24 @@ impl Errors {
         spurious: 0.0,
         spurious_rain: 0.0,
         spurious_sun: 0.0,
+        output_loss_per_year: 0.0,
+        age_days: 0.0,
     };
+}
+
+/// Noise of the angle of an accelerometer, degrees: noise density in ug per root hertz, bandwidth in Hz (one pole, so that the
+/// noise bandwidth is pi/2 times as much), number of readings averaged, and the angle from level (one axis by arc sine; 0
+/// where two axes give the angle).
+pub fn tilt_noise_deg(density_ug: f64, bandwidth_hz: f64, averages: f64, angle_deg: f64) -> f64 {
+    let noise_g = 1e-6 * density_ug * libm::sqrt(std::f64::consts::FRAC_PI_2 * bandwidth_hz) / libm::sqrt(averages);
+    noise_g.to_degrees() / libm::cos(angle_deg.to_radians())
+}
+
+/// Correlation of neighbouring samples of noise behind one pole of `bandwidth_hz`, taken every `period_s`: exp(-2 pi f T), the
+/// autocorrelation of white noise after a first-order filter. Below a tenth, where run rules hardly mind, 0.
+pub fn one_pole_correlation(bandwidth_hz: f64, period_s: f64) -> f64 {
+    let correlation = libm::exp(-std::f64::consts::TAU * bandwidth_hz * period_s);
+    if correlation < 0.1 { 0.0 } else { correlation }
 }
 
 /// Mounting of a sensor that looks somewhere.
@@ -139,6 +160,10 @@ pub enum SensorKind {
         area_m2: f64,
         /// Share of the collected water that has run off after an hour, 0 to 1.
         drained_per_hour: f64,
+        /// How the reading creeps under a standing load.
+        creep: Creep,
+        /// How the platform swings when a wheel rolls onto it.
+        spring: Platform,
     },
     /// Tilt angle, degrees.
     Tilt {
@@ -172,6 +197,36 @@ pub enum SensorKind {
         /// Lag after the window, s.
         lag_s: f64,
     },
+}
+
+/// Creep of a load platform: how its reading goes on growing under a load that stands on it, and falls back after it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Creep {
+    /// Growth within half an hour as a share of the load, 0 to 1; the time that OIML R 60 tests a load cell for.
+    pub in_half_an_hour: f64,
+    /// Time constant of its exponential course, s.
+    pub time_s: f64,
+}
+
+impl Creep {
+    /// A platform that does not creep.
+    pub const NONE: Creep = Creep { in_half_an_hour: 0.0, time_s: 480.0 };
+}
+
+/// A platform as a damped spring, into which each wheel that drives on excites an oscillation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Platform {
+    /// Natural frequency, Hz.
+    pub frequency_hz: f64,
+    /// Damping ratio, above 0 and below 1.
+    pub damping: f64,
+    /// First swing as a share of the wheel's load; 0 for none.
+    pub swing: f64,
+}
+
+impl Platform {
+    /// A platform that takes a wheel's load at once.
+    pub const STIFF: Platform = Platform { frequency_hz: 12.0, damping: 0.08, swing: 0.0 };
 }
 
 /// What a tilt sensor is fixed to.

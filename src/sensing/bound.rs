@@ -64,10 +64,11 @@ impl Eye {
                 self.law(&nobody).interesting_probability(boring)
             }
             SensorKind::PlatformLoad { span_m, area_m2, .. } => {
-                let water = area_m2 * around.water_mm;
+                let standing = area_m2 * around.water_mm + around.crept_kg;
                 let load = load_between(hulls, *span_m);
-                let felt = |load: f64| around.seeing.scale * (load + water);
-                self.analogue_bound((felt(load.0), felt(load.1)), around, boring, drop)
+                let felt = |load: f64| around.seeing.scale * (load + standing);
+                let swing = around.swing_kg;
+                self.analogue_bound((felt(load.0 - swing), felt(load.1 + swing)), around, boring, drop)
             }
             SensorKind::Tilt { on: TiltOn::Platform { deg_per_kg, span_m } } => {
                 let load = load_between(hulls, *span_m);
@@ -260,6 +261,17 @@ fn load_between(hulls: &[Hull], span_m: (f64, f64)) -> (f64, f64) {
     hulls.iter().fold((0.0, 0.0), |(low, high), hull| {
         let length = |body: &Body| (body.x_m.1 - body.x_m.0).max(1e-6);
         let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
+        let [first, last] = &hull.ends;
+        if let Some(axles) = &first.axles {
+            // An axle moves straight from one place to the other: it is always on the span if it is at both ends, and never if
+            // it stays on one side of it.
+            return axles.each().into_iter().fold((low, high), |(low, high), (behind_m, share)| {
+                let (a, b) = (first.x_m.0 + behind_m, last.x_m.0 + behind_m);
+                let (always, ever) = (a.min(b) >= from && a.max(b) <= to, a.max(b) >= from && a.min(b) <= to);
+                let carried = |on: bool| if on { share * first.mass_kg } else { 0.0 };
+                (low + carried(always), high + carried(ever))
+            });
+        }
         if hull.outer.x_m.0 >= from && hull.outer.x_m.1 <= to {
             // All of it is on the span all the time.
             return (low + hull.outer.mass_kg, high + hull.outer.mass_kg);
@@ -281,7 +293,8 @@ mod tests {
     use super::*;
     use crate::math::random::{Source, Stream};
     use crate::math::time::Span;
-    use crate::scenario::sensor::{Errors, Sensor};
+    use crate::scenario::mower::Axles;
+    use crate::scenario::sensor::{Creep, Errors, Platform, Sensor};
     use crate::sensing::reading::Sky;
 
     fn sensor(stream: &mut Stream) -> Sensor {
@@ -308,6 +321,8 @@ mod tests {
                 span_m: (-0.9, stream.between(-0.3, 0.5)),
                 area_m2: 0.4,
                 drained_per_hour: 0.5,
+                creep: Creep::NONE,
+                spring: Platform::STIFF,
             },
         };
         let errors = Errors {
@@ -324,6 +339,8 @@ mod tests {
             spurious_rain: 1e-4,
             noise_correlation: 0.0,
             spurious_sun: 0.1,
+            output_loss_per_year: 0.0,
+            age_days: 0.0,
         };
         Sensor { name: "s".into(), kind, period: Span(50_000), latency: Span::ZERO, errors }
     }
@@ -351,6 +368,7 @@ mod tests {
                 (false, true) => Boring { low: stream.between(0.1, 4.0), low_included: false, ..Boring::EVERYTHING },
                 (false, false) => Boring { high: stream.between(0.5, 6.0), ..Boring::EVERYTHING },
             };
+            let axles = stream.chance(0.5);
             let box_at = |x: f64, y: f64, half: (f64, f64), height: f64| Body {
                 x_m: (x - half.0, x + half.0),
                 y_m: (y - half.1, y + half.1),
@@ -358,6 +376,7 @@ mod tests {
                 reflectance: 0.3,
                 soft: false,
                 mass_kg: 11.0,
+                axles: axles.then_some(Axles { behind_nose_m: [0.06, 0.31], rear_share: 0.7 }),
             };
             let bodies = 1 + (stream.bits() % 2) as usize;
             let ways: Vec<_> = (0..bodies)
@@ -387,12 +406,16 @@ mod tests {
                 sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
                 days: 3.0,
             };
-            let around = Surroundings::before_shut_door(&[], sky, eye.seeing(&sky));
+            // A platform that has crept, and swings by no more than the bound is told.
+            let mut around = Surroundings::before_shut_door(&[], sky, eye.seeing(&sky));
+            (around.crept_kg, around.swing_kg) = (stream.between(-0.2, 0.5), stream.between(0.0, 2.0));
             let bound = eye.interesting_at_most(&around, &hulls, &boring);
             useful += usize::from(bound < 0.25);
             for step in 0..=24 {
                 let bodies = at(f64::from(step) / 24.0);
-                let p = eye.law(&Surroundings { bodies: &bodies, ..around }).interesting_probability(&boring);
+                let swing_kg = around.swing_kg * f64::from(step).cos();
+                let now = Surroundings { bodies: &bodies, swing_kg, ..around };
+                let p = eye.law(&now).interesting_probability(&boring);
                 assert!(
                     p <= bound * (1.0 + 1e-9) + 1e-12,
                     "step {step}: {p} exceeds {bound}; {:?} {boring:?} {bodies:?} {hulls:?}",

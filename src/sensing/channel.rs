@@ -15,7 +15,7 @@ use super::approach::Evidence;
 use super::detector::DetectorState;
 use super::law::{Boring, Law, Reading};
 use super::runs::Runs;
-use super::window::Windows;
+use super::window::{Fate, Windows};
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::strategy::Dropped;
@@ -60,6 +60,9 @@ const ROW_ABOVE: f64 = 0.5;
 
 /// Rules over more samples than this are not drawn as runs: their windows are too many.
 const MOST_WINDOW: usize = 12;
+
+/// Nor are medians over more readings than this: what became of them is drawn at the end of a run.
+const MOST_MEDIAN: usize = 9;
 
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 4] = [96, 24, 8, 3];
@@ -126,6 +129,8 @@ pub struct Channel {
     /// been complete, and scratch for their laws.
     windows: [Option<Windows>; 3],
     room: [Vec<f64>; 2],
+    /// Room for what became of the samples of a median's run.
+    fates: Vec<Fate>,
     /// The probability of an interesting reading under the present law, if it has been worked out.
     odds: Option<f64>,
     /// Where things move: whether `law` is that of this moment or of the last sample.
@@ -167,6 +172,7 @@ impl Channel {
             in_vain: 0,
             windows: [const { None }; 3],
             room: [Vec::new(), Vec::new()],
+            fates: Vec::new(),
             odds: None,
             fresh: false,
             noise: None,
@@ -320,13 +326,52 @@ impl Channel {
         let samples = (first - self.clock) as u64;
         match self.next {
             Next::Completion { runs, began } => {
-                let window = runs.window_after((first - began) as u64, &mut self.stream);
+                let (window, places) = runs.window_after((first - began) as u64, &mut self.stream);
+                if self.memory > 0 {
+                    self.skip_to(first);
+                    return self.fill_in(window, places);
+                }
                 self.detectors.iter_mut().for_each(|detector| detector.remember(window));
             }
             Next::Change | Next::Break => self.detectors.iter_mut().for_each(|detector| detector.spoke(samples)),
             _ => {}
         }
         self.skip_to(first);
+    }
+
+    /// Draws the readings of a median's window that were left open: as many as have taken a place in it, those whose bit is set
+    /// (newest in bit 0) among the readings that speak.
+    fn fill_in(&mut self, window: u64, places: u64) {
+        for age in (0..places).rev() {
+            let reading = if window >> age & 1 == 1 {
+                self.law.draw_interesting(&self.boring, &mut self.stream)
+            } else {
+                loop {
+                    let reading = self.law.draw_boring(&self.boring, &mut self.stream);
+                    if reading != Reading::Nothing {
+                        break reading;
+                    }
+                }
+            };
+            self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+        }
+        self.unseen = 0;
+    }
+
+    /// Fills in a median's window at the sample that makes its majority, that sample among it.
+    fn fill_in_majority(&mut self, runs: &Runs, lag: u64) {
+        let Some((rule, _)) = self.detectors[0].runs() else { return };
+        let Some(windows) = &self.windows[self.detectors[0].rule_in_force()] else { return };
+        windows.draw_armed(rule, runs.odds(), lag, &mut self.room[0], &mut self.stream, &mut self.fates);
+        let (mut window, mut places) = (0, 0);
+        for fate in self.fates.iter().filter(|fate| **fate != Fate::LeftOut).take(rule.n - 1) {
+            window |= u64::from(*fate == Fate::Spoke) << places;
+            places += 1;
+        }
+        self.fill_in(window, places);
+        let reading = self.law.draw_interesting(&self.boring, &mut self.stream);
+        self.detectors[0].refill(reading);
+        self.keep(self.due, reading);
     }
 
     /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
@@ -346,9 +391,28 @@ impl Channel {
     }
 
     /// Accounts for the samples before number `first`, none of which was interesting, all of the present law.
+    ///
+    /// Where runs are drawn, every sample counts by its law, whatever is known of it afterwards: none is drawn, so that the
+    /// sum has the right mean up to the moment at which a run ends.
     fn skip_to(&mut self, first: i64) {
         let law = self.law;
-        self.pass_over(first, |_| law.nothing_probability());
+        let known_boring = self.next == Next::Interesting;
+        self.pass_over(
+            first,
+            |channel| {
+                if known_boring { channel.nothing_if_boring(&law) } else { law.nothing_probability() }
+            },
+        );
+    }
+
+    /// Probability that a reading of this law says nothing, given that it is boring. What is interesting is drawn, and counts
+    /// as it turns out.
+    fn nothing_if_boring(&self, law: &Law) -> f64 {
+        if !self.boring.nothing {
+            return 0.0;
+        }
+        let nothing = law.nothing_probability();
+        if nothing <= 0.0 { 0.0 } else { (nothing / (1.0 - self.interesting_in(law))).min(1.0) }
     }
 
     /// The same; `law_at` gives the law at a time where things move.
@@ -385,7 +449,8 @@ impl Channel {
         self.pass_over(first, |channel| {
             channel.look = channel.look.wrapping_add(GOLDEN);
             let place = (u128::from(channel.look) * (first - channel.clock) as u128) >> 64;
-            law_at(channel.time_of(channel.clock + place as i64)).nothing_probability()
+            let law = law_at(channel.time_of(channel.clock + place as i64));
+            channel.nothing_if_boring(&law)
         });
     }
 
@@ -423,18 +488,17 @@ impl Channel {
                 );
                 if self.stream.uniform() * bound >= p {
                     // Nothing, given that it was not interesting.
-                    self.pass_over(self.due + 1, |channel| {
-                        let nothing = channel.law.nothing_probability();
-                        if channel.boring.nothing { (nothing / (1.0 - p)).min(1.0) } else { 0.0 }
-                    });
+                    let law = self.law;
+                    self.pass_over(self.due + 1, |channel| channel.nothing_if_boring(&law));
                     self.plan();
                     return 0;
                 }
                 let law = self.law;
                 self.recall(&mut law_at);
                 self.law = law;
-                self.in_view.0 += 1;
-                self.draw_interesting()
+                let reading = self.draw_interesting();
+                self.count_seen(reading);
+                reading
             }
             Next::Draw if self.moving => {
                 self.recall(&mut law_at);
@@ -483,6 +547,9 @@ impl Channel {
                     self.plan_completion(runs, began);
                     return Some(0);
                 }
+                if self.memory > 0 {
+                    self.fill_in_majority(&runs, lag);
+                }
                 true
             }
             Next::Change => true,
@@ -502,6 +569,9 @@ impl Channel {
             _ => return None,
         };
         self.skip_to(self.due + 1);
+        if self.memory > 0 {
+            self.unseen = 0;
+        }
         if changes {
             self.detectors[0].change_over();
             self.refresh_boring();
@@ -536,7 +606,7 @@ impl Channel {
     fn plan_runs(&mut self, p: f64) -> bool {
         let [detector] = &self.detectors[..] else { return false };
         let Some((rule, dropped)) = detector.runs() else { return false };
-        if p >= ROW_ABOVE {
+        if p >= ROW_ABOVE && self.memory == 0 {
             let needs = detector.needs();
             if needs < 2 {
                 return false;
@@ -547,7 +617,8 @@ impl Channel {
             // A row of exactly one less than needed is broken by the sample that would have completed it.
             return true;
         }
-        if detector.bits() != 0 || rule.n > MOST_WINDOW {
+        let most = if self.memory > 0 { MOST_MEDIAN } else { MOST_WINDOW };
+        if !detector.is_clear() || rule.n > most {
             return false;
         }
         let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
@@ -673,21 +744,26 @@ impl Channel {
 
     /// Probability of an interesting reading under the present law.
     fn interesting(&self) -> f64 {
-        let exact = self.law.targets.iter().all(|target| target.weight <= 0.0 || target.sigma <= 0.0);
-        if exact && self.law.spurious.weight <= 0.0 && self.law.resolution <= 0.0 {
+        self.interesting_in(&self.law)
+    }
+
+    /// Probability of an interesting reading under this law.
+    fn interesting_in(&self, law: &Law) -> f64 {
+        let exact = law.targets.iter().all(|target| target.weight <= 0.0 || target.sigma <= 0.0);
+        if exact && law.spurious.weight <= 0.0 && law.resolution <= 0.0 {
             // Exact values, far or nothing: ask the detectors themselves (status codes are not an interval).
             let ignored = |reading| self.detectors.iter().all(|d| d.ignores(reading));
-            let [first, second] = self.law.targets;
-            let nothing = 1.0 - first.weight - second.weight - self.law.far;
+            let [first, second] = law.targets;
+            let nothing = 1.0 - first.weight - second.weight - law.far;
             let outcomes = [
-                (first.weight, Reading::Value(first.mean)),
-                (second.weight, Reading::Value(second.mean)),
-                (self.law.far, Reading::Value(f64::INFINITY)),
+                (first.weight, law.report(first.mean)),
+                (second.weight, law.report(second.mean)),
+                (law.far, Reading::Value(f64::INFINITY)),
                 (nothing, Reading::Nothing),
             ];
             return outcomes.iter().filter(|(p, reading)| *p > 0.0 && !ignored(*reading)).map(|(p, _)| p).sum();
         }
-        self.law.interesting_probability(&self.boring)
+        law.interesting_probability(&self.boring)
     }
 
     fn draw_interesting(&mut self) -> Reading {
@@ -894,6 +970,48 @@ mod tests {
         }
     }
 
+    /// The same for medians alone on their sensor: a median speaks exactly when most of its readings do, so that its false runs
+    /// are drawn as runs of readings that speak; what its window holds at the end of a run, or where a law changes, decides
+    /// how soon it lets go.
+    #[test]
+    fn runs_of_medians_agree_with_every_sample() {
+        let laws = |count: usize| -> Vec<Law> {
+            let law = |i: usize| match i % 6 {
+                0 | 3 => noisy(1.4, 0.02),
+                1 => noisy(1.33, 0.2),
+                2 => noisy(1.0, 0.2),
+                4 => Law::SILENT,
+                _ => noisy(1.36, 0.3),
+            };
+            (0..count).map(law).collect()
+        };
+        let once = RunRule { k: 1, n: 1 };
+        for (pieces, samples) in [(30, 700), (600, 4), (300, 11)] {
+            for (n, dropped, release) in [
+                (3, Dropped::Quiet, once),
+                (5, Dropped::Hold, once),
+                (7, Dropped::Quiet, RunRule { k: 2, n: 3 }),
+                (3, Dropped::Reset, once),
+            ] {
+                let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
+                let median = Detector {
+                    name: "a".into(),
+                    sensor: 0,
+                    statistic: Statistic::MovingMedian(n),
+                    sense: Sense::Below,
+                    on: 1.2,
+                    off: 1.3,
+                    rule: once,
+                    release,
+                    dropped,
+                    says: Vec::new(),
+                };
+                let alone = || vec![DetectorState::new(&median, &frame)];
+                agree(&laws(pieces), samples, alone, &format!("median of {n}, {samples} {dropped:?}"));
+            }
+        }
+    }
+
     /// The same for closing speeds: a target that stands still for long, one that is not there, both now and then
     /// disturbed. Standing within 0.12 m (3 sigma) of one place is what lets samples be skipped.
     #[test]
@@ -953,6 +1071,44 @@ mod tests {
         }
         // The detector under test must have something to do.
         assert!(sums[0][0][0] > 20.0 * n as f64 / 120.0, "{what}: {:?}", sums[0]);
+    }
+
+    /// Where a sample without a reading empties the window, silence is no boring reading: it is drawn rather than skipped, and
+    /// must count as silent all the same. Silent samples among those in view, for something that moves and something that
+    /// stands, with each convention, against the law's own probability (5 standard errors of a binomial number).
+    #[test]
+    fn silent_samples_in_view_are_all_counted() {
+        let law = noisy(2.0, 0.1);
+        let expected = law.nothing_probability();
+        for dropped in [Dropped::Quiet, Dropped::Hold, Dropped::Reset] {
+            for (statistic, alone) in
+                [(Statistic::Level, true), (Statistic::Level, false), (Statistic::MovingMean(3), true)]
+            {
+                for moving in [true, false] {
+                    let detectors = detectors(statistic, RunRule { k: 2, n: 3 }, dropped);
+                    let detectors = detectors.into_iter().take(if alone { 1 } else { 2 }).collect();
+                    let source = Source::new(8, 0, "eye");
+                    let mut channel = Channel::new(Span(50_000), source, detectors, Sampling::Exact);
+                    channel.set_law(Instant::START, law, moving, true);
+                    let samples = 60_000;
+                    while channel.next_time() < Instant(samples * 50_000) {
+                        channel.sample(|_| law);
+                        if moving {
+                            // A bound that is no tight one, so that there are candidates to refuse.
+                            channel.plan_ahead(|_| None, |_, _, boring| 1.3 * law.interesting_probability(boring));
+                        }
+                    }
+                    let (count, silent) = channel.in_view();
+                    assert!(count > samples as u64 / 2, "{count} samples");
+                    let error = (expected * (1.0 - expected) / count as f64).sqrt();
+                    let share = silent / count as f64;
+                    assert!(
+                        (share - expected).abs() < 5.0 * error,
+                        "{statistic:?} {dropped:?} moving {moving}: {share} against {expected}"
+                    );
+                }
+            }
+        }
     }
 
     /// Mean number of samples to a run of 2 at hit probability p is (1 + p) / p^2 (Feller, vol. 1, XIII.7).

@@ -157,11 +157,25 @@ impl DetectorState {
         self.bits == 0 && self.statistic.settled(self.on)
     }
 
-    /// The run rule in force and what a sample without a reading does to it, for a detector that remembers nothing but
-    /// which samples spoke and never forgets them all at once.
+    /// The run rule in force and what a sample without a reading does to it, for a detector that changes over by nothing but
+    /// which samples spoke and never forgets them all at once: a level, or a median that may speak once, which does when most
+    /// of its readings do. A median leaves out samples without a reading.
     pub fn runs(&self) -> Option<(RunRule, Dropped)> {
-        let plain = matches!(self.statistic, Memory::Level(_)) && self.dropped != Dropped::Reset;
-        plain.then_some((self.in_force(), self.dropped))
+        if self.dropped == Dropped::Reset {
+            return None;
+        }
+        match &self.statistic {
+            Memory::Level(_) => Some((self.in_force(), self.dropped)),
+            statistic if self.in_force().k == 1 && self.in_force().n == 1 => {
+                statistic.majority().map(|rule| (rule, Dropped::Hold))
+            }
+            _ => None,
+        }
+    }
+
+    /// Whether no sample that spoke can still count towards a run.
+    pub fn is_clear(&self) -> bool {
+        self.bits == 0 && self.statistic.is_clear(self.on)
     }
 
     /// Samples that must speak in a row from now on to change it over.

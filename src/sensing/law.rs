@@ -219,7 +219,7 @@ impl Law {
     }
 
     /// Quantises and applies blind zone and range.
-    fn report(&self, raw: f64) -> Reading {
+    pub(super) fn report(&self, raw: f64) -> Reading {
         let value =
             if self.resolution > 0.0 { self.resolution * libm::floor(raw / self.resolution + 0.5) } else { raw };
         if value < self.lowest {

@@ -43,6 +43,8 @@ pub struct Seeing {
     pub blinded: f64,
     /// Photon counting: light on the scene, film on the window.
     pub window: Window,
+    /// Photon counting: share of its light's output that age has left.
+    pub output: f64,
 }
 
 /// Everything a sensor can sense.
@@ -70,12 +72,16 @@ pub struct Surroundings<'a> {
     pub false_break: bool,
     /// Zero that is taken off a platform's readings, kg.
     pub zero: f64,
+    /// What a platform's reading has crept by, kg.
+    pub crept_kg: f64,
+    /// What a platform swings by just now, kg; for a bound over a stretch: the most it swings by, either way.
+    pub swing_kg: f64,
     /// Factor on the noise (1 unless a fault makes the sensor noisy).
     pub noise_factor: f64,
 }
 
 impl<'a> Surroundings<'a> {
-    /// These bodies before a shut door, and nothing else to sense: no water, no message, no false break, no fault.
+    /// These bodies before a shut door, and nothing else to sense: no water, no creep, no message, no false break, no fault.
     pub fn before_shut_door(bodies: &'a [Body], sky: Sky, seeing: Seeing) -> Surroundings<'a> {
         Surroundings {
             bodies,
@@ -89,6 +95,8 @@ impl<'a> Surroundings<'a> {
             clock: false,
             false_break: false,
             zero: 0.0,
+            crept_kg: 0.0,
+            swing_kg: 0.0,
             noise_factor: 1.0,
         }
     }
@@ -168,16 +176,18 @@ impl Eye {
             level_db: 0.0,
             blinded: 0.0,
             window: Window { light_klux: sky.light_klux, rain_mm_h: sky.rain_mm_h, dew: 0.0, dirt: 0.0 },
+            output: self.output(sky),
         };
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
-                seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky);
+                // The signal falls with the square of the distance, so that the range follows the root of the output.
+                seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky) * libm::sqrt(seeing.output);
             }
             SensorKind::PhotonRange { aim, photon, dew, dirt_per_day, .. } => {
                 // Dew forms in the dark under a dry sky (common practice).
                 seeing.window.dew = if sky.light_klux < DEW_BELOW_KLUX && sky.rain_mm_h <= 0.0 { *dew } else { 0.0 };
                 seeing.window.dirt = (dirt_per_day * self.since_cleaning(sky)).min(1.0);
-                let drops = photon.rain_return(aim.half_cone_deg, aim.nearest_m, &seeing.window);
+                let drops = photon.aged(seeing.output).rain_return(aim.half_cone_deg, aim.nearest_m, &seeing.window);
                 seeing.short = 1.0 - (1.0 - seeing.short) * (1.0 - drops);
             }
             SensorKind::UltrasonicRange { aim, compensated, .. } => {
@@ -206,7 +216,9 @@ impl Eye {
                 });
                 self.ranger(around, aim, seen, *background_m)
             }
-            SensorKind::PhotonRange { aim, photon, background, .. } => self.photons(around, aim, photon, *background),
+            SensorKind::PhotonRange { aim, photon, background, .. } => {
+                self.photons(around, aim, &photon.aged(around.seeing.output), *background)
+            }
             // The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain; the
             // catalogue's range to a hard target on the axis at 20 degC fixes the constant.
             SensorKind::UltrasonicRange { aim, background_m, .. } => {
@@ -225,7 +237,8 @@ impl Eye {
             }
             SensorKind::PlatformLoad { span_m, area_m2, .. } => {
                 // 1 mm of water on 1 m2 is 1 kg.
-                let load = load_on(around.bodies, *span_m) + area_m2 * around.water_mm;
+                let standing = load_on(around.bodies, *span_m) + area_m2 * around.water_mm;
+                let load = standing + around.crept_kg + around.swing_kg;
                 let mut law = self.analogue(around.seeing.scale * load, around, drop);
                 law.targets[0].mean -= around.zero;
                 law
@@ -267,6 +280,16 @@ impl Eye {
     /// The part of its slowly varying offset that changes: temperature and dirt.
     pub fn drift(&self, sky: &Sky) -> f64 {
         self.offset(sky) - self.sensor.errors.bias
+    }
+
+    /// Share of its light's output that age has left: the same share is lost every year, as lamps' output is extrapolated
+    /// (exponential decay, IES TM-21; from memory).
+    fn output(&self, sky: &Sky) -> f64 {
+        let errors = &self.sensor.errors;
+        if errors.output_loss_per_year <= 0.0 {
+            return 1.0;
+        }
+        libm::pow(1.0 - errors.output_loss_per_year, (errors.age_days + sky.days) / YEAR_D)
     }
 
     /// Days since the last cleaning.
@@ -417,6 +440,9 @@ impl Eye {
 /// detectors which waited for it let go.
 const NO_BELIEF: f64 = 7.0;
 
+/// Days of a Julian year.
+const YEAR_D: f64 = 365.25;
+
 /// Apparent radius of the sun, degrees (half of 0.53 degrees).
 const SUN_RADIUS_DEG: f64 = 0.27;
 
@@ -479,18 +505,22 @@ pub(super) fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> boo
         && body.y_m.0 <= span_m.0.max(span_m.1)
 }
 
-/// Mass resting on the stretch from `span_m.0` to `span_m.1`: each body's mass in proportion to the share of its
-/// length over it (a rigid body on many wheels; wheel by wheel comes with the finer load model).
-pub(super) fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
+/// Mass resting on the stretch from `span_m.0` to `span_m.1`: of a body with axles what those on it carry, of another one its
+/// mass in proportion to the share of its length over it.
+pub(crate) fn load_on(bodies: &[Body], span_m: (f64, f64)) -> f64 {
     let (from, to) = (span_m.0.min(span_m.1), span_m.0.max(span_m.1));
-    bodies
-        .iter()
-        .map(|body| {
+    let share = |body: &Body| match &body.axles {
+        Some(axles) => {
+            let on = |behind_m: f64| (from..=to).contains(&(body.x_m.0 + behind_m));
+            axles.each().iter().filter(|(behind_m, _)| on(*behind_m)).map(|(_, share)| share).sum()
+        }
+        None => {
             let length = (body.x_m.1 - body.x_m.0).max(1e-6);
             let over = (body.x_m.1.min(to) - body.x_m.0.max(from)).clamp(0.0, length);
-            body.mass_kg * over / length
-        })
-        .sum()
+            over / length
+        }
+    };
+    bodies.iter().map(|body| body.mass_kg * share(body)).sum()
 }
 
 fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {

@@ -62,19 +62,24 @@ impl Runs {
         self.speaks * windows.armed_after(self.speaks, self.left_out, lag, self.rule.n, room)
     }
 
+    /// Probabilities that a sample speaks and that it is left out of the window.
+    pub fn odds(&self) -> (f64, f64) {
+        (self.speaks, self.left_out)
+    }
+
     /// Draws what the window holds, newest sample in bit 0, after `samples` samples on an empty window without a complete
-    /// run.
+    /// run, and how many of its n - 1 places these have taken.
     ///
     /// The last n - 1 samples say everything if none of them speaks or is left out. If one does, the window before them
     /// is drawn in the same way, they are played on it, and all is drawn anew if that completes a run.
-    pub fn window_after(&self, samples: u64, stream: &mut Stream) -> u64 {
+    pub fn window_after(&self, samples: u64, stream: &mut Stream) -> (u64, u64) {
         let block = samples.min(self.rule.n as u64 - 1);
         let rest = 1.0 - self.speaks - self.left_out;
         let empty = if block == self.rule.n as u64 - 1 { self.empty } else { power(rest, block as usize) };
         loop {
             let u = stream.uniform();
             if u < empty {
-                return 0;
+                return (0, block);
             }
             // The first sample of the block that speaks or is left out: geometric, given that there is one.
             let mut first = 0;
@@ -83,7 +88,7 @@ impl Runs {
                 first += 1;
                 reached += power(rest, first as usize) * (1.0 - rest);
             }
-            let before = if samples > block { self.window_after(samples - block, stream) } else { 0 };
+            let before = if samples > block { self.window_after(samples - block, stream) } else { (0, 0) };
             let played = self.play(before, first, block, stream);
             if let Some(window) = played {
                 return window;
@@ -92,9 +97,10 @@ impl Runs {
     }
 
     /// Plays a block whose first sample out of the ordinary is number `first`; none if that completes a run.
-    fn play(&self, before: u64, first: u64, block: u64, stream: &mut Stream) -> Option<u64> {
+    fn play(&self, before: (u64, u64), first: u64, block: u64, stream: &mut Stream) -> Option<(u64, u64)> {
         let kept = (1_u64 << (self.rule.n - 1)) - 1;
-        let mut window = before << first & kept;
+        let mut window = before.0 << first & kept;
+        let mut places = before.1 + first;
         for sample in first..block {
             let mut u = stream.uniform();
             if sample == first {
@@ -105,11 +111,13 @@ impl Runs {
                     return None;
                 }
                 window = (window << 1 | 1) & kept;
+                places += 1;
             } else if !self.hold || u >= self.speaks + self.left_out {
                 window = window << 1 & kept;
+                places += 1;
             }
         }
-        Some(window)
+        Some((window, places.min(self.rule.n as u64 - 1)))
     }
 }
 
@@ -217,7 +225,7 @@ mod tests {
                 let mut counts = vec![0.0; law.len()];
                 let n = 60_000.0;
                 for _ in 0..n as usize {
-                    counts[runs.window_after(lag as u64, &mut stream) as usize] += 1.0;
+                    counts[runs.window_after(lag as u64, &mut stream).0 as usize] += 1.0;
                 }
                 let (mut chi, mut cells) = (0.0, 0.0);
                 for (count, p) in counts.iter().zip(law) {

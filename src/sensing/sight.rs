@@ -5,7 +5,7 @@
 //! trigonometric function. A window that looks steeply down (more than [`STEEP_DEG`] below the horizontal) sees the
 //! tops of bodies instead of their fronts: through a square that widens downwards, at the distance of the top.
 
-use crate::scenario::mower::Mower;
+use crate::scenario::mower::{Axles, Mower};
 use crate::scenario::sensor::Aim;
 
 /// A body: an upright box standing on the ground.
@@ -23,6 +23,8 @@ pub struct Body {
     pub soft: bool,
     /// Mass, kg.
     pub mass_kg: f64,
+    /// Where its weight rests; none if it is spread evenly along x. The nose is at the lower x.
+    pub axles: Option<Axles>,
 }
 
 impl Body {
@@ -35,6 +37,7 @@ impl Body {
             reflectance: mower.reflectance,
             soft: false,
             mass_kg: mower.mass_kg,
+            axles: mower.axles,
         }
     }
 }
@@ -531,6 +534,7 @@ mod tests {
             reflectance: 0.3,
             soft: false,
             mass_kg: 10.0,
+            axles: None,
         }
     }
 

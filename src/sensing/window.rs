@@ -5,6 +5,7 @@
 //! instead of 2^(k-1) for "k in a row".
 
 use crate::math::absorbing::STATES_MAX;
+use crate::math::random::Stream;
 use crate::scenario::strategy::{Dropped, RunRule};
 use std::collections::BTreeMap;
 use thiserror::Error;
@@ -69,6 +70,32 @@ fn forget(rule: RunRule, mut window: u64) -> u64 {
         window &= !(1 << oldest);
     }
     window
+}
+
+/// What became of a sample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fate {
+    /// It was a hit.
+    Spoke,
+    /// It was none.
+    Quiet,
+    /// It had no reading and is left out of the window.
+    LeftOut,
+}
+
+/// One of these, in proportion to its weight; none if none has any.
+fn pick<T>(ways: impl Iterator<Item = (T, f64)> + Clone, stream: &mut Stream) -> Option<T> {
+    let total: f64 = ways.clone().map(|(_, weight)| weight).sum();
+    let mut u = stream.uniform() * total;
+    let mut chosen = None;
+    for (way, weight) in ways.filter(|(_, weight)| *weight > 0.0) {
+        chosen = Some(way);
+        if u < weight {
+            break;
+        }
+        u -= weight;
+    }
+    chosen
 }
 
 /// One sample along an approach.
@@ -137,16 +164,7 @@ impl Windows {
         let mut armed = armed_in(law);
         let mut steady = 0;
         for _ in 0..samples {
-            next.fill(0.0);
-            for (window, mass) in law.iter().copied().enumerate() {
-                next[self.after_miss[window]] += mass * (1.0 - hit - left_out);
-                next[window] += mass * left_out;
-                if let Some(after) = self.after_hit[window] {
-                    next[after] += mass * hit;
-                }
-            }
-            let total: f64 = next.iter().sum();
-            next.iter_mut().for_each(|mass| *mass /= total);
+            self.one_more(law, next, hit, left_out);
             std::mem::swap(law, next);
             let before = std::mem::replace(&mut armed, armed_in(law));
             // Once a whole window has gone by without a change that rounding could show, nothing changes any more.
@@ -156,6 +174,73 @@ impl Windows {
             }
         }
         armed
+    }
+
+    /// The law of the windows after one more sample that raised no alarm.
+    fn one_more(&self, law: &[f64], next: &mut [f64], hit: f64, left_out: f64) {
+        next.fill(0.0);
+        for (window, mass) in law.iter().copied().enumerate() {
+            next[self.after_miss[window]] += mass * (1.0 - hit - left_out);
+            next[window] += mass * left_out;
+            if let Some(after) = self.after_hit[window] {
+                next[after] += mass * hit;
+            }
+        }
+        let total: f64 = next.iter().sum();
+        next.iter_mut().for_each(|mass| *mass /= total);
+    }
+
+    /// Draws what became of the last of `samples` samples after the empty window, newest first into `fates`, given that they
+    /// raised no alarm and that one more hit does: the windows forwards, their law at each of the last samples kept, and then
+    /// backwards from one that is armed. At least the last n - 1 that were not left out are among them, or all there were
+    /// (but for a probability far below rounding). `laws` is scratch.
+    pub fn draw_armed(
+        &self,
+        rule: RunRule,
+        (hit, left_out): (f64, f64),
+        samples: u64,
+        laws: &mut Vec<f64>,
+        stream: &mut Stream,
+        fates: &mut Vec<Fate>,
+    ) {
+        let count = self.count();
+        let looked_at = if left_out > 0.0 { 32 * rule.n as u64 } else { rule.n as u64 - 1 };
+        let last = samples.min(looked_at) as usize;
+        laws.clear();
+        laws.resize((last + 2) * count, 0.0);
+        laws[0] = 1.0;
+        let mut steady = 0;
+        for _ in 0..samples - last as u64 {
+            let (law, next) = laws.split_at_mut(count);
+            self.one_more(law, &mut next[..count], hit, left_out);
+            let change: f64 = law.iter().zip(&*next).map(|(a, b)| libm::fabs(a - b)).sum();
+            law.copy_from_slice(&next[..count]);
+            steady = if change <= 4.0 * f64::EPSILON { steady + 1 } else { 0 };
+            if steady > 4 * rule.n {
+                break;
+            }
+        }
+        for sample in 0..last {
+            let (before, after) = laws.split_at_mut((sample + 1) * count);
+            self.one_more(&before[sample * count..], &mut after[..count], hit, left_out);
+        }
+        let armed = |window: usize| self.after_hit[window].is_none();
+        let law = &laws[last * count..(last + 1) * count];
+        let mut window = pick((0..count).filter(|w| armed(*w)).map(|w| (w, law[w])), stream).unwrap_or(0);
+        fates.clear();
+        for sample in (0..last).rev() {
+            let law = &laws[sample * count..(sample + 1) * count];
+            let ways = (0..count).flat_map(|before| {
+                let quiet = if self.after_miss[before] == window { 1.0 - hit - left_out } else { 0.0 };
+                let left = if before == window { left_out } else { 0.0 };
+                let spoke = if self.after_hit[before] == Some(window) { hit } else { 0.0 };
+                let fates = [(Fate::Quiet, quiet), (Fate::LeftOut, left), (Fate::Spoke, spoke)];
+                fates.map(|(fate, p)| ((before, fate), law[before] * p))
+            });
+            let Some((before, fate)) = pick(ways, stream) else { return };
+            fates.push(fate);
+            window = before;
+        }
     }
 
     /// Probability that the rule raises no alarm over the samples of an approach, starting from the empty window:
@@ -223,6 +308,55 @@ mod tests {
                             break;
                         }
                     }
+                }
+            }
+        }
+    }
+
+    /// What became of the samples of a run: frequencies against all sequences, for a window that is left with gaps and one that
+    /// is not, for early runs and late ones (5 standard deviations of a binomial number each).
+    #[test]
+    fn fates_of_a_run_have_their_law() {
+        let rule = RunRule { k: 2, n: 3 };
+        let windows = Windows::new(rule).expect("a small rule");
+        let mut stream = crate::math::random::Source::new(3, 0, "fates").stream(0);
+        let (mut laws, mut fates) = (Vec::new(), Vec::new());
+        for left_out in [0.0, 0.25] {
+            let p = [0.2, 0.8 - left_out, left_out];
+            for samples in [2_u32, 5, 7] {
+                // Every sequence of fates, oldest first, that raises no alarm and is armed in the end.
+                let looked_at = if left_out > 0.0 { samples } else { samples.min(2) };
+                let mut law = BTreeMap::<Vec<usize>, f64>::new();
+                for sequence in 0..3_usize.pow(samples) {
+                    let each: Vec<usize> = (0..samples).map(|place| sequence / 3_usize.pow(place) % 3).collect();
+                    let alarm = each.iter().try_fold(0, |window, fate| match fate {
+                        2 => Some(window),
+                        fate => advance(rule, window, *fate == 0),
+                    });
+                    let weight: f64 = each.iter().map(|fate| p[*fate]).product();
+                    if alarm.is_some_and(|window| advance(rule, window, true).is_none()) && weight > 0.0 {
+                        let newest = each.iter().rev().take(looked_at as usize).copied().collect();
+                        *law.entry(newest).or_default() += weight;
+                    }
+                }
+                let total: f64 = law.values().sum();
+                let n = 40_000;
+                let mut counts = BTreeMap::<Vec<usize>, f64>::new();
+                for _ in 0..n {
+                    let odds = (p[0], left_out);
+                    windows.draw_armed(rule, odds, u64::from(samples), &mut laws, &mut stream, &mut fates);
+                    let place = |fate: &Fate| match fate {
+                        Fate::Spoke => 0,
+                        Fate::Quiet => 1,
+                        Fate::LeftOut => 2,
+                    };
+                    *counts.entry(fates.iter().map(place).collect()).or_default() += 1.0;
+                }
+                assert!(counts.keys().all(|key| law.contains_key(key)), "an impossible run");
+                for (key, weight) in &law {
+                    let mean = f64::from(n) * weight / total;
+                    let found = counts.get(key).copied().unwrap_or(0.0);
+                    assert!((found - mean).abs() <= 5.0 * mean.sqrt() + 3.0, "{samples} {key:?}: {found}, {mean}");
                 }
             }
         }

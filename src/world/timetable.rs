@@ -84,6 +84,7 @@ mod tests {
             height_m: 0.3,
             mass_kg: 11.0,
             reflectance: 0.3,
+            axles: None,
             windows,
             run: none,
             charge: none,

@@ -319,6 +319,7 @@ fn mower(spread: Spread) -> Mower {
         height_m: 0.26,
         mass_kg: 11.0,
         reflectance: 0.3,
+        axles: None,
         windows: Vec::new(),
         run: spread,
         charge: spread,

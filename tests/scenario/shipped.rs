@@ -47,8 +47,9 @@ fn every_key_of_the_table_is_read_and_printed() {
         // This panel doesn't tilt; failures of tilt sensors are read in a test of their own.
         if !["include", "minimise", "angle"].contains(&key.name) && !drawn {
             assert!(here(&written), "{}", key.name);
-            // The printed scenario has the period instead of the rate.
-            assert!(here(&printed) || key.name == "rate", "{}", key.name);
+            // The printed scenario has the period instead of the rate, and the noise instead of what it follows from.
+            let resolved = ["rate", "noise_density", "bandwidth"].contains(&key.name);
+            assert!(here(&printed) || resolved, "{}", key.name);
         }
     }
 }
@@ -73,6 +74,10 @@ fn unusual_units_mean_the_same() {
     assert_eq!(scenario.mower.windows[0].days, [true; 7]);
     assert_eq!(scenario.mower.windows[1].from_s, 9 * 3600 + 30);
     assert_eq!(scenario.strategies[0].controller.open_at_most, None);
+    // 150 ug per root hertz behind 0.2 Hz, taken every 0.2 s: 150e-6 sqrt(pi/2 0.2) rad, and exp(-2 pi 0.04).
+    let tip = scenario.sensors.iter().find(|sensor| sensor.name == "tip").expect("a tilt sensor");
+    assert!((tip.errors.noise - 0.004_817_2).abs() < 1e-6, "{}", tip.errors.noise);
+    assert!((tip.errors.noise_correlation - 0.777_76).abs() < 1e-4, "{}", tip.errors.noise_correlation);
 }
 
 #[test]

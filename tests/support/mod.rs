@@ -97,7 +97,13 @@ pub fn status() -> Sensor {
 pub fn platform(errors: Errors) -> Sensor {
     Sensor {
         name: "platform".into(),
-        kind: SensorKind::PlatformLoad { span_m: (-0.9, -0.1), area_m2: 0.4, drained_per_hour: 0.9 },
+        kind: SensorKind::PlatformLoad {
+            span_m: (-0.9, -0.1),
+            area_m2: 0.4,
+            drained_per_hour: 0.9,
+            creep: Creep::NONE,
+            spring: Platform::STIFF,
+        },
         period: Span(100_000),
         latency: Span::ZERO,
         errors,
@@ -183,6 +189,7 @@ pub fn base() -> Scenario {
             height_m: 0.26,
             mass_kg: 11.0,
             reflectance: 0.3,
+            axles: None,
             windows: vec![Window {
                 days: [true, false, true, false, true, false, false],
                 from_s: 32_400,

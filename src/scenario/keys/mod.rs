@@ -80,6 +80,8 @@ pub struct Key {
     pub default: Default,
     /// Values of the section's switch for which the key exists; empty for all.
     pub only: &'static [&'static str],
+    /// Keys that stand in for a required one if all of them are given; empty for none.
+    pub instead: &'static [&'static str],
     /// What it is, in one sentence.
     pub about: &'static str,
 }
@@ -87,7 +89,7 @@ pub struct Key {
 impl Key {
     /// A key that must be given.
     const fn new(name: &'static str, kind: Kind, about: &'static str) -> Key {
-        Key { name, kind, default: Default::Required, only: &[], about }
+        Key { name, kind, default: Default::Required, only: &[], instead: &[], about }
     }
 
     /// With a default, written as TOML.
@@ -106,6 +108,21 @@ impl Key {
     const fn only(mut self, values: &'static [&'static str]) -> Key {
         self.only = values;
         self
+    }
+
+    /// Need not be given if all of these are.
+    const fn instead(mut self, keys: &'static [&'static str]) -> Key {
+        self.instead = keys;
+        self
+    }
+
+    /// What must be given, in words; "" if it need not.
+    pub fn demand(&self) -> String {
+        match (self.default, self.instead) {
+            (Default::Required, []) => "Required.".to_owned(),
+            (Default::Required, keys) => format!("Required, or {}.", keys.join(" and ")),
+            _ => String::new(),
+        }
     }
 
     /// Whether it exists for this value of the switch (none: not known).
@@ -198,7 +215,7 @@ pub fn reference() -> String {
         text.push_str(&format!("{title}\n{}{need}\n\n", section.about));
         for key in section.keys {
             let default = match key.default {
-                Default::Required => "Required.".to_owned(),
+                Default::Required => key.demand(),
                 Default::Value(value) => format!("Default: {value}."),
                 Default::Absent(words) => format!("Without it: {words}."),
             };

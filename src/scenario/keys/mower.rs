@@ -34,6 +34,18 @@ pub(super) const MOWER: Section = part(
             "Share of light that the shell reflects diffusely.",
         )
         .default("0.3"),
+        Key::new(
+            "axles",
+            Kind::Quantities(&LENGTH, 2, Range::within(0.0, 10.0)),
+            "Distances of its front and its rear axle behind the nose: a platform feels one after the other.",
+        )
+        .absent("its weight is spread evenly over its length"),
+        Key::new(
+            "rear_share",
+            Kind::Number(SHARE),
+            "Share of its mass on the rear axle, if its axles are given (common practice: 0.6 to 0.75).",
+        )
+        .default("0.7"),
         Key::new("run", Kind::Spread(&DURATION, SOME_OF_A_DAY), "Mowing time of one sortie."),
         Key::new("charge", Kind::Spread(&DURATION, SOME_OF_A_DAY), "Charging time between sorties."),
         Key::new(

@@ -29,6 +29,8 @@ pub const RANGERS: &[&str] = &["optical range", "photon range", "ultrasonic rang
 const OPTICAL: &[&str] = &["optical range"];
 const ULTRASONIC: &[&str] = &["ultrasonic range"];
 const PHOTON: &[&str] = &["photon range"];
+/// Kinds that send out light.
+const LIT: &[&str] = &["optical range", "photon range"];
 /// Kinds whose noise grows in proportion to the reading.
 const GROWING: &[&str] = &["optical range", "ultrasonic range", "platform load", "tilt", "rain gauge"];
 /// Kinds whose returns from rain are given by a coefficient.
@@ -80,7 +82,22 @@ pub(super) const SENSOR: Section = Section {
             Kind::Reading(Per::One, Range::above(0.0, 1e6)),
             "Standard deviation of the noise at a reading of zero.",
         )
+        .instead(&["noise_density", "bandwidth"])
         .only(ANALOGUE),
+        Key::new(
+            "noise_density",
+            Kind::Number(Range::above(0.0, 1e6)),
+            "Noise density of its accelerometer in ug per root hertz (common practice: 50 to 300), from which the noise follows.",
+        )
+        .absent("give the noise instead")
+        .only(&["tilt"]),
+        Key::new(
+            "bandwidth",
+            Kind::Quantity(&RATE, Range::above(0.0, 10_000.0)),
+            "Bandwidth (one pole) of that accelerometer: the lower, the less noise, and the longer it remembers.",
+        )
+        .absent("give the noise instead")
+        .only(&["tilt"]),
         Key::new(
             "noise_correlation",
             Kind::Number(Range::within(0.0, 0.999)),
@@ -136,6 +153,17 @@ pub(super) const SENSOR: Section = Section {
         )
         .default("0")
         .only(LOOKING),
+        Key::new(
+            "output_loss_per_year",
+            Kind::Number(Range::within(0.0, 0.9)),
+            "Share of its light's output that ageing takes in a year, over and over (common practice: 0.02 to 0.06 for an emitter \
+             that is always on); its range falls with the root of the output.",
+        )
+        .default("0")
+        .only(LIT),
+        Key::new("age", Kind::Quantity(&DAYS, Range::within(0.0, 36_525.0)), "Its age when the season begins.")
+            .default("\"0 d\"")
+            .only(LIT),
         Key::new(
             "position",
             Kind::Quantities(&LENGTH, 3, PLACE),
@@ -269,6 +297,44 @@ pub(super) const SENSOR: Section = Section {
             Kind::Number(SHARE),
             "Share of the collected water that has run off after an hour.",
         )
+        .only(PLATFORM),
+        Key::new(
+            "creep",
+            Kind::Number(SHARE),
+            "Growth of the reading within half an hour under a standing load, as a share of it (creep as OIML R 60 tests it); \
+             it falls back in the same time. Common practice: 0.03 % for a bare cell, up to a few per cent for a platform with its \
+             frame.",
+        )
+        .default("0")
+        .only(PLATFORM),
+        Key::new(
+            "creep_time",
+            Kind::Quantity(&DURATION, Range::within(1.0, 1e6)),
+            "Time constant of the creep (common practice; a cell that meets the limits of OIML R 60 has less than 25.5 min).",
+        )
+        .default("\"8 min\"")
+        .only(PLATFORM),
+        Key::new(
+            "swing",
+            Kind::Number(SHARE),
+            "First swing of the reading when a wheel rolls on, as a share of the wheel's load (common practice: 0.1 to 0.5); \
+             only for a mower with axles.",
+        )
+        .default("0")
+        .only(PLATFORM),
+        Key::new(
+            "swing_rate",
+            Kind::Quantity(&RATE, Range::within(0.1, 1000.0)),
+            "Natural frequency of that swing (common practice: 8 to 30 Hz).",
+        )
+        .default("\"12 Hz\"")
+        .only(PLATFORM),
+        Key::new(
+            "swing_damping",
+            Kind::Number(Range::within(0.005, 0.95)),
+            "Damping ratio of that swing (common practice: 0.03 to 0.15).",
+        )
+        .default("0.08")
         .only(PLATFORM),
         Key::new("on", Kind::Choice(&["panel", "platform"]), "What it is fixed to.").only(&["tilt"]),
         Key::new(

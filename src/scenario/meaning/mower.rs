@@ -14,6 +14,20 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
             error(notes, window, "to", message, "a window over midnight is written as two");
         }
     }
+    if body.given("axles")
+        && let (Some(axles), Some(length)) = (mower::axles(body), body.number("length"))
+    {
+        let [front, rear] = axles.behind_nose_m;
+        if front >= rear || rear > length {
+            let message = format!(
+                "the axles at {} and {} behind the nose do not carry a body {} long",
+                metres(front),
+                metres(rear),
+                metres(length)
+            );
+            error(notes, body, "axles", message, "the front axle comes first, and both lie under the body");
+        }
+    }
     if let (Some(approach), Some(shut_door)) = (body.child("approach"), body.child("shut_door")) {
         way_home(approach, shut_door, notes);
     }

@@ -13,6 +13,7 @@ use crate::scenario::strategy::Sense;
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
     for sensor in root.entries("sensor") {
         sampling(sensor, notes);
+        noise(sensor, notes);
         match sensor.switch.as_deref() {
             Some("optical range" | "photon range" | "ultrasonic range") => ranger(root, sensor, notes),
             Some("break beam") => beam(root, sensor, notes),
@@ -24,6 +25,24 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     }
     for detector in root.entries("detector") {
         levels(root, detector, notes);
+    }
+}
+
+/// A tilt sensor has its noise, or what it follows from.
+fn noise(sensor: &Fields, notes: &mut Notes) {
+    match (sensor.given("noise_density"), sensor.given("bandwidth")) {
+        (false, false) => {}
+        (true, true) if sensor.given("noise") => {
+            let message = "a tilt sensor has either a noise or the noise density and bandwidth from which it follows";
+            error(notes, sensor, "noise", message, "remove one of the two");
+        }
+        (true, true) => {}
+        (density, _) => {
+            let (given, missing) =
+                if density { ("noise_density", "bandwidth") } else { ("bandwidth", "noise_density") };
+            let message = format!("the noise follows from a density and a bandwidth, but there is no `{missing}`");
+            error(notes, sensor, given, message, "add it, or give the noise itself");
+        }
     }
 }
 

@@ -12,6 +12,10 @@ pub(super) fn mower(page: &mut Page, mower: &Mower) {
     page.number("height", mower.height_m);
     page.number("mass", mower.mass_kg);
     page.number("reflectance", mower.reflectance);
+    if let Some(axles) = &mower.axles {
+        page.list("axles", &axles.behind_nose_m);
+        page.number("rear_share", axles.rear_share);
+    }
     spread(page, "run", mower.run);
     spread(page, "charge", mower.charge);
     page.number("lawn", mower.lawn_s);

@@ -51,6 +51,10 @@ pub(super) fn sensor(page: &mut Page, sensor: &Sensor) {
         }
         page.number("spurious_sun", sensor.errors.spurious_sun);
     }
+    if applies("output_loss_per_year") {
+        page.number("output_loss_per_year", sensor.errors.output_loss_per_year);
+        page.number("age", sensor.errors.age_days);
+    }
     own_keys(page, &sensor.kind);
 }
 
@@ -101,10 +105,15 @@ fn own_keys(page: &mut Page, kind: &SensorKind) {
             page.number("false_breaks", *false_per_hour);
             page.number("false_break", *false_break_s);
         }
-        SensorKind::PlatformLoad { span_m, area_m2, drained_per_hour } => {
+        SensorKind::PlatformLoad { span_m, area_m2, drained_per_hour, creep, spring } => {
             page.list("span", &[span_m.0, span_m.1]);
             page.number("area", *area_m2);
             page.number("drained_per_hour", *drained_per_hour);
+            page.number("creep", creep.in_half_an_hour);
+            page.number("creep_time", creep.time_s);
+            page.number("swing", spring.swing);
+            page.number("swing_rate", spring.frequency_hz);
+            page.number("swing_damping", spring.damping);
         }
         SensorKind::Tilt { on: TiltOn::Panel } => page.raw("on", text("panel")),
         SensorKind::Tilt { on: TiltOn::Platform { deg_per_kg, span_m } } => {

@@ -136,6 +136,7 @@ fn fill_defaults(fields: &mut Fields, context: &mut Context<'_>) {
             continue;
         }
         match key.default {
+            Default::Required if !key.instead.is_empty() && key.instead.iter().all(|other| fields.given(other)) => {}
             Default::Required if !context.incomplete => {
                 let trouble = Trouble::new(format!("`{}` is missing: expected {}", key.name, expected(key, fields)));
                 context.notes.error(fields.at, fields.path.clone(), trouble);

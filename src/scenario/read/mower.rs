@@ -1,7 +1,9 @@
 //! `[mower]` as it is resolved.
 
 use super::{Fields, Typed};
-use crate::scenario::mower::{Approach, Departure, Dock, Mower, RainHabit, RainManners, ShutDoor, Spread, Window};
+use crate::scenario::mower::{
+    Approach, Axles, Departure, Dock, Mower, RainHabit, RainManners, ShutDoor, Spread, Window,
+};
 
 pub(super) fn mower(fields: &Fields) -> Option<Mower> {
     Some(Mower {
@@ -10,6 +12,7 @@ pub(super) fn mower(fields: &Fields) -> Option<Mower> {
         height_m: fields.number("height")?,
         mass_kg: fields.number("mass")?,
         reflectance: fields.number("reflectance")?,
+        axles: if fields.given("axles") { Some(axles(fields)?) } else { None },
         windows: fields.entries("windows").iter().map(window).collect::<Option<_>>()?,
         run: spread(fields, "run")?,
         charge: spread(fields, "charge")?,
@@ -22,6 +25,12 @@ pub(super) fn mower(fields: &Fields) -> Option<Mower> {
         dock: dock(fields.child("dock")?)?,
         rain: rain(fields.child("rain")?)?,
     })
+}
+
+/// The axles, if they are given.
+pub(crate) fn axles(fields: &Fields) -> Option<Axles> {
+    let behind_nose_m = fields.numbers("axles")?.try_into().ok()?;
+    Some(Axles { behind_nose_m, rear_share: fields.number("rear_share")? })
 }
 
 /// A spread of durations.

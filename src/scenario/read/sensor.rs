@@ -2,7 +2,10 @@
 
 use super::Fields;
 use crate::math::time::{MICROS_PER_SECOND, Span};
-use crate::scenario::sensor::{Aim, End, Errors, NARROW, Photon, Sensor, SensorKind, TiltOn, WIDE};
+use crate::scenario::sensor::{
+    Aim, Creep, End, Errors, NARROW, Photon, Platform, Sensor, SensorKind, TiltOn, WIDE, one_pole_correlation,
+    tilt_noise_deg,
+};
 
 pub(super) fn sensor(fields: &Fields) -> Option<Sensor> {
     Some(Sensor {
@@ -38,8 +41,8 @@ fn errors(fields: &Fields) -> Option<Errors> {
     let dropout = fields.number("dropout")?;
     Some(Errors {
         bias: optional("bias")?,
-        noise: or_zero(fields, "noise")?,
-        noise_correlation: or_zero(fields, "noise_correlation")?,
+        noise: noise(fields)?,
+        noise_correlation: noise_correlation(fields)?,
         noise_growth: or_zero(fields, "noise_growth")?,
         drift_per_k: optional("drift_per_kelvin")?,
         drift_per_day: optional("drift_per_day")?,
@@ -50,7 +53,31 @@ fn errors(fields: &Fields) -> Option<Errors> {
         spurious: or_zero(fields, "spurious")?,
         spurious_rain: or_zero(fields, "spurious_rain")?,
         spurious_sun: or_zero(fields, "spurious_sun")?,
+        output_loss_per_year: or_zero(fields, "output_loss_per_year")?,
+        age_days: or_zero(fields, "age")?,
     })
+}
+
+/// Noise density and bandwidth of an accelerometer, if they stand for its noise.
+fn accelerometer(fields: &Fields) -> Option<(f64, f64)> {
+    let given = fields.given("noise_density") && fields.given("bandwidth");
+    if given { Some((fields.number("noise_density")?, fields.number("bandwidth")?)) } else { None }
+}
+
+fn noise(fields: &Fields) -> Option<f64> {
+    match accelerometer(fields) {
+        Some((density_ug, bandwidth_hz)) => Some(tilt_noise_deg(density_ug, bandwidth_hz, 1.0, 0.0)),
+        None => or_zero(fields, "noise"),
+    }
+}
+
+fn noise_correlation(fields: &Fields) -> Option<f64> {
+    match accelerometer(fields) {
+        Some((_, bandwidth_hz)) if !fields.given("noise_correlation") => {
+            Some(one_pole_correlation(bandwidth_hz, period(fields)?.seconds()))
+        }
+        _ => or_zero(fields, "noise_correlation"),
+    }
 }
 
 /// Mounting of a ranger.
@@ -121,6 +148,12 @@ fn kind(fields: &Fields) -> Option<SensorKind> {
             span_m: span(fields)?,
             area_m2: fields.number("area")?,
             drained_per_hour: fields.number("drained_per_hour")?,
+            creep: Creep { in_half_an_hour: fields.number("creep")?, time_s: fields.number("creep_time")? },
+            spring: Platform {
+                frequency_hz: fields.number("swing_rate")?,
+                damping: fields.number("swing_damping")?,
+                swing: fields.number("swing")?,
+            },
         },
         "tilt" => SensorKind::Tilt {
             on: if fields.text("on")? == "panel" {

@@ -1,4 +1,6 @@
-//! Load cells under a platform: limits of the cells, corners, driving on.
+//! Load cells under a platform: limits of the cells, corners, driving on, creep.
+
+pub use crate::scenario::sensor::{Creep, Platform};
 
 /// Accuracy class of a load cell by OIML R 60.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,17 +67,6 @@ pub fn corner_loads(load: f64, xi: f64, eta: f64) -> [f64; 4] {
     [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)].map(|(sx, sy)| 0.25 * load * (1.0 + sx * xi + sy * eta))
 }
 
-/// A platform as a damped spring, into which each wheel that drives on excites an oscillation.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Platform {
-    /// Natural frequency, Hz.
-    pub frequency_hz: f64,
-    /// Damping ratio.
-    pub damping: f64,
-    /// First swing as a share of the wheel's load.
-    pub swing: f64,
-}
-
 impl Platform {
     /// Share of a wheel's load that shows `t` seconds after it came: 1 - swing exp(-zeta w t) cos(w_d t); 0 before.
     pub fn response(&self, t: f64) -> f64 {
@@ -85,6 +76,42 @@ impl Platform {
         let w = std::f64::consts::TAU * self.frequency_hz;
         let wd = w * libm::sqrt(1.0 - self.damping * self.damping);
         1.0 - self.swing * libm::exp(-self.damping * w * t) * libm::cos(wd * t)
+    }
+
+    /// How long a wheel's swing is followed, s: until its envelope has fallen to a hundredth of its beginning.
+    pub fn settles_s(&self) -> f64 {
+        if self.swing > 0.0 {
+            libm::log(100.0) / (self.damping * std::f64::consts::TAU * self.frequency_hz)
+        } else {
+            0.0
+        }
+    }
+}
+
+/// Time for which OIML R 60-1 leaves the load on a cell to find its creep, s.
+const CREEP_TEST_S: f64 = 1_800.0;
+
+/// One exponential: of a load L the reading grows towards L + C L, and falls back the same way when it is off again (OIML R
+/// 60-1 tests both: the creep, and the return of the minimum load). Loads that come and go add up, as in any linear
+/// viscoelastic body.
+impl Creep {
+    /// What a load that stands for ever adds to the reading, as a share of it: the growth of half an hour over 1 - exp(-30
+    /// min / time).
+    pub fn at_last(&self) -> f64 {
+        if self.in_half_an_hour <= 0.0 { 0.0 } else { self.in_half_an_hour / -libm::expm1(-CREEP_TEST_S / self.time_s) }
+    }
+
+    /// What the reading has crept, kg, `seconds` after it had crept by `crept_kg`, under `load_kg`.
+    pub fn after(&self, crept_kg: f64, load_kg: f64, seconds: f64) -> f64 {
+        let last = self.at_last() * load_kg;
+        last + (crept_kg - last) * libm::exp(-seconds / self.time_s)
+    }
+
+    /// When a reading that has crept by `crept_kg` will have crept to `to_kg` under `load_kg`, s; none if it never does.
+    pub fn reaches_s(&self, crept_kg: f64, load_kg: f64, to_kg: f64) -> Option<f64> {
+        let last = self.at_last() * load_kg;
+        let ratio = (last - crept_kg) / (last - to_kg);
+        (ratio >= 1.0 && ratio.is_finite()).then(|| self.time_s * libm::log(ratio))
     }
 }
 

@@ -56,6 +56,12 @@ pub struct Return {
 }
 
 impl Photon {
+    /// The same module with this share of its light's output: less signal, and less crosstalk, which is its own light.
+    pub fn aged(&self, output: f64) -> Photon {
+        let crosstalk = (output * self.crosstalk.0, output * self.crosstalk.1);
+        Photon { signal: output * self.signal, crosstalk, ..*self }
+    }
+
     /// Transmission of the window on one pass.
     fn transmission(window: &Window) -> f64 {
         (1.0 - DEW_LOSS * window.dew) * (1.0 - DIRT_LOSS * window.dirt)

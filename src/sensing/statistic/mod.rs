@@ -25,7 +25,7 @@ pub use window::MEDIAN_MAX;
 use super::law::{Boring, Reading, snap};
 use crate::math::time::Span;
 use crate::scenario::sensor::{Sensor, SensorKind};
-use crate::scenario::strategy::{Detector, Statistic};
+use crate::scenario::strategy::{Detector, RunRule, Statistic};
 use cusum::Cusum;
 use ewma::Ewma;
 use rate::Rate;
@@ -114,6 +114,16 @@ impl Memory {
             Memory::Window(window) => window.hits(),
             _ => None,
         }
+    }
+
+    /// The run rule over readings that says when it speaks, if it is a full median.
+    pub(super) fn majority(&self) -> Option<RunRule> {
+        if let Memory::Window(window) = self { window.majority() } else { None }
+    }
+
+    /// Whether none of the readings that it will still remember with the next one speaks.
+    pub(super) fn is_clear(&self, on: bool) -> bool {
+        if let Memory::Window(window) = self { window.is_clear(on) } else { true }
     }
 
     /// Samples without a reading went by.

@@ -3,6 +3,7 @@
 //! Both speak only once n readings have come, and both lie between the smallest and the largest of them.
 
 use super::Levels;
+use crate::scenario::strategy::RunRule;
 
 /// Longest window of a moving median.
 pub const MEDIAN_MAX: usize = 99;
@@ -64,6 +65,18 @@ impl Window {
         let n = self.values.len();
         let speaking = (0..self.filled).filter(|age| self.levels.speaks(self.aged(*age), on)).count();
         2 * speaking < n
+    }
+
+    /// Readings that make a majority, and how many it looks at, if it is a full median: it speaks exactly when so many of them
+    /// do.
+    pub fn majority(&self) -> Option<RunRule> {
+        let n = self.values.len();
+        (self.median && n % 2 == 1 && self.filled == n).then_some(RunRule { k: n / 2 + 1, n })
+    }
+
+    /// Whether none of its readings speaks that are still there when the next one comes.
+    pub fn is_clear(&self, on: bool) -> bool {
+        (0..self.filled.min(self.values.len() - 1)).all(|age| !self.levels.speaks(self.aged(age), on))
     }
 
     /// The reading of this age; 0 is the newest.
