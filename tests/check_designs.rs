@@ -5,7 +5,7 @@ mod check_support;
 
 use std::collections::BTreeMap;
 
-use check_support::{edited_text, failing, loaded_text, read, row, starter_text};
+use check_support::{edited_text, failing, loaded_text, read, row, starter_text, verdict};
 use dooryard::report::check::{json, text};
 use dooryard::report::text::Setting;
 use dooryard::scenario::bus::Bus;
@@ -70,7 +70,7 @@ fn is_consistent(name: &str, result: &CheckResult) {
 /// Name, mechanism, pieces, rows that must fail, rows that must not.
 type Bad<'d> = (&'d str, Option<&'d str>, &'d [(&'d str, &'d str)], &'d [&'d str], &'d [&'d str]);
 
-const BAD: [Bad; 10] = [
+const BAD: [Bad; 11] = [
     (
         "a leaf too weak for the gust",
         Some(LEAF),
@@ -92,8 +92,15 @@ const BAD: [Bad; 10] = [
             (r#"counterweight = "3.5 kg""#, r#"counterweight = "0 kg""#),
             (r#"mass = "5 kg""#, r#"mass = "22 kg""#),
         ],
-        &["winding"],
+        &["winding", "rated_load"],
         &["force_opening", "duty"],
+    ),
+    (
+        "a drive for a toy",
+        None,
+        &[(r#"rated_force = "200 N""#, r#"rated_force = "5 N""#)],
+        &["rated_load", "rated_load_wind", "life"],
+        &["force_opening"],
     ),
     ("a short duty", None, &[("duty_factor = 0.1", "duty_factor = 0.02")], &["duty"], &["winding"]),
     (
@@ -185,7 +192,7 @@ fn a_stalled_motor_is_replaced_whole() {
 /// Ice is the weather's: the cure is more force or a seal that does not freeze, never a smaller guess.
 #[test]
 fn a_smaller_guess_is_no_cure_for_ice() {
-    let (_, mechanism, pieces, _, _) = BAD[3];
+    let (_, mechanism, pieces, _, _) = BAD[4];
     let result = checked(&design(mechanism, pieces));
     assert!(result.changes.iter().all(|change| change.key != "door.ice"), "{:?}", result.changes);
     let seal = result.changes.iter().find(|change| change.key == "door.ice_below");
@@ -270,6 +277,34 @@ fn the_key_for_a_dark_shell_moves_its_row() {
     assert!(seen(&loaded_text(&design(None, pieces))) > now + 0.02, "{key}");
     let level = [(r#"on = "2.6 m""#, r#"on = "3.1 m""#), (r#"off = "2.9 m""#, r#"off = "3.4 m""#)];
     assert!((seen(&loaded_text(&design(None, &level))) - now).abs() < 0.015);
+}
+
+/// The load of a mean hour and of the gust against the rating; the rule between them. The starter's load is its own.
+#[test]
+fn a_rating_is_held_against_the_load() {
+    let rated = |newton: f64| {
+        let rating = format!("rated_force = \"{newton} N\"");
+        checked(&design(None, &[(r#"rated_force = "200 N""#, &rating)]))
+    };
+    let sound = rated(200.0);
+    assert_eq!(verdict(&sound, "rated_load"), Verdict::Fits);
+    let load_n = row(&sound, "rated_load_wind").value.expect("a load");
+    // Above the rating, and not twice it: seldom, so no failure.
+    let tight = rated((load_n / 1.5).round());
+    assert_eq!(verdict(&tight, "rated_load_wind"), Verdict::Tight);
+    assert!(row(&tight, "rated_load_wind").advice.contains("seldom"));
+    let bad = rated((load_n / 2.5).round());
+    assert_eq!(verdict(&bad, "rated_load_wind"), Verdict::Fails);
+    is_consistent("a weak rating", &bad);
+    // Twice the strokes, half the life.
+    let seasons = |result: &CheckResult| row(result, "life").value.expect("seasons");
+    let strokes = "rated_strokes = 20000              # that nine in ten drives survive at the rated force";
+    let parts = (r"rated_strokes = 40000", "rated_strokes = 20000");
+    let halved = checked(&design(
+        None,
+        &[(strokes, "rated_strokes = 10000"), parts, ("rated_strokes = 300000", "rated_strokes = 150000")],
+    ));
+    assert!((seasons(&halved) / seasons(&sound) - 0.5).abs() < 1e-9);
 }
 
 /// All shipped scenarios are consistent and none fails.

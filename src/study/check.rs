@@ -19,6 +19,7 @@ mod force;
 mod limits;
 mod motor;
 mod power;
+mod rating;
 mod rod;
 mod room;
 mod senses;
@@ -273,6 +274,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     timing::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
     drive::rows(scenario, climate, &mut rows);
+    rating::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);

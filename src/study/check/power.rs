@@ -16,7 +16,7 @@ use crate::shelter::power;
 use crate::shelter::stroke::{self, Stroke};
 
 /// Openings of a day for the energy: two sorties, each with a departure and an arrival (common practice).
-const OPENINGS: f64 = 4.0;
+pub(super) const OPENINGS: f64 = 4.0;
 /// Dark days that a battery should bridge (common practice).
 const DARK_DAYS: f64 = 3.0;
 
