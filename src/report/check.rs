@@ -50,12 +50,23 @@ pub fn text(result: &CheckResult, setting: Setting) -> String {
 
 pub(super) fn answer(result: &CheckResult) -> String {
     let count = |verdict| result.rows.iter().filter(|row| row.verdict == verdict).count();
+    let past =
+        past_limit(result.rows.iter().filter(|row| row.is_past_limit() && row.verdict == Verdict::Tight).count());
     match result.verdict() {
         Verdict::Fits => "everything fits".to_string(),
-        Verdict::Tight => format!("it can be built; {} tight", are(count(Verdict::Tight))),
+        Verdict::Tight => format!("it can be built; {} tight{past}", are(count(Verdict::Tight))),
         Verdict::Fails => {
-            format!("not like this; {} and {} tight", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
+            format!("not like this; {} and {} tight{past}", fail(count(Verdict::Fails)), are(count(Verdict::Tight)))
         }
+    }
+}
+
+/// How many of the tight questions are past their limit all the same.
+fn past_limit(count: usize) -> String {
+    match count {
+        0 => String::new(),
+        1 => ", 1 of them past its limit".to_string(),
+        count => format!(", {count} of them past their limits"),
     }
 }
 
@@ -91,7 +102,20 @@ pub(super) fn questions(result: &CheckResult) -> Table {
 /// `check.csv`: one row per question; a figure that does not exist or is unlimited is empty.
 pub fn csv(result: &CheckResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
-    out.write_record(["row", "id", "question", "value", "bound", "limit", "margin", "unit", "verdict", "key", "note"])?;
+    out.write_record([
+        "row",
+        "id",
+        "question",
+        "value",
+        "bound",
+        "limit",
+        "margin",
+        "unit",
+        "verdict",
+        "key",
+        "note",
+        "no_failure",
+    ])?;
     for (index, row) in result.rows.iter().enumerate() {
         out.write_record([
             (index + 1).to_string().as_str(),
@@ -105,6 +129,7 @@ pub fn csv(result: &CheckResult, sink: Sink) -> io::Result<()> {
             word(row.verdict),
             &row.key,
             &row.note,
+            &row.advice,
         ])?;
     }
     out.flush()
@@ -132,8 +157,22 @@ pub(super) fn told(choice: &Choice) -> String {
 /// What to change for a row: keys with values where they are known, else its key.
 pub(super) fn remedies(row: &Row, result: &CheckResult) -> Vec<String> {
     // The value that another row asked of the same key serves this row, too; what it asks for itself may only show once that is made.
-    let named = |change: &&Change| change.row == row.id || change.key == row.key;
-    let values: Vec<String> = result.changes.iter().filter(named).map(set_to).collect();
+    let changes = result.changes_for(row);
+    let first_of_its_whole = |index: usize| !changes[..index].iter().any(|before| before.is_one_with(changes[index]));
+    let named = |index: usize| {
+        let parts = changes.iter().filter(|other| other.is_one_with(changes[index])).count();
+        match &changes[index].together {
+            Some(whole) if parts > 2 => format!("{} and what else makes {whole}, below", set_to(changes[index])),
+            _ => set_to(changes[index]),
+        }
+    };
+    let values: Vec<String> = (0..changes.len())
+        .filter(|index| {
+            let parts = changes.iter().filter(|other| other.is_one_with(changes[*index])).count();
+            parts <= 2 || first_of_its_whole(*index)
+        })
+        .map(named)
+        .collect();
     match values.is_empty() {
         false => values,
         true if row.key.is_empty() => Vec::new(),
@@ -147,10 +186,18 @@ fn explained(out: &mut String, row: &Row, result: &CheckResult, width: usize) {
     if !row.note.is_empty() {
         out.push_str(&hang("  ", &row.note, width));
     }
+    if let Some(words) = advice(row) {
+        out.push_str(&hang("  ", &words, width));
+    }
     let remedies = remedies(row, result);
     if !remedies.is_empty() {
         out.push_str(&hang("  change: ", &remedies.join(", "), width));
     }
+}
+
+/// Why a row past its limit is no failure; none for others.
+pub(super) fn advice(row: &Row) -> Option<String> {
+    (!row.advice.is_empty()).then(|| format!("past its limit, but no failure: {}", row.advice))
 }
 
 /// A row's question with its figures.
@@ -172,27 +219,52 @@ fn set_to(change: &Change) -> String {
     }
 }
 
-/// What the changes do together; none where there are none.
-pub(super) fn promise(result: &CheckResult) -> Option<&'static str> {
+/// What the changes do together, or that none can be named; none where nothing fails.
+pub(super) fn promise(result: &CheckResult) -> Option<String> {
+    let left: Vec<&str> = result.left.iter().map(|(_, question)| question.as_str()).collect();
     match (result.changes.is_empty(), result.mended) {
-        (true, _) => None,
-        (false, true) => Some("With these changes together nothing fails; other choices may suit you better."),
-        (false, false) => Some("These changes mend what they can; for what is left, no value can be named."),
+        (true, true) => None,
+        (true, false) => Some(format!(
+            "No value of a key that would mend this can be named: it asks for another design. What fails: {}.",
+            left.join("; ")
+        )),
+        (false, true) => {
+            Some("With these changes together nothing fails; other choices may suit you better.".to_string())
+        }
+        (false, false) => Some(format!(
+            "These changes mend what they can. For what is left no value can be named, it asks for another design: {}.",
+            left.join("; ")
+        )),
     }
 }
 
-/// Each change with the question that it answers.
+/// Each change with the question that it answers, and what it is a part of.
 pub(super) fn answered_by(result: &CheckResult) -> Vec<String> {
     let question =
         |change: &Change| result.rows.iter().find(|row| row.id == change.row).map_or("", |row| row.question.as_str());
-    result.changes.iter().map(|change| format!("{} ({})", set_to(change), question(change))).collect()
+    let mut all = Vec::new();
+    for (index, change) in result.changes.iter().enumerate() {
+        if result.changes[..index].iter().any(|before| before.is_one_with(change)) {
+            continue;
+        }
+        let parts: Vec<&Change> =
+            result.changes.iter().filter(|other| *other == change || other.is_one_with(change)).collect();
+        let mut wholes: Vec<&str> = parts.iter().filter_map(|part| part.together.as_deref()).collect();
+        wholes.dedup();
+        let values: Vec<String> = parts.iter().map(|part| set_to(part)).collect();
+        all.push(match wholes.as_slice() {
+            [] => format!("{} ({})", values.join(", "), question(change)),
+            _ => format!("{} ({}): {}", capital(&wholes.join(", then ")), question(change), values.join(", ")),
+        });
+    }
+    all
 }
 
 /// The changes that together leave nothing failing.
 fn mending(out: &mut String, result: &CheckResult, width: usize, setting: Setting) {
     let Some(words) = promise(result) else { return };
     heading(out, "What would mend it", setting);
-    paragraph(out, words, width);
+    paragraph(out, &words, width);
     answered_by(result).iter().for_each(|change| out.push_str(&hang("- ", change, width)));
 }
 
@@ -230,6 +302,8 @@ pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_j
         verdict: word(row.verdict),
         key: &row.key,
         note: &row.note,
+        past_limit: row.is_past_limit(),
+        no_failure: (!row.advice.is_empty()).then_some(&row.advice),
     });
     let choices = result.choices.iter().map(|choice| ChoicePart {
         id: choice.id,
@@ -257,9 +331,11 @@ pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_j
                 row: change.row,
                 key: &change.key,
                 value: (!change.value.is_empty()).then_some(&change.value),
+                together: change.together.as_deref(),
             })
             .collect(),
         mended: result.mended,
+        left: result.left.iter().map(|(id, _)| *id).collect(),
         choices: choices.collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")
@@ -280,6 +356,8 @@ struct Document<'a> {
     rows: Vec<RowPart<'a>>,
     changes: Vec<ChangePart<'a>>,
     mended: bool,
+    /// Rows that fail after the changes.
+    left: Vec<&'static str>,
     choices: Vec<ChoicePart<'a>>,
 }
 
@@ -295,6 +373,9 @@ struct RowPart<'a> {
     verdict: &'static str,
     key: &'a str,
     note: &'a str,
+    /// Whether the value lies past the limit: then the row fails, or the next says why it does not.
+    past_limit: bool,
+    no_failure: Option<&'a String>,
 }
 
 #[derive(Serialize)]
@@ -303,6 +384,8 @@ struct ChangePart<'a> {
     key: &'a str,
     /// None where the entry has to go.
     value: Option<&'a str>,
+    /// What it is a part of, where several changes are one.
+    together: Option<&'a str>,
 }
 
 #[derive(Serialize)]

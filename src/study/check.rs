@@ -4,6 +4,8 @@
 //! change it. The limits are the scenario's own figures where it has them; a few are rules of thumb, named as common practice
 //! in the row. Frost is never called fine: how hard a seal freezes cannot be computed from anything a scenario holds.
 
+use change::Mended;
+
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
 
@@ -15,9 +17,13 @@ pub mod drawings;
 mod drive;
 mod force;
 mod limits;
+mod motor;
 mod power;
+mod rating;
+mod rod;
 mod room;
 mod senses;
+mod set;
 mod sight;
 mod single;
 mod slider;
@@ -69,6 +75,8 @@ pub struct Row {
     pub key: String,
     /// Where, why, what would help.
     pub note: String,
+    /// Why it is no failure although its value lies past the limit; empty where it does not, or where it fails.
+    pub advice: String,
     /// Ways to mend a failing row as far as it can tell, each of one or more changes of keys with values; empty where no value is
     /// known.
     pub cures: Vec<Vec<Change>>,
@@ -104,6 +112,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
+            advice: String::new(),
             cures: Vec::new(),
         }
     }
@@ -120,6 +129,7 @@ impl Row {
             verdict,
             key: String::new(),
             note: String::new(),
+            advice: String::new(),
             cures: Vec::new(),
         }
     }
@@ -155,7 +165,21 @@ impl Row {
         self
     }
 
-    /// What is left to the limit, in the row's unit; negative if it fails.
+    /// A row past its limit that is no failure, for this reason: tight at best. Without effect on a row within its limit.
+    fn advised(mut self, why: impl Into<String>) -> Row {
+        if self.verdict == Verdict::Fails {
+            self.verdict = Verdict::Tight;
+            self.advice = why.into();
+        }
+        self
+    }
+
+    /// Whether its value lies past its limit: such a row fails, or says in its advice why it does not.
+    pub fn is_past_limit(&self) -> bool {
+        self.margin().is_some_and(|margin| margin < 0.0)
+    }
+
+    /// What is left to the limit, in the row's unit; negative past the limit.
     pub fn margin(&self) -> Option<f64> {
         let (value, limit) = (self.value?, self.limit?);
         Some(if self.side == Side::AtLeast { value - limit } else { limit - value })
@@ -175,6 +199,8 @@ pub struct CheckResult {
     pub changes: Vec<Change>,
     /// Whether nothing fails after them.
     pub mended: bool,
+    /// What still fails after them: names and questions of the rows.
+    pub left: Vec<(&'static str, String)>,
     /// For a double slider: where it could be pushed, and what that would change. They decide nothing.
     pub choices: Vec<Choice>,
 }
@@ -199,6 +225,24 @@ impl CheckResult {
     pub fn verdict(&self) -> Verdict {
         self.rows.iter().map(|row| row.verdict).max().unwrap_or(Verdict::Fits)
     }
+
+    /// The changes that answer a row: those of its own key, of its cures, and where it alone asks that question, those that were
+    /// made for it.
+    pub fn changes_for(&self, row: &Row) -> Vec<&Change> {
+        let alone = self.rows.iter().filter(|other| other.id == row.id && other.verdict == Verdict::Fails).count() == 1;
+        let fails = row.verdict == Verdict::Fails;
+        let cures = |change: &Change| row.cures.iter().flatten().any(|cure| cure.key == change.key);
+        let named = |change: &&Change| {
+            change.key == row.key || fails && (cures(change) || (alone || row.cures.is_empty()) && change.row == row.id)
+        };
+        let mut changes: Vec<&Change> = self.changes.iter().filter(named).collect();
+        // Of a whole all of it, or what is named would contradict itself.
+        let groups: Vec<usize> = changes.iter().map(|change| change.group).filter(|group| *group > 0).collect();
+        if fails {
+            changes = self.changes.iter().filter(|change| named(change) || groups.contains(&change.group)).collect();
+        }
+        changes
+    }
 }
 
 /// Answers all questions.
@@ -208,21 +252,31 @@ impl CheckResult {
 pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     let climate = Climate::of(scenario)?;
     let rows = rows_of(scenario, &climate);
-    let (changes, mended) = change::mend(scenario, &climate, &rows);
+    let Mended { changes, left } = change::mend(scenario, &climate, &rows);
     let choices = slider::choices(scenario, &climate);
-    Ok(CheckResult { name: scenario.name.clone(), climate, rows, changes, mended, choices })
+    let mended = left.is_empty();
+    let mut result = CheckResult { name: scenario.name.clone(), climate, rows, changes, mended, left, choices };
+    // The key of a row is that of the first change that answers it, wherever the row is shown.
+    let keys: Vec<Option<String>> =
+        result.rows.iter().map(|row| result.changes_for(row).first().map(|change| change.key.clone())).collect();
+    for (row, key) in result.rows.iter_mut().zip(keys) {
+        row.key = key.unwrap_or_else(|| std::mem::take(&mut row.key));
+    }
+    Ok(result)
 }
 
 /// All questions in a known climate.
 fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     let mut rows = Vec::new();
     room::rows(scenario, &mut rows);
+    rod::rows(scenario, climate, &mut rows);
     force::rows(scenario, climate, &mut rows);
     timing::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
     drive::rows(scenario, climate, &mut rows);
+    rating::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
-    senses::rows(scenario, &mut rows);
+    senses::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
     rows

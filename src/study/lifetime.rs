@@ -208,10 +208,10 @@ fn ranged(values: &[f64], confidence: f64) -> Ranged {
 type Worn = (String, Weibull, Ranged);
 
 /// Largest exponents of the laws that are compared.
-const LAWS: [f64; 3] = [0.0, 1.0, f64::INFINITY];
+pub(super) const LAWS: [f64; 3] = [0.0, 1.0, f64::INFINITY];
 
 /// Name, rated strokes, exponent and law in damage form of the drive and of each part.
-fn rated(scenario: &Scenario) -> Vec<(String, f64, f64, Weibull)> {
+pub(super) fn rated(scenario: &Scenario) -> Vec<(String, f64, f64, Weibull)> {
     let drive = &scenario.drive;
     let own = ("drive".to_string(), drive.wear.rated_strokes, drive.wear.exponent, Weibull::of_drive(&drive.wear));
     let part = |part: &crate::scenario::door::Part| {

@@ -49,7 +49,15 @@ pub fn loaded_with(changes: &[(&str, &str)]) -> Loaded {
     load(&file, &metrics).unwrap_or_else(|problems| panic!("{problems}"))
 }
 
-/// The same without the warnings.
+/// A scenario of this text.
+pub fn loaded_text(text: &str) -> Scenario {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("design.toml");
+    std::fs::write(&file, text).expect("a file");
+    read(file.to_str().expect("a path"))
+}
+
+/// The starter with pieces of its text replaced, without warnings.
 pub fn starter_with(changes: &[(&str, &str)]) -> Scenario {
     loaded_with(changes).scenario
 }

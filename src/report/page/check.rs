@@ -8,7 +8,7 @@ use super::run::assumptions;
 use super::study::cautions;
 use super::table::Table;
 use super::verdict::{Tone, badge, verdict};
-use crate::report::check::{answer, answered_by, headline, promise, questions, remedies, told, weather, word};
+use crate::report::check::{advice, answer, answered_by, headline, promise, questions, remedies, told, weather, word};
 use crate::report::plots::Figure;
 use crate::report::words::capital;
 use crate::scenario::Assumption;
@@ -30,8 +30,10 @@ pub fn page(
         @if let Some(words) = promise(result) {
             h3 { "What would mend it" }
             p { (words) }
-            ul {
-                @for change in answered_by(result) { li { code { (change) } } }
+            @if !result.changes.is_empty() {
+                ul {
+                    @for change in answered_by(result) { li { code { (change) } } }
+                }
             }
         }
     };
@@ -77,6 +79,7 @@ fn explained<'r>(heading: &str, rows: impl Iterator<Item = &'r Row>, result: &Ch
                     li {
                         (badge(tone(row.verdict), word(row.verdict))) " " (headline(row))
                         @if !row.note.is_empty() { br; span class="quiet" { (row.note) } }
+                        @if let Some(words) = advice(row) { br; span class="quiet" { (words) } }
                         @for (index, remedy) in remedies(row, result).iter().enumerate() {
                             @if index == 0 { br; "change: " } @else { ", " }
                             code { (remedy) }

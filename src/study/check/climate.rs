@@ -3,6 +3,7 @@
 use crate::engine::{Outside, Plan, PlanError};
 use crate::math::time::Instant;
 use crate::scenario::Scenario;
+use crate::scenario::door::Door;
 use crate::shelter::loads::{self, Loads};
 
 /// Seasons drawn for the extremes; they are always the same.
@@ -21,8 +22,16 @@ pub struct Climate {
     pub coldest_c: f64,
     /// Highest temperature, degC.
     pub warmest_c: f64,
+    /// Gust whose pressure is the mean one of the seasons, m/s.
+    pub mean_gust_m_s: f64,
+    /// Mean temperature, degC.
+    pub mean_c: f64,
+    /// Lowest temperature with a wet seal, degC; infinite if it was never wet.
+    pub coldest_wet_c: f64,
     /// Whether a wet seal met frost.
     pub frost: bool,
+    /// Length of a season, days.
+    pub season_d: f64,
 }
 
 impl Climate {
@@ -37,8 +46,13 @@ impl Climate {
             gust_c: 20.0,
             coldest_c: f64::INFINITY,
             warmest_c: f64::NEG_INFINITY,
+            mean_gust_m_s: 0.0,
+            mean_c: 0.0,
+            coldest_wet_c: f64::INFINITY,
             frost: false,
+            season_d: 0.0,
         };
+        let (mut hours, mut gusts, mut degrees) = (0.0, 0.0, 0.0);
         for season in 0..SEASONS {
             let outside = Outside::draw(&plan, SEED, season)?;
             let mut dries: Option<Instant> = None;
@@ -49,14 +63,35 @@ impl Climate {
                 }
                 climate.coldest_c = climate.coldest_c.min(step.temperature_c);
                 climate.warmest_c = climate.warmest_c.max(step.temperature_c);
+                let lasts = length.hours();
+                hours += lasts;
+                gusts += lasts * gust * gust;
+                degrees += lasts * step.temperature_c;
                 let wet = step.rain_mm_h > 0.0 || dries.is_some_and(|until| step.from < until);
-                climate.frost |= loads::frozen(&scenario.door, step.temperature_c, wet);
+                if wet {
+                    climate.coldest_wet_c = climate.coldest_wet_c.min(step.temperature_c);
+                }
                 if step.rain_mm_h > 0.0 {
                     dries = Some(step.from + length + loads::SEAL_DRIES_IN);
                 }
             }
         }
+        if hours > 0.0 {
+            (climate.mean_gust_m_s, climate.mean_c) = ((gusts / hours).sqrt(), degrees / hours);
+        }
+        climate.season_d = hours / 24.0 / SEASONS as f64;
+        climate.frost = climate.freezes(&scenario.door);
         Ok(climate)
+    }
+
+    /// Whether a door's seal froze in these seasons.
+    pub fn freezes(&self, door: &Door) -> bool {
+        loads::frozen(door, self.coldest_wet_c, self.coldest_wet_c.is_finite())
+    }
+
+    /// A mean hour of the seasons.
+    pub fn mean(&self) -> Loads {
+        Loads { gust_m_s: self.mean_gust_m_s, temperature_c: self.mean_c, frozen: false }
     }
 
     /// Calm at the warmest.

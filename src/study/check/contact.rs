@@ -1,6 +1,8 @@
 //! How hard would the closing edge hit? Against the figures that the user wants kept.
 
-use super::change::{Set, floor_to, largest};
+use super::change::{floor_to, largest};
+use super::motor::slowed;
+use super::set::Set;
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::Gear;
@@ -14,6 +16,10 @@ use crate::shelter::stroke;
 const PLACES: usize = 40;
 /// Share of a limit that a proposed figure uses.
 const SPARE: f64 = 0.9;
+
+/// Lightest rotor that is proposed, as a share of the present one, and slowest drive.
+const LIGHTEST: f64 = 0.09;
+const SLOWEST: f64 = 0.2;
 
 /// The hardest blow of the closing edge.
 struct Hardest {
@@ -61,7 +67,9 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             .key("door.edge_stiffness")
             .note(format!("largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height; a softer edge and a slower door help most; the limit is your own figure", 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at)));
     if force.verdict == Verdict::Fails {
-        let gentle = |set| hardest(&set_in(scenario, set)).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit);
+        let gentle = |changes: &[Change]| {
+            hardest(&made(scenario, changes)).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit)
+        };
         force = force.cures(cures(scenario, "contact_force", gentle, &[softer, lighter_rotor, less_current, slower]));
     }
     rows.push(force);
@@ -84,58 +92,75 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
         "the closing stroke does not end".to_string()
     });
     if row.verdict == Verdict::Fails {
-        let gentle = |set| hardest(&set_in(scenario, set)).is_some_and(|it| it.energy_j <= SPARE * limit);
+        let gentle =
+            |changes: &[Change]| hardest(&made(scenario, changes)).is_some_and(|it| it.energy_j <= SPARE * limit);
         row = row.cures(cures(scenario, "contact_energy", gentle, &[lighter_rotor, slower]));
     }
     rows.push(row);
 }
 
-/// A scenario with one figure set otherwise.
-fn set_in(scenario: &Scenario, set: Set) -> Scenario {
+fn made(scenario: &Scenario, changes: &[Change]) -> Scenario {
     let mut other = scenario.clone();
-    set.of("", scenario).apply(&mut other);
+    changes.iter().for_each(|change| change.apply(&mut other));
     other
 }
 
-/// A figure that may be lowered: how it is set, its least sensible value, its present one, and the step in which it is written.
-type Lowered = (fn(f64) -> Set, f64, f64, f64);
+/// A figure that may be lowered: the changes that do it, its least sensible value, its present one, and the step in which it is
+/// written.
+struct Lowered<'s> {
+    changes: Box<dyn Fn(f64) -> Vec<Change> + 's>,
+    least: f64,
+    now: f64,
+    step: f64,
+}
+
+/// A figure of one key.
+fn lowered<'s>(
+    scenario: &'s Scenario,
+    row: &'static str,
+    set: fn(f64) -> Set,
+    range: (f64, f64),
+    step: f64,
+) -> Lowered<'s> {
+    Lowered { changes: Box::new(move |value| vec![set(value).of(row, scenario)]), least: range.0, now: range.1, step }
+}
 
 /// The largest values, each figure by itself, with which the blow is gentle enough.
 fn cures(
     scenario: &Scenario,
     row: &'static str,
-    gentle: impl Fn(Set) -> bool,
-    figures: &[fn(&Scenario) -> Option<Lowered>],
+    gentle: impl Fn(&[Change]) -> bool,
+    figures: &[for<'s> fn(&'s Scenario, &'static str) -> Option<Lowered<'s>>],
 ) -> Vec<Vec<Change>> {
-    let cure = |figure: &fn(&Scenario) -> Option<Lowered>| {
-        let (set, least, now, step) = figure(scenario)?;
-        let value = floor_to(largest(least, now, |value| gentle(set(value)))?, step);
-        (value >= least).then(|| vec![set(value).of(row, scenario)])
+    let cure = |figure: &for<'s> fn(&'s Scenario, &'static str) -> Option<Lowered<'s>>| {
+        let Lowered { changes, least, now, step } = figure(scenario, row)?;
+        let value = floor_to(largest(least, now, |value| gentle(&changes(value)))?, step);
+        (value >= least).then(|| changes(value))
     };
     figures.iter().filter_map(cure).collect()
 }
 
 /// Soft profiles have 5 to 20 N/mm, the softest foam a tenth of that (common practice).
-fn softer(scenario: &Scenario) -> Option<Lowered> {
-    Some((Set::EdgeStiffness, 500.0, scenario.door.edge_stiffness_n_m, 100.0))
+fn softer<'s>(scenario: &'s Scenario, row: &'static str) -> Option<Lowered<'s>> {
+    Some(lowered(scenario, row, Set::EdgeStiffness, (500.0, scenario.door.edge_stiffness_n_m), 100.0))
 }
 
-fn less_current(scenario: &Scenario) -> Option<Lowered> {
+fn less_current<'s>(scenario: &'s Scenario, row: &'static str) -> Option<Lowered<'s>> {
     let drive = &scenario.drive;
     let now = drive.current_limit_a.min(drive.stall_current_a);
-    mechanism::can_push(&scenario.door, drive).then_some((Set::CurrentLimit, drive.no_load_current_a, now, 0.01))
+    mechanism::can_push(&scenario.door, drive)
+        .then(|| lowered(scenario, row, Set::CurrentLimit, (drive.no_load_current_a, now), 0.01))
 }
 
-fn slower(scenario: &Scenario) -> Option<Lowered> {
-    let drive = &scenario.drive;
-    (drive.gear == Gear::Figures).then_some((Set::Speed, 0.005, drive.no_load_speed_m_s, 0.001))
+/// A smaller motor geared down to the same force: a lower speed alone would be another motor whose figures nobody knows.
+fn slower<'s>(scenario: &'s Scenario, row: &'static str) -> Option<Lowered<'s>> {
+    let changes = Box::new(move |share| slowed(scenario, row, share));
+    Some(Lowered { changes, least: SLOWEST, now: 1.0, step: 0.01 })
 }
 
-fn lighter_rotor(scenario: &Scenario) -> Option<Lowered> {
-    mechanism::can_push(&scenario.door, &scenario.drive).then_some((
-        Set::ReflectedMass,
-        1.0,
-        scenario.drive.reflected_mass_kg,
-        1.0,
-    ))
+/// Beyond a tenth of it a rotor is of another kind: ironless ones come to about that (common practice).
+fn lighter_rotor<'s>(scenario: &'s Scenario, row: &'static str) -> Option<Lowered<'s>> {
+    let kg = scenario.drive.reflected_mass_kg;
+    (mechanism::can_push(&scenario.door, &scenario.drive) && scenario.drive.gear == Gear::Figures)
+        .then(|| lowered(scenario, row, Set::ReflectedMass, (LIGHTEST * kg, kg), 1.0))
 }

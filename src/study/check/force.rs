@@ -1,7 +1,10 @@
 //! Is the drive strong enough, does the panel jam, does it close by itself?
 
-use super::change::{Set, ceil_to, floor_to, largest};
+use super::change::{ceil_to, first, floor_to, whole};
 use super::climate::Climate;
+use super::motor::{geared_down, larger};
+use super::rod::place as rod_place;
+use super::set::{Set, set_in};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::{Door, DoubleSlider, Gear, Mechanism, PanelDrive};
@@ -16,10 +19,14 @@ pub(super) const SAFETY: f64 = 1.5;
 const OF_LOCK: f64 = 0.5;
 /// Beyond this factor of its force the drive is taken hold of in the wrong place rather than too weak (common practice).
 const FAR_MORE: f64 = 2.0;
+/// Steps of 0.1 kg by which a curtain's bar may grow: 20 kg (common practice).
+const HEAVIEST_BAR: u32 = 200;
 /// Length below which a dead zone is a point, m.
 const POINT_M: f64 = 1e-5;
 /// Width of the bond of a frozen seal, m, and the share of it that holds at a time when it peels (both common practice).
 const BOND: (f64, (f64, f64)) = (0.005, (0.02, 0.1));
+/// How far below the coldest wet hour of ten seasons a heated seal should still be free, K (common practice).
+const BELOW_COLDEST_K: f64 = 3.0;
 /// Shear strength of ice on rubber (from memory) and on aluminium (AIP Advances 9, 055304, 2019: bulk water ice), kPa.
 const SHEAR_KPA: (f64, f64) = (20.0, 280.0);
 
@@ -30,11 +37,13 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         jams(scenario, direction, &[("in calm air", calm), ("in the strongest gust", windy)], rows);
     }
     let gust = format!("{:.0} m/s", climate.gust_m_s);
-    margin(scenario, "force_opening", "force to open in calm air", Direction::Opening, &calm, "", rows);
-    margin(scenario, "force_closing", "force to close in calm air", Direction::Closing, &calm, "", rows);
+    let (open, close) = ("force to open in calm air", "force to close in calm air");
+    margin(scenario, climate, "force_opening", open, Direction::Opening, &calm, "", rows);
+    margin(scenario, climate, "force_closing", close, Direction::Closing, &calm, "", rows);
     let note = format!("strongest gust of ten seasons: {gust} at the door");
     margin(
         scenario,
+        climate,
         "force_opening_wind",
         "force to open in the strongest gust",
         Direction::Opening,
@@ -44,6 +53,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     );
     margin(
         scenario,
+        climate,
         "force_closing_wind",
         "force to close in the strongest gust",
         Direction::Closing,
@@ -92,8 +102,10 @@ fn starting_jam(scenario: &Scenario, direction: Direction, loads: &Loads) -> Opt
     }
 }
 
+#[allow(clippy::too_many_arguments, reason = "one call for each case, read as a table")]
 fn margin(
     scenario: &Scenario,
+    climate: &Climate,
     id: &'static str,
     question: &str,
     direction: Direction,
@@ -109,8 +121,9 @@ fn margin(
         Some((jam, key)) if row.verdict == Verdict::Fails => {
             row.key = key;
             match jam {
-                Jam::DoesNotClose => format!(
-                    "the panel must be pushed at {at:.0} mm of the stroke of {stroke:.0} mm, and the drive only pulls: more force does not help"
+                Jam::DoesNotClose | Jam::Slack => format!(
+                    "the panel must be pushed at {at:.0} mm of the stroke of {stroke:.0} mm, and {}: more force does not help",
+                    why_not_pushed(scenario)
                 ),
                 _ if ratio == 0.0 => {
                     format!("it jams at {at:.0} mm of the stroke of {stroke:.0} mm: more force does not help")
@@ -123,7 +136,7 @@ fn margin(
         _ if ratio.is_infinite() => "the load drives the panel".to_string(),
         free => {
             if row.verdict == Verdict::Fails && free.is_none() {
-                row = row.cures(more_force(scenario, id, ratio, loads));
+                row = row.cures(more_force(scenario, climate, id, direction, ratio, loads));
             }
             let place = format!(
                 "least at {at:.0} mm of the stroke of {stroke:.0} mm; hot motor; 1.5 is comfortable (common practice)"
@@ -134,26 +147,56 @@ fn margin(
     rows.push(row);
 }
 
-/// A current limit that lets the drive be as strong as it is, a stronger drive, or another place to take hold of a double slider: that
-/// comes first where far more force would be needed.
-fn more_force(scenario: &Scenario, id: &'static str, ratio: f64, loads: &Loads) -> Vec<Vec<Change>> {
+/// A current limit that lets the drive be as strong as it is, another place to take hold of a double slider, a heavier counterweight,
+/// the same motor geared down, a larger motor. The other place comes first where far more force would be needed.
+fn more_force(
+    scenario: &Scenario,
+    climate: &Climate,
+    id: &'static str,
+    direction: Direction,
+    ratio_now: f64,
+    loads: &Loads,
+) -> Vec<Vec<Change>> {
     let drive = &scenario.drive;
-    let missing = SAFETY / ratio;
+    let missing = SAFETY / ratio_now;
+    let enough = |other: &Scenario| ratio(other, direction, loads).0 >= SAFETY;
     let mut cures = Vec::new();
     let needed_a = (drive.current_limit_a - drive.no_load_current_a) * missing + drive.no_load_current_a;
     if needed_a < drive.stall_current_a {
-        cures.push(Set::CurrentLimit(ceil_to(needed_a, 0.01)));
+        cures.push(vec![Set::CurrentLimit(ceil_to(needed_a, 0.01)).of(id, scenario)]);
     }
-    if drive.gear == Gear::Figures && missing.is_finite() {
-        cures.push(Set::StallForce(ceil_to(drive.stall_force_n * missing, 1.0)));
+    if direction == Direction::Opening && !loads.frozen {
+        cures.extend(heavier(scenario, climate, enough).map(|set| vec![set.of(id, scenario)]));
     }
+    cures.push(geared_down(scenario, id, enough));
+    cures.push(larger(scenario, climate, id, enough));
     if let Mechanism::DoubleSlider(slider) = &scenario.door.mechanism
         && let Some(place) = drive_place(scenario, slider, &[*loads]).filter(|place| *place != slider.drive)
     {
         let at = if missing > FAR_MORE { 0 } else { cures.len() };
-        cures.insert(at, Set::DriveAt(place));
+        cures.insert(at, vec![Set::DriveAt(place).of(id, scenario)]);
     }
-    cures.into_iter().map(|set| vec![set.of(id, scenario)]).collect()
+    cures
+}
+
+/// The lightest counterweight, in steps of 0.1 kg, with which a lift opens as asked and still closes; none if it is not too light.
+pub(super) fn heavier(scenario: &Scenario, climate: &Climate, enough: impl Fn(&Scenario) -> bool) -> Option<Set> {
+    let Mechanism::VerticalLift(lift) = &scenario.door.mechanism else { return None };
+    // In steps of a twentieth of what there is to balance.
+    let step = ceil_to((0.05 * (scenario.door.mass_kg - lift.counterweight_kg)).max(0.1), 0.1);
+    let most = scenario.door.mass_kg - step;
+    let steps = ((most - lift.counterweight_kg) / step).floor().max(0.0) as u32;
+    let fine = |kg: f64| {
+        let other = set_in(scenario, &[Set::Counterweight(kg)]);
+        let closes = [climate.calm(), climate.windy()].iter().all(|loads| {
+            (mechanism::can_push(&other.door, &other.drive) || !mechanism::needs_push_to_close(&other.door, loads))
+                && ratio(&other, Direction::Closing, loads).0 >= 1.0
+        });
+        closes && enough(&other)
+    };
+    first(floor_to(lift.counterweight_kg, 0.1) + step, step, steps, fine)
+        .filter(|kg| *kg < scenario.door.mass_kg)
+        .map(Set::Counterweight)
 }
 
 /// The key that gives more force.
@@ -166,7 +209,8 @@ pub(super) fn force_key(scenario: &Scenario) -> &'static str {
 
 fn frost(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let (ratio, _) = ratio(scenario, Direction::Opening, &climate.icy());
-    let met = if climate.frost {
+    let freezes = climate.freezes(&scenario.door);
+    let met = if freezes {
         format!("ten seasons have frost on a wet seal (lowest {:.0} °C)", climate.coldest_c)
     } else {
         format!("no frost on a wet seal in ten seasons (lowest {:.0} °C), but the next may", climate.coldest_c)
@@ -180,22 +224,22 @@ fn frost(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
         Row::judged("force_opening_ice", "force to break a frozen seal", ratio, Side::AtLeast, 1.0, SAFETY - 1.0, "x")
             .key("door.ice")
             .note(format!(
-                "never called fine: {met}; {guess}; {}; heat or a silicone wipe helps, force does not",
+                "never called fine: {met}; {guess}; {}; a heated seal, a drip edge that keeps it dry or a silicone wipe mends the cause, force only the effect",
                 bond(scenario)
             ))
             .at_best(Verdict::Tight);
-    if row.verdict == Verdict::Fails && climate.frost {
+    if row.verdict == Verdict::Fails && freezes {
         if let Some((_, key)) = blocked(scenario, Direction::Opening, &climate.icy()) {
             row.key = key;
         } else {
-            let mut cures = more_force(scenario, "force_opening_ice", ratio, &climate.icy());
-            cures.push(less_ice(scenario, climate));
+            let mut cures =
+                more_force(scenario, climate, "force_opening_ice", Direction::Opening, ratio, &climate.icy());
+            cures.push(kept_from_freezing(scenario, climate));
             row = row.cures(cures);
         }
     }
-    if !climate.frost {
-        // What the seasons do not hold cannot fail the scenario.
-        row.verdict = Verdict::Tight;
+    if !freezes {
+        row = row.advised("no wet seal freezes in ten seasons, and what they do not hold cannot fail the scenario");
     }
     rows.push(row);
 }
@@ -218,14 +262,16 @@ fn bond(scenario: &Scenario) -> String {
     )
 }
 
-/// The strongest bond that the drive still breaks, with a tenth to spare: what a heater or a wipe must see to.
-fn less_ice(scenario: &Scenario, climate: &Climate) -> Vec<Change> {
-    let breaks = |ice_n: f64| {
-        let door = Door { ice_n, ..scenario.door.clone() };
-        ratio(&Scenario { door, ..scenario.clone() }, Direction::Opening, &climate.icy()).0 >= 1.1
-    };
-    let most = largest(0.0, scenario.door.ice_n, breaks);
-    most.map(|n| Set::Ice(floor_to(n, 1.0)).of("force_opening_ice", scenario)).into_iter().collect()
+/// A seal that is kept from freezing down to a little below the lowest temperature at which it was wet: by a heater, or by a drip edge
+/// that keeps it dry. How hard ice holds is not the builder's to choose; whether there is any is.
+fn kept_from_freezing(scenario: &Scenario, climate: &Climate) -> Vec<Change> {
+    let below = floor_to(climate.coldest_wet_c - BELOW_COLDEST_K, 1.0);
+    whole(
+        &[Set::IceBelow(below)],
+        "force_opening_ice",
+        scenario,
+        "a heated seal, or one that a drip edge keeps dry, so that nothing freezes above this",
+    )
 }
 
 /// Dead zones in a direction.
@@ -290,11 +336,14 @@ fn jam_key(scenario: &Scenario, jam: Jam) -> String {
         (Jam::DoesNotClose, Mechanism::VerticalLift(lift)) if lift.counterweight_kg > 0.0 => {
             "door.mechanism.counterweight"
         }
+        (Jam::DoesNotClose, Mechanism::DoubleSlider(slider)) if slider.counterweight_kg > 0.0 => {
+            "door.mechanism.counterweight"
+        }
+        (_, Mechanism::RollerCurtain(_)) => "door.mechanism.bar",
         (Jam::DoesNotClose, _) => "drive.pushes",
         (_, Mechanism::VerticalLift(_) | Mechanism::HorizontalSlide(_)) => "door.mechanism.drive_offset",
         (_, Mechanism::DoubleSlider(_)) => "door.mechanism.drive_at",
         (_, Mechanism::TopFlap(_) | Mechanism::SideLeaf(_)) => "door.mechanism.rod_frame_out",
-        (_, Mechanism::RollerCurtain(_)) => "door.mechanism.bar",
     };
     key.to_string()
 }
@@ -303,7 +352,13 @@ fn jam_key(scenario: &Scenario, jam: Jam) -> String {
 fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]) -> Vec<Change> {
     let loads: Vec<Loads> = cases.iter().map(|(_, loads)| *loads).collect();
     let set = match (jam, &scenario.door.mechanism) {
-        (Jam::DoesNotClose, Mechanism::VerticalLift(_)) => lighter(scenario, &loads).or(Some(Set::Pushes(true))),
+        (_, Mechanism::RollerCurtain(_)) => return heavier_bar(scenario, id, &loads),
+        (_, Mechanism::TopFlap(_) | Mechanism::SideLeaf(_)) if jam != Jam::DoesNotClose => {
+            return rod_place(scenario, id, &loads);
+        }
+        (Jam::DoesNotClose, Mechanism::VerticalLift(_) | Mechanism::DoubleSlider(_)) => {
+            lighter(scenario, &loads).or(Some(Set::Pushes(true)))
+        }
         (Jam::DoesNotClose, _) => Some(Set::Pushes(true)),
         (Jam::Guide, Mechanism::VerticalLift(lift)) => {
             let locks_m = lift.guide_length_m / (2.0 * lift.guide_friction * scenario.door.breakaway);
@@ -319,20 +374,39 @@ fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]
     set.map(|set| set.of(id, scenario)).into_iter().collect()
 }
 
-/// The heaviest counterweight, in steps of 0.1 kg, with which a lift comes down by itself.
+/// The heaviest counterweight, in steps of 0.1 kg, with which the panel comes down by itself; none where none hangs on it.
 fn lighter(scenario: &Scenario, loads: &[Loads]) -> Option<Set> {
-    let Mechanism::VerticalLift(lift) = &scenario.door.mechanism else { return None };
-    let comes_down = |kg: f64| {
-        let mechanism = Mechanism::VerticalLift(crate::scenario::door::VerticalLift { counterweight_kg: kg, ..*lift });
-        let door = Door { mechanism, ..scenario.door.clone() };
-        loads.iter().all(|loads| !mechanism::needs_push_to_close(&door, loads))
+    let now_kg = match &scenario.door.mechanism {
+        Mechanism::VerticalLift(lift) => lift.counterweight_kg,
+        Mechanism::DoubleSlider(slider) => slider.counterweight_kg,
+        _ => return None,
     };
-    let steps = (floor_to(lift.counterweight_kg, 0.1) / 0.1).round() as u32;
+    let comes_down = |kg: f64| {
+        let other = set_in(scenario, &[Set::Counterweight(kg)]);
+        loads.iter().all(|loads| !mechanism::needs_push_to_close(&other.door, loads))
+    };
+    let steps = (floor_to(now_kg, 0.1) / 0.1).round() as u32;
     (0..=steps)
         .rev()
         .map(|step| floor_to(f64::from(step) * 0.1, 0.1))
-        .find(|kg| comes_down(*kg))
+        .find(|kg| *kg < now_kg && comes_down(*kg))
         .map(Set::Counterweight)
+}
+
+/// The lightest bar, in steps of 0.1 kg, that pulls a curtain down; it is part of the door's mass.
+fn heavier_bar(scenario: &Scenario, id: &'static str, loads: &[Loads]) -> Vec<Change> {
+    let Mechanism::RollerCurtain(curtain) = &scenario.door.mechanism else { return Vec::new() };
+    let sets = |bar_kg: f64| {
+        let mass_kg = scenario.door.mass_kg + bar_kg - curtain.bar_kg;
+        [Set::Bar(bar_kg), Set::Mass(ceil_to(mass_kg, 0.01))]
+    };
+    let comes_down = |bar_kg: f64| {
+        let other = set_in(scenario, &sets(bar_kg));
+        loads.iter().all(|loads| !mechanism::needs_push_to_close(&other.door, loads))
+    };
+    first(ceil_to(curtain.bar_kg + 0.1, 0.1), 0.1, HEAVIEST_BAR, comes_down)
+        .map(|kg| whole(&sets(kg), id, scenario, "a heavier bar, which is part of the door's mass"))
+        .unwrap_or_default()
 }
 
 /// Where to take hold of a double slider so that it moves in both directions; of several places the one that leaves the drive
@@ -365,13 +439,18 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
             Verdict::Fits,
             "the panel must be pushed shut somewhere, and the drive pushes, with the force that it takes",
         ),
-        (true, _, false) => (
-            Verdict::Fails,
-            "the panel must be pushed shut, and the drive only pulls: a panel balanced in full does not close by itself",
-        ),
-        (false, true, false) => {
-            (Verdict::Fails, "in the strongest gust the panel must be pushed shut, and the drive only pulls")
+        (true, _, false) => (Verdict::Fails, ""),
+        (false, true, false) => (Verdict::Fails, " in the strongest gust"),
+    };
+    let note = match verdict {
+        Verdict::Fails => {
+            format!(
+                "{} does not bring it shut{note}: it must be pushed, and {}",
+                what_pulls_shut(scenario),
+                why_not_pushed(scenario)
+            )
         }
+        _ => note.to_string(),
     };
     let stuck = [(calm, ""), (windy, " in the strongest gust")].into_iter().find(|(loads, _)| {
         let stroke = ratio(scenario, Direction::Closing, loads).0;
@@ -393,6 +472,37 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
         row = row.changes(free(scenario, "closes_by_itself", jam, &[("", *calm), ("", *windy)]));
     }
     rows.push(row);
+}
+
+/// What closes a panel that nothing pushes, by its kind.
+fn what_pulls_shut(scenario: &Scenario) -> String {
+    let left = |counterweight_kg: f64| {
+        let mass_kg = scenario.door.mass_kg;
+        if counterweight_kg > 0.0 {
+            format!("what the counterweight of {counterweight_kg:.1} kg leaves of the panel's {mass_kg:.1} kg")
+        } else {
+            format!("the panel's weight of {mass_kg:.1} kg, with seal and guides against it,")
+        }
+    };
+    match &scenario.door.mechanism {
+        Mechanism::VerticalLift(lift) => left(lift.counterweight_kg),
+        Mechanism::DoubleSlider(slider) => left(slider.counterweight_kg),
+        Mechanism::RollerCurtain(curtain) => {
+            format!("the curtain's weight with its bar of {:.2} kg, with seal and guides against it,", curtain.bar_kg)
+        }
+        Mechanism::TopFlap(flap) if flap.gas_spring.is_some() => "the flap's weight against its gas spring".to_string(),
+        Mechanism::TopFlap(_) => "the flap's weight, with seal and hinge against it,".to_string(),
+        Mechanism::SideLeaf(_) => "a leaf's weight".to_string(),
+        Mechanism::HorizontalSlide(_) => "a sliding panel's weight".to_string(),
+    }
+}
+
+/// Why the drive does not push.
+fn why_not_pushed(scenario: &Scenario) -> &'static str {
+    match scenario.door.mechanism {
+        Mechanism::RollerCurtain(_) => "nothing pushes a curtain that hangs from its tube",
+        _ => "the drive only pulls",
+    }
 }
 
 /// Without power, a gear that does not hold lets go.

@@ -1,6 +1,6 @@
 //! Acceptance limits that contradict each other.
 
-use super::change::Set;
+use super::set::Set;
 use super::{Row, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::limits::{Bound, Limit};

@@ -1,8 +1,9 @@
 //! Does the supply stand the motor, and what takes the energy?
 
-use super::change::{Set, ceil_to, floor_to};
+use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
 use super::force::{SAFETY, least_ratio};
+use super::set::Set;
 use super::timing::calm_times_s;
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -15,7 +16,7 @@ use crate::shelter::power;
 use crate::shelter::stroke::{self, Stroke};
 
 /// Openings of a day for the energy: two sorties, each with a departure and an arrival (common practice).
-const OPENINGS: f64 = 4.0;
+pub(super) const OPENINGS: f64 = 4.0;
 /// Dark days that a battery should bridge (common practice).
 const DARK_DAYS: f64 = 3.0;
 
@@ -33,7 +34,8 @@ fn hard_strokes(scenario: &Scenario, climate: &Climate) -> [Stroke; 3] {
     ]
 }
 
-fn browns_out(scenario: &Scenario, climate: &Climate) -> bool {
+/// Whether the voltage falls too far in one of the hard strokes.
+pub(super) fn browns_out(scenario: &Scenario, climate: &Climate) -> bool {
     hard_strokes(scenario, climate).iter().any(|stroke| power::stroke_browns_out(&scenario.supply, stroke))
 }
 
@@ -51,11 +53,11 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         0.1 * supply.limit_w,
         "W",
     );
-    row.verdict = match (fails, row.verdict) {
-        (true, _) => Verdict::Fails,
-        (false, Verdict::Fails) => Verdict::Tight,
-        (false, other) => other,
-    };
+    if fails {
+        row.verdict = Verdict::Fails;
+    } else {
+        row = row.advised("the buffer gives what the supply does not, so that the voltage holds");
+    }
     let how = match supply.source {
         Source::Network(class) => format!("class {class} of IEEE 802.3 gives the device {} W", supply.limit_w),
         _ => "the start draws the stall current, or the driver's limit".to_string(),
@@ -91,14 +93,18 @@ fn buffer(scenario: &Scenario, peak_w: f64, start_s: f64) -> String {
 /// What the supply stands: a current limit, or a stronger supply.
 fn feeds(scenario: &Scenario, climate: &Climate) -> Vec<Vec<Change>> {
     const ID: &str = "supply_peak";
+    let stronger = stronger(scenario, climate).map(|set| set.of(ID, scenario)).into_iter().collect();
+    vec![feed(scenario, climate), stronger]
+}
+
+/// A supply that stands the peak of the hard strokes; none where no network class does.
+pub(super) fn stronger(scenario: &Scenario, climate: &Climate) -> Option<Set> {
     let peak_w = hard_strokes(scenario, climate).iter().map(|stroke| stroke.peak_supply_w).fold(0.0, f64::max);
-    let stronger = if let Source::Network(_) = scenario.supply.source {
+    if let Source::Network(_) = scenario.supply.source {
         (1..=8).filter(|class| network_w(*class).is_some_and(|limit_w| limit_w >= peak_w)).map(Set::Class).next()
     } else {
         Some(Set::SupplyLimit(ceil_to(1.1 * peak_w, 1.0)))
-    };
-    let stronger = stronger.map(|set| set.of(ID, scenario)).into_iter().collect();
-    vec![feed(scenario, climate), stronger]
+    }
 }
 
 /// A current limit that the supply stands and that still moves the door, with a stronger supply where there is none.

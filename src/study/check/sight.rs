@@ -1,6 +1,8 @@
 //! Where does a ranger see the mower, how well does its cone cover the approach, and what keeps it from seeing farther?
 
-use super::change::{Set, aim, floor_to};
+use super::change::{ceil_to, floor_to};
+use super::climate::Climate;
+use super::set::{Set, aim, set_in};
 use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -17,6 +19,10 @@ const AS_FAR: f64 = 0.9;
 const NARROWEST_DEG: f64 = 1.0;
 /// Share of samples without a reading beyond which a sensor counts as blind (common practice).
 const MOST_DROPPED: f64 = 0.95;
+
+/// By how much a figure is made better to see whether it moves a row, as a factor, and an aim, degrees.
+const BETTER: f64 = 1.2;
+const ANOTHER_DEG: f64 = 4.0;
 
 /// Air and light under which a ranger is asked, and the shell that it looks at.
 #[derive(Clone, Copy)]
@@ -168,10 +174,46 @@ pub(super) fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) 
 
 /// Where the nose is seen from with some figures set otherwise, m; 0 if nowhere.
 pub(super) fn seen_if(scenario: &Scenario, sets: &[Set], detector: &Detector) -> f64 {
-    let mut other = scenario.clone();
-    sets.iter().for_each(|set| set.of("", scenario).apply(&mut other));
+    let other = set_in(scenario, sets);
     let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
     seen_dry(&other, detector).unwrap_or(0.0)
+}
+
+/// The key that moves what a ranger sees in this look: of its level, its cone, its reach and its aim, each made better by as much, the
+/// one that brings the most.
+fn key_in(scenario: &Scenario, detector: &Detector, look: &Look) -> String {
+    let sensor = detector.sensor;
+    let seen = |sets: &[Set]| {
+        let other = set_in(scenario, sets);
+        let detector = other.detectors.iter().find(|it| it.name == detector.name).unwrap_or(detector);
+        seen_from(&other, detector, look).unwrap_or(0.0)
+    };
+    let mut tried = Vec::new();
+    if let Some(index) = scenario.detectors.iter().position(|other| other.name == detector.name) {
+        let on = ceil_to(BETTER * detector.on, 0.05);
+        tried.push(vec![Set::On(index, on), Set::Off(index, on + (detector.off - detector.on))]);
+    }
+    if let Some(aim) = aim(&scenario.sensors[sensor].kind) {
+        tried.push(vec![Set::Cone(sensor, aim.half_cone_deg / BETTER)]);
+        tried.push(vec![Set::Farthest(sensor, BETTER * aim.farthest_m)]);
+        tried.push(vec![Set::Pitch(sensor, aim.pitch_deg + ANOTHER_DEG)]);
+        tried.push(vec![Set::Pitch(sensor, aim.pitch_deg - ANOTHER_DEG)]);
+        if aim.yaw_deg != 0.0 {
+            tried.push(vec![Set::Yaw(sensor, 0.0)]);
+        }
+    }
+    if let SensorKind::OpticalRange { farthest_sun_m, .. } = scenario.sensors[sensor].kind {
+        tried.push(vec![Set::FarthestSun(sensor, BETTER * farthest_sun_m)]);
+    }
+    let now = seen(&[]);
+    let mut best: Option<(f64, String)> = None;
+    for sets in &tried {
+        let gain = seen(sets) - now;
+        if gain > 1.5 * STEP_M && best.as_ref().is_none_or(|(known, _)| gain > *known) {
+            best = Some((gain, sets[0].of("", scenario).key));
+        }
+    }
+    best.map_or_else(|| format!("sensor.{}.position", scenario.sensors[sensor].name), |(_, key)| key)
 }
 
 /// Place of the nose from which a ranger sees the mower in dry weather, in the dark as with the sun on the scene.
@@ -222,7 +264,7 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &L
 
 /// How much of the approach the rangers that open the door cover: `opens` has those detectors as bits, `late` those of strategies that
 /// are late.
-pub(super) fn rows(scenario: &Scenario, needs_s: f64, opens: u64, late: u64, rows: &mut Vec<Row>) {
+pub(super) fn rows(scenario: &Scenario, climate: &Climate, needs_s: f64, opens: u64, late: u64, rows: &mut Vec<Row>) {
     let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
     for (index, detector) in scenario.detectors.iter().enumerate() {
         if opens >> index & 1 == 0 || !is_ranger_level(scenario, detector) {
@@ -241,7 +283,7 @@ pub(super) fn rows(scenario: &Scenario, needs_s: f64, opens: u64, late: u64, row
             0.1 * wanted_m,
             "m",
         )
-        .key(key.clone())
+        .key(key)
         .note(format!(
             "needed for a stroke of {needs_s:.1} s before the waiting point; dry, in the dark and in full sun, 2 standard deviations ({:.2} m) to either side{}",
             2.0 * approach.sideways_m,
@@ -255,20 +297,19 @@ pub(super) fn rows(scenario: &Scenario, needs_s: f64, opens: u64, late: u64, row
             );
         }
         if row.verdict == Verdict::Fails && late >> index & 1 == 0 {
-            row.verdict = Verdict::Tight;
-            row.note.push_str("; all strategies that it opens for are in time without it");
+            row = row.advised("all strategies that it opens for are in time without it");
         } else if row.verdict == Verdict::Fails {
             let left_s = word_left_s(scenario, detector);
-            row = row.changes(sooner(scenario, detector, needs_s, left_s, "detection_distance"));
+            row = row.cures(sooner(scenario, climate, detector, needs_s, left_s, "detection_distance"));
         }
         rows.push(row);
-        hard_looks(scenario, detector, wanted_m, &key, rows);
+        hard_looks(scenario, detector, wanted_m, rows);
     }
 }
 
 /// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
 /// mower waits, or something else notices it.
-fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str, rows: &mut Vec<Row>) {
+fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
     let sensor = &scenario.sensors[detector.sensor];
     for look in &HARD {
         let minds = match sensor.kind {
@@ -289,15 +330,11 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, key: &str
             0.1 * wanted_m,
             "m",
         )
-        .key(key);
-        if row.verdict == Verdict::Fails {
-            row.verdict = Verdict::Tight;
-            row.note = match seen {
-                Some(_) => "late: the mower waits for the door",
-                None => "blind before the waiting point: something else must notice the mower",
-            }
-            .to_string();
-        }
+        .key(key_in(scenario, detector, look));
+        row = row.advised(match seen {
+            Some(_) => "such an hour is seldom, and a mower seen late waits for the door",
+            None => "such an hour is seldom, but the sensor is blind then: something else must notice the mower",
+        });
         rows.push(row);
     }
 }

@@ -4,13 +4,14 @@
 //! the mower's height.
 
 use super::arrival::{self, Outcome, Times, Way};
-use super::change::{Set, aim, ceil_to, floor_to};
+use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
-use super::force::{blocked, force_key};
+use super::force::{blocked, force_key, heavier};
+use super::motor::faster;
+use super::set::{Set, aim};
 use super::sight::{self, DARK, FULL_SUN, Short};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
-use crate::scenario::door::Gear;
 use crate::scenario::mower::{Approach, Mower};
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Detector, Dropped, Statistic, Strategy};
@@ -44,8 +45,16 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         rows.push(row);
     }
     if stroke.time_s.is_finite() {
-        sight::rows(scenario, stroke.time_s + longest_s, opens, late, rows);
+        sight::rows(scenario, climate, stroke.time_s + longest_s, opens, late, rows);
     }
+}
+
+/// How many strategies are late, or never ask.
+pub(super) fn late(scenario: &Scenario, climate: &Climate) -> usize {
+    let windy = climate.windy();
+    let stroke = stroke::solve(&scenario.door, &scenario.drive, &scenario.supply, Direction::Opening, &windy, 0.0);
+    let fails = |strategy: &&Strategy| time_row(scenario, climate, strategy, stroke.time_s).verdict == Verdict::Fails;
+    scenario.strategies.iter().filter(fails).count()
 }
 
 fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_s: f64) -> Row {
@@ -65,7 +74,7 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
     let times = Times { opens_s: needs_s, closes_s: calm_times_s(scenario, climate).1 };
     let worst = worst(scenario, strategy, times);
     let Some(left_s) = worst.left_s else {
-        return never(scenario, strategy, times, worst.decides, Row::stated(ID, question, Verdict::Fails));
+        return never(scenario, climate, strategy, times, worst.decides, Row::stated(ID, question, Verdict::Fails));
     };
     let mut row = Row::judged(ID, question, needs_s, Side::AtMost, left_s, 0.1 * needs_s, "s");
     row.key = format!("strategy.{}.open", strategy.name);
@@ -77,12 +86,19 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
         row.key = key(scenario, &scenario.detectors[detector]);
     }
     if row.verdict == Verdict::Fails {
+        let open_by = |other: &Scenario| {
+            let windy = climate.windy();
+            let stroke = stroke::solve(&other.door, &other.drive, &other.supply, Direction::Opening, &windy, 0.0);
+            ROOM * (stroke.time_s + warning_s) <= left_s
+        };
+        let balanced = heavier(scenario, climate, open_by).map(|set| vec![set.of(ID, scenario)]);
         row.note.push_str(&waits(scenario, strategy, times, needs_s - left_s));
         if let Some(detector) = worst.decides {
             let detector = &scenario.detectors[detector];
             // What the rule itself waits for after the detector has spoken.
             let after_s = (word_left_s(scenario, detector) - left_s).max(0.0);
-            row = row.changes(sooner(scenario, detector, needs_s + after_s, left_s, ID));
+            let cures = sooner(scenario, climate, detector, needs_s + after_s, left_s, ID);
+            row = row.cures(balanced.into_iter().chain(cures).collect());
         }
     }
     after_hours(scenario, strategy, times, row)
@@ -150,7 +166,14 @@ fn waits(scenario: &Scenario, strategy: &Strategy, times: Times, wait_s: f64) ->
 }
 
 /// Some mower, if not every one, does not make the rule ask.
-fn never(scenario: &Scenario, strategy: &Strategy, times: Times, decides: Option<usize>, row: Row) -> Row {
+fn never(
+    scenario: &Scenario,
+    climate: &Climate,
+    strategy: &Strategy,
+    times: Times,
+    decides: Option<usize>,
+    row: Row,
+) -> Row {
     let mean = Way { quick: 0.0, aside_m: 0.0, sky: DARK, after_hours: false };
     let whose = if arrival::outcome(scenario, strategy, times, &mean).left_s.is_some() {
         let aside_m = QUICK * scenario.mower.approach.sideways_m;
@@ -167,7 +190,7 @@ fn never(scenario: &Scenario, strategy: &Strategy, times: Times, decides: Option
         detector.name,
         sight::short_note(scenario, detector)
     ))
-    .changes(sooner(scenario, detector, times.opens_s, f64::NEG_INFINITY, "stroke_time"))
+    .cures(sooner(scenario, climate, detector, times.opens_s, f64::NEG_INFINITY, "stroke_time"))
 }
 
 /// Hours that end before the mower is home.
@@ -269,11 +292,12 @@ pub(super) fn rule_s(scenario: &Scenario, detector: &Detector) -> f64 {
 /// level says, a farther level as far as its reach in the sun allows, a beam farther out; else a faster drive.
 pub(super) fn sooner(
     scenario: &Scenario,
+    climate: &Climate,
     detector: &Detector,
     needs_s: f64,
     left_s: f64,
     row: &'static str,
-) -> Vec<Change> {
+) -> Vec<Vec<Change>> {
     let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
     let farther = match &scenario.sensors[detector.sensor].kind {
         SensorKind::BreakBeam { x_m, .. } => {
@@ -284,14 +308,10 @@ pub(super) fn sooner(
         _ => None,
     };
     if let Some(sets) = farther {
-        return sets.into_iter().map(|set| set.of(row, scenario)).collect();
+        return vec![sets.into_iter().map(|set| set.of(row, scenario)).collect()];
     }
     let factor = ROOM * needs_s / left_s;
-    if scenario.drive.gear == Gear::Figures && left_s > 0.0 && factor <= FASTER {
-        let speed = ceil_to(factor * scenario.drive.no_load_speed_m_s, 0.001);
-        return vec![Set::Speed(speed).of(row, scenario)];
-    }
-    Vec::new()
+    if left_s > 0.0 && factor <= FASTER { faster(scenario, climate, row, factor) } else { Vec::new() }
 }
 
 /// What lets a ranger see the nose from `wanted_m`; none if nothing known does.

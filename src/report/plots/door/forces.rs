@@ -11,13 +11,40 @@ use crate::report::plots::thin::fewer;
 use crate::report::plots::{Figure, PlotError, finished};
 use crate::report::{csv, number};
 use crate::shelter::mechanism::Direction;
-use crate::study::check::drawings::Drawings;
+use crate::study::check::drawings::{Curve, Drawings};
 
 /// Length of a dash and of the gap behind it, pixels.
 const DASH: u32 = 7;
 const GAP: u32 = 5;
 /// Height of the row of names above the forces.
 const LEGEND: u32 = 26;
+
+/// For each curve the first one that lies on it, within `near` all along: itself, or one before it.
+fn alike(curves: &[Curve], near: f64) -> Vec<usize> {
+    let same = |one: &Curve, other: &Curve| {
+        one.points.len() == other.points.len()
+            && one.points.iter().zip(&other.points).all(|(a, b)| match (a.1, b.1) {
+                (Some(a), Some(b)) => (a - b).abs() <= near,
+                (None, None) => true,
+                _ => false,
+            })
+    };
+    (0..curves.len())
+        .map(|index| (0..index).find(|before| same(&curves[*before], &curves[index])).unwrap_or(index))
+        .collect()
+}
+
+/// Names of lines that lie on each other: what they share is said once.
+fn together(names: &[&str]) -> String {
+    let parts: Vec<(&str, &str)> = names.iter().filter_map(|name| name.split_once(", ")).collect();
+    match parts.first() {
+        Some((_, when)) if parts.len() == names.len() && parts.iter().all(|part| part.1 == *when) => {
+            let ways: Vec<&str> = parts.iter().map(|part| part.0).collect();
+            format!("{}, {when}", ways.join(" and "))
+        }
+        _ => names.join(" and "),
+    }
+}
 
 /// `forces.svg`: required force over the stroke, available force, dead zones.
 pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
@@ -66,7 +93,17 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
         chart.draw_series([PathElement::new(vec![(0.0, 0.0), (1000.0 * full, 0.0)], INK.stroke_width(1))])?;
         let (across, up) = chart.plotting_area().dim_in_pixel();
         let pixels = [f64::from(across) / (1000.0 * full.max(1e-3)), f64::from(up) / (top - bottom)];
-        for (index, curve) in drawings.curves.iter().enumerate() {
+        // Whole lines first: broken ones on top leave them to be seen. Of lines that lie on each other one is drawn, under both names.
+        let alike = alike(&drawings.curves, 0.01 * top);
+        let mut column = 80;
+        let mut order: Vec<usize> = (0..drawings.curves.len()).filter(|index| alike[*index] == *index).collect();
+        order.sort_by_key(|index| drawings.curves[*index].name.contains("gust"));
+        for index in order {
+            let curve = &drawings.curves[index];
+            let names: Vec<&str> = (index..alike.len())
+                .filter(|other| alike[*other] == index)
+                .map(|other| drawings.curves[other].name)
+                .collect();
             let style = series(index).stroke_width(2);
             // In the gust broken lines, so that neither colour nor a line below is needed to tell them.
             let broken = curve.name.contains("gust");
@@ -80,14 +117,15 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
                     chart.draw_series([PathElement::new(line, style)])?;
                 }
             }
-            let column = 80 + 200 * index as i32;
             let sample = [(column, 12), (column + 26, 12)];
             if broken {
                 area.draw(&DashedPathElement::new(sample, DASH, GAP, style))?;
             } else {
                 area.draw(&PathElement::new(sample, style))?;
             }
-            canvas::text(area, curve.name, (column + 32, 12), Setting { size: 11.0, ..PLAIN })?;
+            let words = together(&names);
+            canvas::text(area, &words, (column + 32, 12), Setting { size: 11.0, ..PLAIN })?;
+            column += 62 + 6 * words.chars().count() as i32;
         }
         Ok(())
     })?;
@@ -116,4 +154,31 @@ pub fn forces(drawings: &Drawings) -> Result<Figure, PlotError> {
     let alt =
         format!("Force that the door asks of its drive over the stroke, against what the drive can give; {zones}.");
     Ok(Figure { name: "forces", svg, csv: finished(out)?, alt })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A leaf closes in calm air as hard as it opens: one line, both names; a line that differs anywhere has its own.
+    #[test]
+    fn lines_on_each_other_are_named_together() {
+        let curve = |name, forces: [Option<f64>; 3]| Curve {
+            name,
+            points: forces.into_iter().enumerate().map(|(at, force)| (at as f64, force)).collect(),
+        };
+        let curves = [
+            curve("opening, calm", [Some(1.0), Some(2.0), None]),
+            curve("opening, strongest gust", [Some(1.0), Some(9.0), None]),
+            curve("closing, calm", [Some(1.0), Some(2.01), None]),
+            curve("closing, strongest gust", [Some(1.0), Some(2.0), Some(3.0)]),
+        ];
+        assert_eq!(alike(&curves, 0.1), [0, 1, 0, 3]);
+        assert_eq!(alike(&curves, 0.001), [0, 1, 2, 3]);
+        assert_eq!(together(&["opening, calm", "closing, calm"]), "opening and closing, calm");
+        assert_eq!(
+            together(&["opening, calm", "opening, strongest gust"]),
+            "opening, calm and opening, strongest gust"
+        );
+    }
 }

@@ -67,9 +67,14 @@ pub fn panel(drawings: &Drawings) -> Result<Figure, PlotError> {
             area.draw(&PathElement::new(vec![at(line[0]), at(line[1])], series(index).stroke_width(4)))?;
         }
         // Names come last, so that no line crosses them.
+        // Neither do they cover each other, or the ground line.
+        let ground = (!drawings.plan_view).then(|| at((0.0, 0.0)).1);
+        let mut taken: Vec<(i32, i32)> = Vec::new();
         for (share, line) in &drawings.poses {
             let (end, other) = (at(line[labelled]), at(line[1 - labelled]));
             let place = if hinged { beyond(end, other, side) } else { (end.0 + 26, end.1 - 9) };
+            let place = free(place, &taken, ground);
+            taken.push(place);
             name(area, &format!("{:.0} %", 100.0 * share), place)?;
         }
         // A tenth of a metre for the scale.
@@ -99,6 +104,21 @@ fn beyond(end: (i32, i32), other: (i32, i32), side: f64) -> (i32, i32) {
     (end.0 + (24.0 * x + aside).round() as i32, end.1 + (14.0 * y).round() as i32)
 }
 
+/// Width and height that a name of a pose takes at most, pixels.
+const NAME: (i32, i32) = (34, 15);
+
+/// The place nearest to the wanted one, straight above it, else below, at which a name neither covers another nor the ground line.
+fn free(wanted: (i32, i32), taken: &[(i32, i32)], ground: Option<i32>) -> (i32, i32) {
+    let clear = |place: (i32, i32)| {
+        taken.iter().all(|other| (place.0 - other.0).abs() >= NAME.0 || (place.1 - other.1).abs() >= NAME.1)
+            && ground.is_none_or(|ground| (place.1 - ground).abs() > NAME.1 / 2 + 1)
+    };
+    (0..80)
+        .flat_map(|step| [(wanted.0, wanted.1 - step), (wanted.0, wanted.1 + step)])
+        .find(|place| clear(*place))
+        .unwrap_or(wanted)
+}
+
 /// The name of a pose around `middle`, on a patch of paper.
 fn name(area: &Area, words: &str, middle: (i32, i32)) -> Result<(), PlotError> {
     let half = 3 * words.chars().count() as i32 + 2;
@@ -119,5 +139,14 @@ mod tests {
         // Straight down: below, and on the side that the panel leaves.
         assert_eq!(beyond((0, 100), (0, 0), 1.0), (-22, 114));
         assert_eq!(beyond((0, 100), (0, 0), -1.0), (22, 114));
+    }
+
+    /// A name keeps its place where it can, and gives way to another and to the ground line.
+    #[test]
+    fn names_do_not_cover_each_other() {
+        assert_eq!(free((50, 50), &[], Some(100)), (50, 50));
+        assert_eq!(free((50, 50), &[(60, 48)], None), (50, 63));
+        assert_eq!(free((50, 50), &[(60, 48), (40, 60)], None), (50, 33));
+        assert_eq!(free((50, 50), &[], Some(50)), (50, 41));
     }
 }
