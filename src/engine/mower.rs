@@ -450,16 +450,11 @@ impl Season<'_> {
         self.mower_drives(Doing::Entering, -(spec.dock.depth_m - short_m).max(0.0), speed);
     }
 
-    /// Its bumper has met something in the doorway: it backs off and tries again, as before a shut door, and in the end
-    /// somebody must come, who takes it away.
+    /// Its bumper has met something in the doorway: it backs off and tries again, as before a shut door. In the end it gives up
+    /// at its waiting point, and somebody must come, who takes the thing away.
     fn stopped_by_object(&mut self) {
         let manners = self.plan.scenario.mower.shut_door;
         self.trace("mower", "is stopped by something in the doorway", String::new());
-        if self.mower.object_tries >= manners.retries {
-            self.mower.object_tries = 0;
-            self.strand(Doing::StrandedOutside);
-            return;
-        }
         self.mower.object_tries += 1;
         let back = manners.waits_at_m + manners.back_off_m;
         let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
@@ -656,6 +651,11 @@ impl Season<'_> {
         if self.mower.doing == Doing::WaitingOutside || self.mower.tries > 0 {
             self.end_wait();
             self.mower.tries = 0;
+        }
+        if self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
+            self.mower.object_tries = 0;
+            self.strand(Doing::StrandedOutside);
+            return;
         }
         let speed = self.plan.scenario.mower.approach.slow_speed_m_s * self.pace();
         let to_m = if self.object_stops_mower() { 0.5 * OBJECT_WIDTH_M } else { 0.0 };
