@@ -652,7 +652,7 @@ impl Season<'_> {
             self.end_wait();
             self.mower.tries = 0;
         }
-        if self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
+        if self.object_stops_mower() && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
             self.mower.object_tries = 0;
             self.strand(Doing::StrandedOutside);
             return;
