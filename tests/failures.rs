@@ -201,20 +201,16 @@ fn steps(scenario: &Scenario) -> u64 {
     (0..scenario.strategies.len()).map(of).sum()
 }
 
-/// What all modes at their usual rates cost, in steps (events and samples) against a plain season. Twice is what is wanted; the
-/// figures stand here so that a change shows, and so that nobody takes them for less. Most goes to what lies near a level for
-/// long: on the hillside a load that the zero swallows bit by bit, at the others a dark shell that is made out half the time;
-/// and to more visitors.
+/// What all modes at their usual rates cost, in steps (events and samples) against a plain season: at most twice is wanted. On the
+/// coast it is more, and the figure stands here so that a change shows and nobody takes it for less: there a mower that gave up
+/// before the door stands for hours at the edge of a narrow cone, where its dark shell is made out in half of the samples, and a
+/// median of these never settles; further, more visitors, and arrivals on which the shell is made out late.
 #[test]
 fn the_cost_of_all_modes_together() {
     for scenario in shipped() {
         let (plain, all) = (steps(&scenario), steps(&all_on(&scenario)));
         let times = all as f64 / plain as f64;
-        let known = match scenario.name.as_str() {
-            "hillside" => 2.6,
-            "orchard" => 2.1,
-            _ => 3.3,
-        };
+        let known = if scenario.name == "coast" { 3.3 } else { 2.0 };
         assert!(times <= known, "{}: {times:.2} times the steps", scenario.name);
     }
 }
