@@ -452,3 +452,155 @@ fn the_careful_part_can_be_included() {
         assert_eq!(total(&records, Key::ClosingsOnOccupied), 0.0, "{}", spec.name);
     }
 }
+
+/// Everything that has a wire falls silent at once, or is dead or frozen one by one (modes 51 and 49 of the list of failures, far
+/// more often than on real sites). A controller that takes the vote of such sensors, tests those of the doorway and falls back on
+/// the mower's messages misses hardly an arrival and begins no closing on anybody; one that trusts them all misses many.
+#[test]
+fn lost_votes_are_worth_their_while_against_dead_sensors_and_common_causes() {
+    for name in ["dead-or-frozen-sensor", "common-cause-loss"] {
+        let mut scenario = support::base();
+        with_background(&mut scenario);
+        scenario.visitors[0].enters = 1.0;
+        let coming =
+            Detector { name: "coming".into(), says: vec![StatusCode::Returning], ..scenario.detectors[2].clone() };
+        scenario.detectors.push(coming);
+        scenario.strategies[0].fallback = Condition::Detector(4);
+        let mut failure = Failure::usual(mode(name).expect("a mode"), vec![0, 1]);
+        (failure.per_year, failure.lasts) = (100.0, Spread { mean_s: 3.0 * 86_400.0, sd_s: 86_400.0 });
+        scenario.failures = vec![failure];
+        let controller = &mut scenario.strategies[0].controller;
+        (controller.on_dead_sensor, controller.care.self_test) = (OnDeadSensor::Ignore, false);
+        let ignored = seasons(&scenario, 0, 5, 0..6);
+        let controller = &mut scenario.strategies[0].controller;
+        (controller.on_dead_sensor, controller.care.self_test) = (OnDeadSensor::DropVote, true);
+        controller.care.unhealthy.frozen = true;
+        let heeded = seasons(&scenario, 0, 5, 0..6);
+        let arrivals = total(&ignored, Key::Arrivals);
+        let [before, after] = [&ignored, &heeded].map(|records| total(records, Key::MissedArrivals));
+        assert!(before > 0.15 * arrivals && after < 0.2 * before, "{name}: {before} -> {after} of {arrivals}");
+        assert_eq!(total(&heeded, Key::ClosingsOnOccupied), 0.0, "{name}");
+        // A ranger that is frozen at a near reading would hold the door open or keep it opening; without a vote it can't.
+        assert!(total(&heeded, Key::FalseOpenings) <= total(&ignored, Key::FalseOpenings), "{name}");
+    }
+}
+
+/// A rule that only listens to the mower: with the network down for weeks the mower neither leaves nor comes home, unless the
+/// timetable stands in.
+#[test]
+fn the_timetable_stands_in_for_a_silent_network() {
+    let mut scenario = support::base();
+    scenario.visitors.clear();
+    scenario.faults = vec![fault(FaultKind::Network, 400.0, 40.0 * 86_400.0)];
+    let coming = Detector { name: "coming".into(), says: vec![StatusCode::Returning], ..scenario.detectors[2].clone() };
+    scenario.detectors.push(coming);
+    let hours = dooryard::scenario::sensor::Sensor {
+        name: "hours".into(),
+        kind: SensorKind::Clock { lead_s: 300.0, lag_s: 3_600.0 },
+        period: Span::SECOND,
+        latency: Span::ZERO,
+        errors: support::PERFECT,
+    };
+    scenario.sensors.push(hours);
+    let open = Detector { name: "in hours".into(), sensor: 4, says: Vec::new(), ..scenario.detectors[2].clone() };
+    scenario.detectors.push(open);
+    let strategy = &mut scenario.strategies[0];
+    strategy.open = support::any(&[2, 4]);
+    strategy.hold = support::any(&[2, 4]);
+    strategy.fallback = Condition::Detector(5);
+    let missed = |scenario: &Scenario| {
+        let records = seasons(scenario, 0, 1, 0..3);
+        total(&records, Key::MissedArrivals) + total(&records, Key::MissedDepartures)
+    };
+    let deaf = missed(&scenario);
+    scenario.strategies[0].controller.on_dead_sensor = OnDeadSensor::DropVote;
+    let helped = missed(&scenario);
+    assert!(deaf > 50.0 && helped < 0.1 * deaf, "{deaf} -> {helped}");
+}
+
+/// A zero that swallows the parked mower (mode 14): the platform reads empty after hours and comes back as slowly. A
+/// controller that tracks the zero itself, and only behind a shut door with nobody in, is wrong no longer than without the
+/// failure.
+#[test]
+fn a_gated_zero_is_proof_against_one_that_swallows_the_mower() {
+    let mut scenario = support::base();
+    scenario.visitors.clear();
+    scenario.strategies[0].inside = Condition::Detector(3);
+    let wrong = |scenario: &Scenario| total(&seasons(scenario, 0, 3, 0..3), Key::BeliefError);
+    let sound = wrong(&scenario);
+    let mut failure = Failure::usual(mode("auto-zero-swallows-mower").expect("a mode"), vec![3]);
+    failure.figures[0] = 50.0;
+    scenario.failures = vec![failure];
+    let swallowed = wrong(&scenario);
+    scenario.strategies[0].controller.care.zero_tracking = ZeroTracking::Gated;
+    let gated = wrong(&scenario);
+    assert!(swallowed > sound + 300.0, "{sound} -> {swallowed}");
+    assert!((gated - sound).abs() < 1.0, "{sound} -> {gated}");
+}
+
+/// Two rangers that must agree to open, one of which does not see the mower: it waits before a shut door until somebody helps.
+/// With the contradiction noticed after half a minute any of them opens, and somebody is told; the mower waits for no longer
+/// than that and the stroke.
+#[test]
+fn rangers_that_contradict_each_other_open_one_by_one() {
+    let mut scenario = support::base();
+    scenario.visitors.clear();
+    scenario.mower.shut_door.bumps = false;
+    let mut other = support::ranger(support::PERFECT);
+    other.name = "other eye".into();
+    let SensorKind::OpticalRange { aim, .. } = &mut other.kind else { unreachable!("a ranger") };
+    aim.yaw_deg = 80.0;
+    scenario.sensors.push(other);
+    let sees = Detector { name: "near too".into(), sensor: 4, ..scenario.detectors[0].clone() };
+    scenario.detectors.push(sees);
+    let strategy = &mut scenario.strategies[0];
+    let both = Condition::All(vec![Condition::Detector(0), Condition::Detector(4)]);
+    strategy.open = Condition::Any(vec![Condition::Detector(2), both.clone()]);
+    strategy.hold = Condition::Any(vec![Condition::Detector(2), both, strategy.doorway.clone()]);
+    let stubborn = seasons(&scenario, 0, 6, 0..2);
+    scenario.strategies[0].controller.care.disagreement_after_s = 30.0;
+    let doubting = seasons(&scenario, 0, 6, 0..2);
+    let [before, after] = [&stubborn, &doubting].map(|records| total(records, Key::Strandings));
+    let arrivals = total(&stubborn, Key::Arrivals);
+    assert!(before > 0.9 * arrivals && after == 0.0, "{before} -> {after} of {arrivals}");
+    let longest = doubting.iter().map(|record| record.value(Key::WaitLongest)).fold(0.0, f64::max);
+    assert!((10.0..45.0).contains(&longest), "{longest} s");
+    let log = log(&scenario, 6);
+    assert!(when(&log, "notice", "the rangers contradict each other").len() > 20);
+    for key in [Key::ClosingsOnOccupied, Key::Contacts] {
+        assert_eq!(total(&doubting, key), 0.0, "{key:?}");
+    }
+}
+
+/// A battery that only strokes drain, and that no sun charges for weeks: with the reserve heeded the door is never found shut by
+/// an empty battery, and somebody is told why it stays open; without it is.
+#[test]
+fn nothing_closes_on_a_battery_that_could_not_open_again() {
+    use dooryard::scenario::door::{Solar, Source};
+    let mut scenario = support::base();
+    scenario.visitors.clear();
+    scenario.supply.standby_w = 1e-6;
+    scenario.supply.source = Source::Solar(Solar {
+        battery_wh: 1.0,
+        usable: 0.8,
+        panel_w: 1e-4,
+        performance: 0.7,
+        sun_h: 2.0,
+        efficiency: 0.9,
+        restarts_at: 0.5,
+    });
+    let mut shut_at_the_end = |reserve: f64| {
+        scenario.strategies[0].controller.care.reopening_reserve = reserve;
+        let log = log(&scenario, 6);
+        let out = log.iter().position(|row| row.who == "battery").unwrap_or(log.len());
+        let last = log[..out].iter().rev().find(|row| row.who == "door").expect("the door moved");
+        let told = when(&log, "notice", "stays open, the battery could not open it again").len();
+        (last.what.clone(), out < log.len(), told)
+    };
+    let (heeded, ran_out, told) = shut_at_the_end(1.0);
+    assert_eq!((heeded.as_str(), ran_out), ("open", false), "stays open, and a charge is left");
+    assert!(told >= 1);
+    let (trusted, ran_out, told) = shut_at_the_end(0.0);
+    assert!(ran_out && told == 0, "{trusted}");
+    assert!(trusted != "open", "{trusted}");
+}

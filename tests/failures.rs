@@ -24,6 +24,12 @@ const SEASONS: u64 = 10;
 /// Standard errors by which the mean difference must lie beyond zero.
 const SIGMAS: f64 = 4.5;
 
+/// What must not differ at all unless the case names it: no closing more, no contact more.
+const SAFETY: [Key; 2] = [Key::ClosingsOnOccupied, Key::Contacts];
+/// What must not grow with significance unless the case names it: what is shut in, and how hard the door hits. (A door that
+/// stays open more, or opens less, shuts in less.)
+const HARM: [Key; 3] = [Key::TrappedVisitors, Key::PeakContactForce, Key::PeakContactEnergy];
+
 fn seasons(scenario: &Scenario, strategy: usize, seasons: std::ops::Range<u64>, events: bool) -> Vec<SeasonRecord> {
     let plan = Plan::new(scenario).expect("the scenario can be planned");
     let options = Options { sampling: Sampling::Exact, events };
@@ -61,11 +67,20 @@ fn trouble(case: &Case) -> Option<String> {
     if score < SIGMAS {
         complaints.push(format!("{:.4} -> {:.4} ({score:.1} standard errors)", mean(&before), mean(&after)));
     }
-    for key in [Key::ClosingsOnOccupied, Key::Contacts] {
+    for key in SAFETY {
         let total = |records: &[SeasonRecord]| records.iter().map(|record| record.value(key)).sum::<f64>();
         let moved = total(&on) != total(&off);
         if moved && !case.unsafe_too.contains(&key) {
             complaints.push(format!("{}: {} -> {}", key.metric().key, total(&off), total(&on)));
+        }
+    }
+    for key in HARM {
+        let of = |records: &[SeasonRecord]| records.iter().map(|record| record.value(key)).collect::<Vec<f64>>();
+        let (before, after) = (of(&off), of(&on));
+        let moved = self::score(&before, &after);
+        if moved >= SIGMAS && !case.unsafe_too.contains(&key) {
+            let (before, after) = (mean(&before), mean(&after));
+            complaints.push(format!("{}: {before:.3} -> {after:.3} ({moved:.1} standard errors)", key.metric().key));
         }
     }
     let name = MODES[case.number - 1].name;
@@ -76,13 +91,14 @@ fn trouble(case: &Case) -> Option<String> {
 fn every_mode_moves_what_the_list_names() {
     let rows = records("sensing/failure_modes.csv");
     assert_eq!(rows.len(), MODES.len());
-    let placed: Vec<&Case> = rows
-        .iter()
-        .map(|row| {
-            let id = number(row, "id") as usize;
-            CASES.iter().find(|case| case.number == id).unwrap_or_else(|| panic!("no case for {id} {}", row["title"]))
-        })
-        .collect();
+    let mut placed: Vec<&Case> = Vec::new();
+    for row in &rows {
+        let id = number(row, "id") as usize;
+        let cases = CASES.iter().filter(|case| case.number == id);
+        placed.extend(cases.clone());
+        assert!(cases.count() > 0, "no case for {id} {}", row["title"]);
+    }
+    assert_eq!(placed.len(), CASES.len(), "a case of a mode that is not in the table");
     let troubles: Vec<String> = placed.into_par_iter().filter_map(trouble).collect();
     assert!(troubles.is_empty(), "\n{}", troubles.join("\n"));
 }
@@ -185,20 +201,16 @@ fn steps(scenario: &Scenario) -> u64 {
     (0..scenario.strategies.len()).map(of).sum()
 }
 
-/// What all modes at their usual rates cost, in steps (events and samples) against a plain season. Twice is what is wanted; the
-/// figures stand here so that a change shows, and so that nobody takes them for less. Most goes to what lies near a level for
-/// long: on the hillside a load that the zero swallows bit by bit, at the others a dark shell that is made out half the time;
-/// and to more visitors.
+/// What all modes at their usual rates cost, in steps (events and samples) against a plain season: at most twice is wanted. On the
+/// coast it is more, and the figure stands here so that a change shows and nobody takes it for less: there a mower that gave up
+/// before the door stands for hours at the edge of a narrow cone, where its dark shell is made out in half of the samples, and a
+/// median of these never settles; further, more visitors, and arrivals on which the shell is made out late.
 #[test]
 fn the_cost_of_all_modes_together() {
     for scenario in shipped() {
         let (plain, all) = (steps(&scenario), steps(&all_on(&scenario)));
         let times = all as f64 / plain as f64;
-        let known = match scenario.name.as_str() {
-            "hillside" => 2.6,
-            "orchard" => 2.1,
-            _ => 3.3,
-        };
+        let known = if scenario.name == "coast" { 3.3 } else { 2.0 };
         assert!(times <= known, "{}: {times:.2} times the steps", scenario.name);
     }
 }

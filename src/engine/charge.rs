@@ -12,6 +12,7 @@ use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::door::{Solar, Source, Supply};
 use crate::shelter::battery::{Charge, panel_w};
+use crate::shelter::mechanism::Direction;
 use crate::shelter::power;
 
 /// Least time between two looks.
@@ -31,6 +32,8 @@ pub struct Charging {
     /// Since when it has cut the shelter off.
     empty_since: Option<Instant>,
     look: Option<(Instant, Ticket)>,
+    /// When it gives out under the present stroke, if it does.
+    gives_out: Option<Ticket>,
 }
 
 impl Charging {
@@ -44,12 +47,18 @@ impl Charging {
             weather_step: 0,
             empty_since: None,
             look: None,
+            gives_out: None,
         })
     }
 
     /// Share of the usable charge that is left, %.
     pub fn percent(&self) -> f64 {
         100.0 * self.charge.share()
+    }
+
+    /// Energy that it can still give, Wh.
+    fn available_wh(&self) -> f64 {
+        self.charge.wh * self.solar.efficiency
     }
 
     /// The earliest moment at which a look could find something new, the load drawing `load_w`.
@@ -106,8 +115,35 @@ impl Season<'_> {
         self.charge_to_now();
         if let Some(charging) = &mut self.charging {
             charging.charge.give(wh);
+            if let Some(ticket) = charging.gives_out.take() {
+                self.queue.cancel(ticket);
+            }
         }
         self.schedule_look();
+    }
+
+    /// A stroke has begun that would draw `wh` in all, evenly from `start_s` after its beginning to `lasts_s`: a battery that
+    /// does not hold as much gives out on the way.
+    pub fn stroke_draws(&mut self, wh: f64, start_s: f64, lasts_s: f64) {
+        let Some(charging) = self.charged_by(self.now) else { return };
+        let holds_wh = charging.available_wh();
+        if holds_wh < wh && charging.empty_since.is_none() {
+            let after_s = start_s + (lasts_s - start_s).max(0.0) * holds_wh / wh;
+            let ticket = self.queue.schedule(self.now + Span::from_seconds(after_s), Event::BatteryGivesOut);
+            if let Some(charging) = &mut self.charging {
+                charging.gives_out = Some(ticket);
+            }
+        }
+    }
+
+    /// The battery gives out under a stroke: the motor brakes where it is, as in any loss of power.
+    pub fn battery_gives_out(&mut self) {
+        self.charge_to_now();
+        let Some(charging) = &mut self.charging else { return };
+        charging.gives_out = None;
+        charging.empty_since = Some(self.now);
+        self.trace("battery", "gives out under a stroke", String::new());
+        self.power_fault(true);
     }
 
     /// Looks whether the battery is empty, or charged enough.
@@ -133,6 +169,25 @@ impl Season<'_> {
             _ => {}
         }
         self.schedule_look();
+    }
+
+    /// Whether the battery holds less than is needed to shut the door and to open it again from there, with the reserve that is
+    /// asked for, in the present weather (in calm weather where that would let no stroke end).
+    pub fn battery_low(&self) -> bool {
+        let scenario = &self.plan.scenario;
+        let reserve = scenario.strategies[self.strategy.index].controller.care.reopening_reserve;
+        // Behind a shut door there is nothing to refuse.
+        if reserve <= 0.0 || self.charging.is_none() || self.door.is_shut() {
+            return false;
+        }
+        let Some(charging) = self.charged_by(self.now) else { return false };
+        let energy_j = |direction| {
+            let stroke = self.plan.strokes.get(direction, &self.loads(direction));
+            let stroke = if stroke.finishes() { stroke } else { self.calm_stroke(direction) };
+            stroke.energy_j
+        };
+        let both_j = energy_j(Direction::Closing) + energy_j(Direction::Opening);
+        charging.available_wh() < reserve * power::motor_wh(&scenario.supply, both_j)
     }
 
     /// Schedules the next look, unless an earlier one is due already.

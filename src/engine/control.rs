@@ -7,7 +7,7 @@ use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::sensor::SensorKind;
-use crate::shelter::controller::{Command, Happening, Knowledge, State};
+use crate::shelter::controller::{Command, Happening, Knowledge, State, Voices};
 use crate::shelter::mechanism::Direction;
 
 impl Season<'_> {
@@ -15,10 +15,12 @@ impl Season<'_> {
     pub fn control(&mut self, happening: Happening) {
         let detectors = self.votes();
         let now = self.now;
+        let [strict @ .., open_by_any, hold_by_any] = &mut self.rules;
         let [open, hold, doorway, close, inside, wet, fallback] =
-            self.rules.each_mut().map(|rule| rule.evaluate(now, detectors));
+            strict.each_mut().map(|rule| rule.evaluate(now, detectors));
+        let by_any = self.strategy.by_any_ranger(detectors);
+        let by_any_ranger = (open_by_any.evaluate(now, by_any), hold_by_any.evaluate(now, by_any));
         self.follow_rain(wet);
-        let stands_in = self.in_doubt(detectors) || self.falls_back();
         let before = self.controller.state();
         self.after_power_loss = before == State::Startup;
         let command = self.controller.decide(&Knowledge {
@@ -26,16 +28,22 @@ impl Season<'_> {
             happening,
             place: self.door.place(),
             position_m: self.door.position(now),
-            open: open || (fallback && stands_in),
+            open,
             hold,
+            by_any_ranger,
+            rangers: self.rangers_say(detectors),
+            occupancy: Voices::of(self.strategy.occupancy & !self.health.voteless(), detectors),
+            fallback,
+            blind: self.falls_back(),
             doorway,
             close,
             inside,
             dead_sensor: self.health.any_lost(),
             doorway_lost: self.doorway_lost(),
             answers: self.doorway_answers(),
+            battery_low: self.battery_low(),
         });
-        self.pass_on_notice();
+        self.pass_on_notices();
         let after = self.controller.state();
         if before != after {
             if before == State::Closing && after == State::Reversing {
@@ -66,12 +74,7 @@ impl Season<'_> {
     }
 
     fn schedule_wake(&mut self) {
-        let wake = self
-            .rules
-            .iter()
-            .map(|rule| rule.wake())
-            .fold(self.controller.wake(), Instant::min)
-            .min(self.doubt_comes());
+        let wake = self.rules.iter().map(|rule| rule.wake()).fold(self.controller.wake(), Instant::min);
         if self.wake.is_some_and(|(at, _)| at == wake) {
             return;
         }

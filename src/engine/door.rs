@@ -249,7 +249,13 @@ impl<'p> Season<'p> {
         &self.plan.scenario.strategies[self.strategy.index].controller
     }
 
-    fn loads(&self, direction: Direction) -> Loads {
+    /// A stroke in calm, mild weather.
+    pub fn calm_stroke(&self, direction: Direction) -> &'p Stroke {
+        self.plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 })
+    }
+
+    /// What bears on a stroke that would begin now.
+    pub fn loads(&self, direction: Direction) -> Loads {
         let weather = &self.outside.weather.steps[self.weather_step];
         let door = &self.plan.scenario.door;
         let wet = self.rain_ended.is_some_and(|end| self.now < end + loads::SEAL_DRIES_IN) || weather.rain_mm_h > 0.0;
@@ -306,7 +312,7 @@ impl<'p> Season<'p> {
             self.this_hour().openings += 1;
             self.judge_opening();
         }
-        let calm = plan.strokes.get(direction, &Loads { frozen: false, gust_m_s: 0.0, temperature_c: 20.0 });
+        let calm = self.calm_stroke(direction);
         let nominal_s = calm.time_between(from_m, to_m);
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { part.time_s };
         let nominal_s = if nominal_s.is_finite() { nominal_s } else { UNKNOWN_STROKE_S };
@@ -347,6 +353,7 @@ impl<'p> Season<'p> {
             }
             self.queue.schedule(times_out, Event::StrokeFails)
         };
+        self.contacts_bounce();
         let began = self.now;
         self.door.motion = Some(Running {
             stroke,
@@ -362,6 +369,8 @@ impl<'p> Season<'p> {
             times_out,
             runs_on: unseen || overrun_s.is_some(),
         });
+        let lasts_s = if part.time_s.is_finite() { takes_s } else { longest };
+        self.stroke_draws(power::motor_wh(&scenario.supply, part.energy_j), stroke.start_s / pace, lasts_s);
         self.supply_sags(number);
         if self.tracing() {
             let what = if direction == Direction::Opening { "opening begins" } else { "closing begins" };
@@ -482,7 +491,8 @@ impl<'p> Season<'p> {
         };
         self.trace("door", what, String::new());
         self.refresh(super::senses::change::DOOR);
-        self.switches_bounce();
+        self.contacts_bounce();
+        self.gusts_rattle();
         self.object_falls();
         self.control(Happening::StrokeEnded);
         if self.door.is_open() {
@@ -521,6 +531,8 @@ impl<'p> Season<'p> {
         self.comes_to_shut();
         self.trace("door", "shut on its seal", String::new());
         self.refresh(super::senses::change::DOOR);
+        self.contacts_bounce();
+        self.gusts_rattle();
     }
 
     /// The stroke fails: stall, trip, time-out, or refused by the supply.

@@ -43,14 +43,18 @@ pub enum Event {
     Unscheduled(u32),
     /// It has rained long enough for the mower to mind.
     RainMinded,
-    /// A status message arrives: sensor, number of the message.
-    Status(u32, u32),
+    /// A status message arrives: sensor, number of the message, its true age in seconds.
+    Status(u32, u32, u32),
     /// The last message of this sensor is too old: sensor, number of the message.
     StatusStale(u32, u32),
     /// A mowing window's widened edge passes for a clock sensor.
     ClockEdge(u32, u32),
     /// A false break of a beam begins or ends: sensor, number.
     FalseBreak(u32, u32),
+    /// The contact of an end switch (index) opens or closes while it bounces.
+    ContactToggles(u32),
+    /// A gust rattles a shut door: end switch (index).
+    Rattle(u32),
     /// Somebody comes to, or leaves, a place where a sensor (index) begins or ceases to notice.
     Edge(u32),
     /// The reading of a load platform (index) has crept by a step, or it has ceased to swing.
@@ -59,6 +63,8 @@ pub enum Event {
     Heard(u32, bool),
     /// The battery may have run empty, or be charged enough.
     Charge,
+    /// The battery gives out under a stroke.
+    BatteryGivesOut,
     /// The controller wakes by itself.
     Wake,
     /// The stroke reaches its end.

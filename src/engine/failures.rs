@@ -11,11 +11,14 @@ use super::senses::change;
 use crate::ledger::metric::Key;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
-use crate::scenario::failure::{Act, Failure, Figure, Often, When};
-use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
+use crate::scenario::care::ZeroTracking;
+use crate::scenario::failure::{Act, Change, Failure, Figure, Often, When};
+use crate::scenario::sensor::{End, SensorKind, StatusCode, TiltOn};
 use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
 use crate::shelter::controller::Happening;
+use crate::shelter::mechanism;
+use crate::world::failures::ClockChange;
 use crate::world::spread::draw;
 
 /// Temperature at which a drive has the friction it was set up with, and the one to which `force` of the cold refers, degC.
@@ -27,6 +30,23 @@ const DRAG_SPREAD: f64 = 0.3;
 
 /// When an inrush current is taken for an obstacle, s after the start (within the usual blanking of 0.3 s).
 const INRUSH_S: f64 = 0.2;
+
+/// How much colder than the air a window is under a clear dark sky, K, and the light from which it no longer is, klux
+/// (common practice).
+const WINDOW_COLDER_K: f64 = 3.0;
+const WINDOW_COLDER_BELOW_KLUX: f64 = 10.0;
+
+/// Extra edges of a contact that closes or opens, in the mean, mean gap between them, s, and longest bouncing, s (common
+/// practice; measured contacts bounce for a fraction of a millisecond to 50 ms).
+const BOUNCES: f64 = 5.0;
+const BOUNCE_GAP_S: f64 = 3e-4;
+const BOUNCES_AT_MOST_S: f64 = 0.05;
+
+/// Age of a message above which, and below nothing, it is an odd one, s: what a change of clocks makes of a fresh message.
+const ODD_AGE_S: f64 = 3_600.0;
+
+/// What a mower drives over without noticing, m (common practice: less than the clearance of its bumper).
+const DRIVES_OVER_M: f64 = 0.06;
 
 /// When the supply's sag restarts the controller, s after the start of a stroke.
 const SAG_S: f64 = 0.05;
@@ -49,8 +69,13 @@ pub struct Failing {
     /// Since when it lies there.
     pub object_since: Option<Instant>,
     object_waits: Option<f64>,
-    /// Since when the mower is parked.
-    parked: Option<Instant>,
+    /// Whether the mower is parked, and since when that holds; what zero tracking had swallowed of it by then, kg.
+    parked: (bool, Instant),
+    swallowed_kg: f64,
+    /// Whether the present film of each failure on windows is read as a near target.
+    echoes: Vec<bool>,
+    /// Share of the mower's reflectance that is left at present.
+    pub shell: f64,
     /// What the mower has said so far, by message; kept only where messages can arrive late.
     pub said: Vec<u8>,
     pub keeps_said: bool,
@@ -61,14 +86,14 @@ impl Failing {
     pub fn new(plan: &Plan, seed: u64, season: u64) -> Failing {
         let failures = &plan.scenario.failures;
         // What comes for a moment waits for its moment.
-        let always = |failure: &Failure| {
-            failure.mode.often == Often::Constant && !matches!(failure.mode.act, Act::Chatter | Act::Bounce)
-        };
+        let always = |failure: &Failure| failure.mode.often == Often::Constant && failure.mode.act != Act::Chatter;
         let source = |failure: &Failure| Source::new(seed, season, &format!("failure {} occasions", failure.name));
         Failing {
             active: failures.iter().map(|failure| u32::from(always(failure))).collect(),
             occasions: failures.iter().map(source).collect(),
-            parked: Some(Instant::START),
+            parked: (true, Instant::START),
+            echoes: vec![false; failures.len()],
+            shell: 1.0,
             said: vec![StatusCode::Docked as u8],
             keeps_said: failures.iter().any(|failure| failure.mode.act == Act::Stale),
             ..Failing::default()
@@ -102,6 +127,9 @@ impl<'p> Season<'p> {
         let failure = self.outside.episodes[index].failure;
         if begins {
             self.queue.schedule(self.outside.episodes[index].to, Event::EpisodeEnds(index as u32));
+            // Only films on windows ask.
+            let mut stream = self.failing.occasions[failure].stream(index as u64);
+            self.failing.echoes[failure] = stream.chance(self.failures()[failure].figure(Figure::Share));
         }
         self.failure_steps(failure, begins);
     }
@@ -126,11 +154,9 @@ impl<'p> Season<'p> {
             }
             Act::Object if self.failing(Act::Object).next().is_none() => {
                 self.failing.object_waits = None;
-                self.failing.object_since = None;
-                if self.failing.object.take().is_some() {
-                    self.refresh(change::BODIES);
-                }
+                self.object_taken_away();
             }
+            Act::Change(Change::DarkShell) => self.shell_changes(),
             Act::Manual => self.control(if begins { Happening::ManualOn } else { Happening::ManualOff }),
             _ => self.refresh_hit(index),
         }
@@ -183,18 +209,23 @@ impl<'p> Season<'p> {
         let (mut seeing, mut noise) = (clear, 1.0);
         let sense = &self.senses[index];
         let kind = &self.plan.scenario.sensors[sense.sensor].kind;
-        for failure in &sense.hit_by {
-            if self.failing.active[*failure] == 0 {
+        for index_of in sense.hit_by.iter().copied() {
+            if self.failing.active[index_of] == 0 {
                 continue;
             }
-            let failure = &self.failures()[*failure];
+            let failure = &self.failures()[index_of];
             match failure.mode.act {
                 Act::Reading(when) if self.holds(when, failure) => {
-                    err(failure, kind, when, &mut seeing);
+                    let left_out = match when {
+                        When::Dew if self.failing.echoes[index_of] => Some(Figure::Range),
+                        When::Dew => Some(Figure::ShortReturns),
+                        _ => None,
+                    };
+                    err(failure, kind, when, left_out, &mut seeing);
                     noise *= failure.given(Figure::NoiseFactor).unwrap_or(1.0);
                 }
                 Act::Web if !matches!(kind, SensorKind::BreakBeam { .. }) => {
-                    err(failure, kind, When::Always, &mut seeing);
+                    err(failure, kind, When::Always, None, &mut seeing);
                 }
                 Act::Slanted => shorten_range(kind, failure.figure(Figure::Range), When::Always, &mut seeing),
                 Act::Dirt => {
@@ -203,14 +234,9 @@ impl<'p> Season<'p> {
                     shorten_range(kind, left, When::Always, &mut seeing);
                     noise /= left;
                 }
-                Act::AutoZero => {
-                    if let Some(since) = self.failing.parked {
-                        let taken = failure.figure(Figure::Tare) * self.now.since(since).hours() / 24.0;
-                        seeing.offset -= taken.min(self.plan.scenario.mower.mass_kg);
-                    }
-                }
+                Act::AutoZero => seeing.offset -= self.swallowed_kg(failure),
                 Act::Chatter => noise *= failure.figure(Figure::NoiseFactor),
-                Act::Bounce => seeing.blinded = failure.figure(Figure::Share),
+                Act::Bounce => seeing.blinded = f64::from(u8::from(sense.contact_off)),
                 Act::PhantomIn => seeing.offset += as_angle(kind, failure.figure(Figure::Load)),
                 Act::PhantomOut => seeing.scale = 0.0,
                 _ => {}
@@ -223,7 +249,12 @@ impl<'p> Season<'p> {
         match when {
             When::Always => true,
             When::Sun => self.sky.sun.is_some(),
-            When::DryNight => self.sky.light_klux < 1.0 && self.sky.rain_mm_h <= 0.0,
+            // By day the sun warms the glass: then only air that is damp itself keeps it wet.
+            When::Dew => {
+                let weather = &self.outside.weather.steps[self.weather_step];
+                let colder_k = if self.sky.light_klux < WINDOW_COLDER_BELOW_KLUX { WINDOW_COLDER_K } else { 0.0 };
+                self.sky.rain_mm_h <= 0.0 && (weather.dew_on(colder_k) || weather.fog())
+            }
             When::RainOrGust => {
                 let gust = self.outside.weather.steps[self.weather_step].gust_m_s;
                 self.sky.rain_mm_h > 0.0 || gust > failure.figure(Figure::Gust)
@@ -248,6 +279,155 @@ impl<'p> Season<'p> {
         }
     }
 
+    /// How much later a message to status sensor `index` comes by a failure, s, and how much later a second copy of it, if one is
+    /// sent: each delay is exponential, so that messages overtake each other.
+    pub fn comes_late(&self, index: usize) -> (f64, Option<f64>) {
+        let (mut late_s, mut again_s) = (0.0, None);
+        for hit in self.stale_of(index).filter(|hit| self.failing.active[*hit] > 0) {
+            let failure = &self.failures()[hit];
+            let key = u64::from(self.message) << 8 | self.senses[index].sensor as u64;
+            let mut stream = self.failing.occasions[hit].stream(key);
+            late_s += stream.exponential(failure.figure(Figure::Delay));
+            if stream.chance(failure.figure(Figure::Share)) {
+                again_s = Some(late_s + stream.exponential(failure.figure(Figure::Delay)));
+            }
+        }
+        (late_s, again_s)
+    }
+
+    /// The failures of stale messages that can hit a sensor.
+    fn stale_of(&self, index: usize) -> impl Iterator<Item = usize> + '_ {
+        self.senses[index].hit_by.iter().copied().filter(|hit| self.failures()[*hit].mode.act == Act::Stale)
+    }
+
+    /// Whether status sensor `index` believes a message that was sent so long ago. On the day of a change of clocks its stamp is
+    /// an hour off where a failure says so. Without a limit on the age what is overtaken is believed, too, while messages
+    /// come out of order; a receiver that looks at the stamps never goes back to an older message.
+    pub fn is_believed(&mut self, index: usize, message: u32, age_s: u32) -> bool {
+        let misdated = self.stale_of(index).next().is_some();
+        let disorder = self.stale_of(index).any(|hit| self.failing.active[hit] > 0);
+        let shift_s = if misdated { self.clock_off_s() } else { 0.0 };
+        let reads_s = f64::from(age_s) + shift_s;
+        if misdated && !(0.0..=ODD_AGE_S).contains(&reads_s) && self.tracing() {
+            let name = self.plan.scenario.sensors[self.senses[index].sensor].name.clone();
+            self.trace(&name, "message of an odd age", format!("{reads_s:.0} s"));
+        }
+        let most_s = self.plan.scenario.strategies[self.strategy.index].controller.care.message_at_most_s;
+        let newest = message == self.message;
+        if most_s.is_infinite() {
+            return newest || disorder;
+        }
+        let in_order = if disorder { message >= self.senses[index].heard_message() } else { newest };
+        in_order && reads_s.abs() <= most_s
+    }
+
+    /// By how much the stamps of this day are off, s: positive if they look old.
+    fn clock_off_s(&self) -> f64 {
+        let today = |change: &&ClockChange| (change.from..change.to).contains(&self.now);
+        self.plan.clock_changes.iter().find(today).map_or(0.0, |change| change.late.seconds())
+    }
+
+    /// The end switch at which the door is, if a failure makes it bounce: it has just been reached, or is left. The number of
+    /// extra edges is geometric, the gaps between them are exponential, and the contact rests in the end.
+    pub fn contacts_bounce(&mut self) {
+        for index in 0..self.senses.len() {
+            let sensor = &self.plan.scenario.sensors[self.senses[index].sensor];
+            let SensorKind::EndSwitch { end } = sensor.kind else { continue };
+            let position_m = self.door.position(self.now);
+            let there = match end {
+                End::Shut => position_m <= 0.0,
+                End::Open => position_m >= mechanism::stroke_m(&self.plan.scenario.door),
+            };
+            if there && let Some(hit) = self.bounces(index) {
+                let mut edges = Edges::default();
+                edges.bounce(0.0, &mut self.failing.occasions[hit].stream(self.now.0 as u64));
+                self.contact_is_off(index, edges);
+            }
+        }
+    }
+
+    /// The failure that makes an end switch bounce, if there is one.
+    fn bounces(&self, index: usize) -> Option<usize> {
+        self.senses[index].hit_by.iter().copied().find(|hit| self.failures()[*hit].mode.act == Act::Bounce)
+    }
+
+    /// The contact of end switch `index` has these edges from now on. Only stretches in which a sample is taken matter, so
+    /// that the others are left out.
+    fn contact_is_off(&mut self, index: usize, mut edges: Edges) {
+        edges.at_s.sort_by(f64::total_cmp);
+        for [from_s, to_s] in edges.at_s.as_chunks().0 {
+            let [from, to] = [from_s, to_s].map(|after_s| self.now + Span::from_seconds(*after_s));
+            let channel = &self.channels[index];
+            if channel.time_of(channel.first_sample(from)) < to {
+                for at in [from, to] {
+                    self.queue.schedule(at, Event::ContactToggles(index as u32));
+                }
+            }
+        }
+    }
+
+    /// The contact of end switch `index` opens or closes by itself.
+    pub fn contact_toggles(&mut self, index: usize) {
+        self.senses[index].contact_off = !self.senses[index].contact_off;
+        self.refresh_one(index);
+    }
+
+    /// Whether gusts rattle a shut door so that end switch `index` minds, and how often, 1/d.
+    fn rattles_per_day(&self, index: usize) -> Option<f64> {
+        let sensor = &self.plan.scenario.sensors[self.senses[index].sensor];
+        let shut = matches!(sensor.kind, SensorKind::EndSwitch { end: End::Shut }) && self.door.is_shut();
+        let failure = &self.failures()[self.bounces(index).filter(|_| shut)?];
+        let weather = &self.outside.weather.steps[self.weather_step];
+        let gust_m_s = weather.gust_m_s * self.plan.scenario.site.wind_factor;
+        let per_day = failure.figure(Figure::PerDay);
+        (gust_m_s > failure.figure(Figure::Gust) && per_day > 0.0).then_some(per_day)
+    }
+
+    /// The door has shut, or the wind has changed: gusts may rattle it from now on. What is due already stays so, since waits
+    /// without a memory may be cut anywhere.
+    pub fn gusts_rattle(&mut self) {
+        for index in 0..self.senses.len() {
+            if !self.senses[index].rattle_due
+                && let Some(per_day) = self.rattles_per_day(index)
+            {
+                let sense = &mut self.senses[index];
+                sense.rattle_due = true;
+                let wait = Span::from_seconds(sense.rattles.exponential(86_400.0 / per_day));
+                self.queue.schedule(self.now + wait, Event::Rattle(index as u32));
+            }
+        }
+    }
+
+    /// A gust is due to rattle the door: if it is still shut and windy, the contact is off for a moment.
+    pub fn rattle(&mut self, index: usize) {
+        self.senses[index].rattle_due = false;
+        if self.rattles_per_day(index).is_some()
+            && let Some(hit) = self.bounces(index)
+        {
+            let mut stream = self.failing.occasions[hit].stream(self.now.0 as u64);
+            let lasts_s = draw(&self.failures()[hit].lasts, &mut stream);
+            let mut edges = Edges { at_s: vec![0.0, lasts_s] };
+            edges.bounce(0.0, &mut stream);
+            edges.bounce(lasts_s, &mut stream);
+            self.contact_is_off(index, edges);
+        }
+        self.gusts_rattle();
+    }
+
+    /// Whether something lies in the doorway that stops the mower: its bumper feels what it cannot drive over.
+    pub fn object_stops_mower(&self) -> bool {
+        self.failing.object.is_some_and(|object| object.height_m > DRIVES_OVER_M)
+    }
+
+    /// A person takes away what lies in the doorway.
+    pub fn object_taken_away(&mut self) {
+        self.failing.object_since = None;
+        if self.failing.object.take().is_some() {
+            self.trace("object", "is taken away", String::new());
+            self.refresh(change::BODIES);
+        }
+    }
+
     /// Whether a failure blocks this beam.
     pub fn blocked(&self, index: usize) -> bool {
         let blocks = |act: Act| matches!(act, Act::Blocked | Act::Web);
@@ -257,10 +437,53 @@ impl<'p> Season<'p> {
 
     /// The mower is parked, or no longer is.
     pub fn parks(&mut self, parked: bool) {
-        self.failing.parked = parked.then_some(self.now);
+        let swallows = self.failing(Act::AutoZero).next();
+        self.failing.swallowed_kg = swallows.map_or(0.0, |failure| self.swallowed_kg(failure));
+        self.failing.parked = (parked, self.now);
         if parked {
             self.failing.dockings += 1;
             self.for_a_moment(Act::Chatter, self.failing.dockings);
+        }
+    }
+
+    /// What zero tracking that is not gated has swallowed by now, kg: the zero follows what lies on the platform at a steady
+    /// rate, up to the parked mower's weight and back to nothing once it has left. A controller that gates the tracking has
+    /// taken it over.
+    fn swallowed_kg(&self, failure: &Failure) -> f64 {
+        let care = &self.plan.scenario.strategies[self.strategy.index].controller.care;
+        if care.zero_tracking == ZeroTracking::Gated {
+            return 0.0;
+        }
+        let (parked, since) = self.failing.parked;
+        let moved_kg = failure.figure(Figure::Tare) * self.now.since(since).hours() / 24.0;
+        let sign = if parked { 1.0 } else { -1.0 };
+        (self.failing.swallowed_kg + sign * moved_kg).clamp(0.0, self.plan.scenario.mower.mass_kg)
+    }
+
+    /// It begins to rain, or ceases: a dark shell is wet until it has dried.
+    pub fn rain_turns(&mut self, rains: bool) {
+        for index in 0..self.failures().len() {
+            let failure = &self.failures()[index];
+            if failure.mode.act != Act::Change(Change::DarkShell) {
+                continue;
+            }
+            if rains {
+                self.failure_steps(index, true);
+            } else {
+                let dries = draw(&failure.lasts, &mut self.failing.occasions[index].stream(self.weather_step as u64));
+                self.queue.schedule(self.now + Span::from_seconds(dries), Event::FailurePasses(index as u32));
+            }
+        }
+    }
+
+    /// The shell gets wet or has dried. The mode is there all season, so that only what comes on top of that is wet.
+    fn shell_changes(&mut self) {
+        let active = self.failures().iter().zip(&self.failing.active);
+        let wet = active.filter(|(failure, count)| failure.mode.act == Act::Change(Change::DarkShell) && **count > 1);
+        let shell = wet.map(|(failure, _)| failure.figure(Figure::WetFactor)).product();
+        if self.failing.shell != shell {
+            self.failing.shell = shell;
+            self.refresh(change::BODIES);
         }
     }
 
@@ -284,11 +507,6 @@ impl<'p> Season<'p> {
     pub fn counts_stroke(&mut self) -> u64 {
         self.failing.strokes += 1;
         self.failing.strokes
-    }
-
-    /// A stroke has ended, well or not.
-    pub fn switches_bounce(&mut self) {
-        self.for_a_moment(Act::Bounce, self.failing.strokes);
     }
 
     /// When the drive of a stroke takes something for an obstacle that it was not told of, s after its start.
@@ -375,12 +593,37 @@ impl<'p> Season<'p> {
     }
 }
 
-/// The errors of a failure's figures.
-fn err(failure: &Failure, kind: &SensorKind, when: When, seeing: &mut Seeing) {
+/// When a contact opens or closes by itself, s from now on; as often as not, so that it rests as it was.
+#[derive(Clone, Debug, Default)]
+struct Edges {
+    at_s: Vec<f64>,
+}
+
+impl Edges {
+    /// It bounces from `from_s` on.
+    fn bounce(&mut self, from_s: f64, stream: &mut Stream) {
+        let count = stream.failures_before_success(1.0 / (1.0 + BOUNCES));
+        let (mut after_s, first) = (0.0, self.at_s.len());
+        for _ in 0..count {
+            after_s += stream.exponential(BOUNCE_GAP_S);
+            if after_s >= BOUNCES_AT_MOST_S {
+                break;
+            }
+            self.at_s.push(from_s + after_s);
+        }
+        if !(self.at_s.len() - first).is_multiple_of(2) {
+            self.at_s.push(from_s + (after_s + stream.exponential(BOUNCE_GAP_S)).min(BOUNCES_AT_MOST_S));
+        }
+    }
+}
+
+/// The errors of a failure's figures, one of them left out.
+fn err(failure: &Failure, kind: &SensorKind, when: When, left_out: Option<Figure>, seeing: &mut Seeing) {
     let either = |a: f64, b: f64| 1.0 - (1.0 - a) * (1.0 - b);
     let beam = matches!(kind, SensorKind::BreakBeam { .. });
     for ((figure, _), value) in failure.mode.figures.iter().zip(&failure.figures) {
         match figure {
+            _ if left_out == Some(*figure) => {}
             Figure::Range => shorten_range(kind, *value, when, seeing),
             Figure::ShortReturns if beam => seeing.blinded = either(seeing.blinded, *value),
             Figure::ShortReturns => seeing.short = either(seeing.short, *value),

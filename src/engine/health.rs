@@ -13,7 +13,7 @@ use crate::scenario::visitor::FaultKind;
 use crate::sensing::health;
 use crate::sensing::law::Reading;
 use crate::shelter::condition::Evaluator;
-use crate::shelter::controller::{Happening, Notice, State};
+use crate::shelter::controller::{Happening, Notice, State, Voices};
 
 /// Who has a vote.
 #[derive(Clone, Debug, Default)]
@@ -28,14 +28,17 @@ pub struct Votes {
     lost: u64,
     /// Their detectors.
     voteless: u64,
-    /// Since when the detectors of occupancy have contradicted each other, and whether somebody was told.
-    contradicting: Option<(Instant, bool)>,
 }
 
 impl Votes {
     /// Whether any sensor has lost its vote.
     pub fn any_lost(&self) -> bool {
         self.lost != 0
+    }
+
+    /// The detectors of sensors without a vote, as bits.
+    pub fn voteless(&self) -> u64 {
+        self.voteless
     }
 
     /// Whether a judgement may change the votes after `now`, up to `until`.
@@ -66,40 +69,37 @@ impl Season<'_> {
         self.on_dead_sensor() == OnDeadSensor::DropVote && self.health.lost & self.strategy.doorway_senses != 0
     }
 
-    /// Whether the last sensor of the opening rule has lost its vote, so that the fallback joins it.
+    /// Whether the last sensor of the opening rule has lost its vote, so that the fallback joins it. A rule that only listens to
+    /// the mower has lost its last vote once the network is down and what was heard has grown too old.
     pub fn falls_back(&self) -> bool {
-        let eyes = self.strategy.open_senses;
-        self.on_dead_sensor() == OnDeadSensor::DropVote && eyes != 0 && eyes & !self.health.lost == 0
-    }
-
-    /// Listens to the detectors that say whether the mower is in: whether they have contradicted each other for longer than
-    /// is believed. Those without a vote are not asked; one alone contradicts nobody.
-    pub fn in_doubt(&mut self, votes: u64) -> bool {
-        let asked = self.strategy.occupancy & !self.health.voteless;
-        let says = votes & asked;
-        if says == 0 || says == asked || !self.powered {
-            self.health.contradicting = None;
+        if self.on_dead_sensor() != OnDeadSensor::DropVote {
             return false;
         }
-        let (since, told) = self.health.contradicting.unwrap_or((self.now, false));
-        let doubted = self.doubted_from(since).is_some_and(|from| self.now >= from);
-        self.health.contradicting = Some((since, doubted));
-        if doubted && !told {
-            self.trace("notice", "the sensors inside contradict each other", String::new());
-            self.watch_disturbed();
+        let (eyes, ears) = (self.strategy.open_senses, self.strategy.open_ears);
+        if eyes != 0 {
+            return eyes & !self.health.lost == 0;
         }
-        doubted
+        let deaf = |place: usize| ears >> place & 1 == 0 || self.senses[place].hears_nothing();
+        ears != 0 && self.network_faults > 0 && (0..self.senses.len()).all(deaf)
     }
 
-    fn doubted_from(&self, since: Instant) -> Option<Instant> {
-        let after_s = self.care().contradiction_after_s;
-        after_s.is_finite().then(|| since + Span::from_seconds(after_s))
+    /// What the mower says is no longer believed, or is again: a rule that only listens to it may fall back now.
+    pub fn ears_change(&mut self) {
+        if self.strategy.open_senses == 0 && self.on_dead_sensor() == OnDeadSensor::DropVote {
+            self.watch_disturbed();
+            self.control(Happening::None);
+        }
     }
 
-    /// When a contradiction will have lasted too long; never if there is none or it has.
-    pub fn doubt_comes(&self) -> Instant {
-        let coming = self.health.contradicting.filter(|(_, told)| !told);
-        coming.and_then(|(since, _)| self.doubted_from(since)).unwrap_or(Instant::NEVER)
+    /// What the rangers of the opening rule say, each as a whole; those without a vote are not asked.
+    pub fn rangers_say(&self, votes: u64) -> Voices {
+        let (mut asked, mut on) = (0_u64, 0_u64);
+        for (place, detectors) in self.strategy.rangers.iter().enumerate() {
+            let heard = detectors & !self.health.voteless;
+            asked |= u64::from(heard != 0) << place;
+            on |= u64::from(heard & votes != 0) << place;
+        }
+        Voices::of(asked, on)
     }
 
     /// Whether the doorway's sensors answer a self-test now: each is made to see something for a moment (a beam's emitter is
@@ -324,15 +324,28 @@ impl Season<'_> {
     }
 
     /// Writes what a person is told into the event log.
-    pub fn pass_on_notice(&mut self) {
-        let Some(notice) = self.controller.notice() else { return };
-        let what = match notice {
-            Notice::Fault => "waits for a person",
-            Notice::HeldOpen => "holds the door open",
-            Notice::OpenTooLong => "the door has been open for long",
-            Notice::StillManual => "the door is still worked by hand",
-            Notice::ManualEnded => "ends the work by hand",
-        };
-        self.trace("notice", what, String::new());
+    pub fn pass_on_notices(&mut self) {
+        for doubt in self.controller.doubts() {
+            self.trace("notice", notice_text(doubt), String::new());
+            // The rules are no longer those that the working out knows of.
+            self.watch_disturbed();
+        }
+        if let Some(notice) = self.controller.notice() {
+            self.trace("notice", notice_text(notice), String::new());
+        }
+    }
+}
+
+/// What a person is told, in words.
+fn notice_text(notice: Notice) -> &'static str {
+    match notice {
+        Notice::Fault => "waits for a person",
+        Notice::HeldOpen => "holds the door open",
+        Notice::OpenTooLong => "the door has been open for long",
+        Notice::StillManual => "the door is still worked by hand",
+        Notice::ManualEnded => "ends the work by hand",
+        Notice::BatteryLow => "stays open, the battery could not open it again",
+        Notice::RangersDisagree => "the rangers contradict each other",
+        Notice::InsideContradicts => "the sensors inside contradict each other",
     }
 }

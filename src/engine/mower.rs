@@ -5,7 +5,7 @@
 
 use super::event::Event;
 use super::motion::Motion;
-use super::plan::MISSED_CAUSES;
+use super::plan::{MISSED_CAUSES, OBJECT_WIDTH_M};
 use super::queue::Ticket;
 use super::season::Season;
 use crate::ledger::book::Whereabouts;
@@ -99,6 +99,8 @@ pub struct Mower {
     waiting_since: Instant,
     tries: u32,
     docking_tries: u32,
+    /// Tries that something in the doorway has stopped.
+    object_tries: u32,
 }
 
 /// Departure that can't begin now: how long until it is tried again, s, where nothing else says so (common practice:
@@ -132,6 +134,7 @@ impl Mower {
             waiting_since: Instant::START,
             tries: 0,
             docking_tries: 0,
+            object_tries: 0,
         }
     }
 
@@ -179,7 +182,8 @@ impl Season<'_> {
             return None;
         }
         let (x, y) = self.mower.motion.at(at);
-        Some(Body::of_mower(&self.plan.scenario.mower, x, y))
+        let body = Body::of_mower(&self.plan.scenario.mower, x, y);
+        Some(Body { reflectance: self.failing.shell * body.reflectance, ..body })
     }
 
     fn mower_at(&mut self, at: Instant) {
@@ -347,9 +351,12 @@ impl Season<'_> {
             }
             Doing::WaitingInside => self.give_up_departure(),
             Doing::BackingToLine => {
-                if !self.doorway_clear(plan.mower_clears_m) {
-                    // It runs its tail against the panel and goes back to where it stood.
-                    self.bump();
+                let panel = !self.doorway_clear(plan.mower_clears_m);
+                if panel || self.object_stops_mower() {
+                    // It runs its tail against what is there and goes back to where it stood.
+                    if panel {
+                        self.bump();
+                    }
                     let (_, y) = self.mower.motion.at(self.now);
                     self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, y);
                     self.mower_stands(Doing::WaitingInside);
@@ -398,6 +405,10 @@ impl Season<'_> {
                     self.wait_outside();
                     return;
                 }
+                if self.object_stops_mower() {
+                    self.stopped_by_object();
+                    return;
+                }
                 self.passes_doorway(self.sortie_key() ^ ARRIVING);
                 self.drives_in();
                 self.schedule_edge(plan.mower_clears_m);
@@ -438,6 +449,17 @@ impl Season<'_> {
         }
         let short_m = self.strikes(Act::HalfOn, key).map_or(0.0, |(_, failure, _)| failure.figure(Figure::Distance));
         self.mower_drives(Doing::Entering, -(spec.dock.depth_m - short_m).max(0.0), speed);
+    }
+
+    /// Its bumper has met something in the doorway: it backs off and tries again, as before a shut door. In the end it gives up
+    /// at its waiting point, and somebody must come, who takes the thing away.
+    fn stopped_by_object(&mut self) {
+        let manners = self.plan.scenario.mower.shut_door;
+        self.trace("mower", "is stopped by something in the doorway", String::new());
+        self.mower.object_tries += 1;
+        let back = manners.waits_at_m + manners.back_off_m;
+        let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
+        self.mower_drives(Doing::BackingOff, back, speed);
     }
 
     fn gets_stuck(&mut self) {
@@ -634,8 +656,14 @@ impl Season<'_> {
             self.end_wait();
             self.mower.tries = 0;
         }
+        if self.object_stops_mower() && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
+            self.mower.object_tries = 0;
+            self.strand(Doing::StrandedOutside);
+            return;
+        }
         let speed = self.plan.scenario.mower.approach.slow_speed_m_s * self.pace();
-        self.mower_drives(Doing::ToLine, 0.0, speed);
+        let to_m = if self.object_stops_mower() { 0.5 * OBJECT_WIDTH_M } else { 0.0 };
+        self.mower_drives(Doing::ToLine, to_m, speed);
     }
 
     fn bump(&mut self) {
@@ -675,6 +703,7 @@ impl Season<'_> {
     /// A person has put the mower into its dock.
     fn helped(&mut self) {
         self.trace("mower", "helped by a person", String::new());
+        self.object_taken_away();
         self.docked();
     }
 
@@ -700,7 +729,7 @@ impl Season<'_> {
         let key = self.sortie_key();
         let charge_s = self.mower.sortie.take().map_or(0.0, |sortie| sortie.charge_s);
         self.echo_recovers();
-        self.mower.docking_tries = 0;
+        (self.mower.docking_tries, self.mower.object_tries) = (0, 0);
         self.mower.ready = self.now + Span::from_seconds(charge_s);
         self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, 0.0);
         self.mower_stands(Doing::Docked);

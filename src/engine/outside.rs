@@ -51,7 +51,7 @@ impl Outside {
             visits: visits(scenario, &plan.clock, seed, season),
             outages,
             unscheduled: starts,
-            believed: failures::believed_windows(scenario, &plan.windows, &all),
+            believed: failures::believed_windows(scenario, &plan.windows, &all, &plan.clock_changes),
             episodes: all.into_iter().filter(|episode| failures::is_played(scenario, episode)).collect(),
         })
     }

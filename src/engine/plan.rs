@@ -6,9 +6,9 @@ use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::door::Source;
-use crate::scenario::failure::{Act, Figure};
+use crate::scenario::failure::{Act, Figure, When};
 use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
-use crate::scenario::strategy::{Condition, Sense, Strategy};
+use crate::scenario::strategy::{BuiltIn, Condition, Sense, Statistic, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
@@ -16,7 +16,7 @@ use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::survey;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
-use crate::world::failures;
+use crate::world::failures::{self, ClockChange};
 use crate::world::sun;
 use crate::world::timetable::{self, MowWindow};
 use crate::world::weather::{ObservedRecord, WeatherFileError};
@@ -60,9 +60,13 @@ pub struct StrategyPlan {
     pub open_detectors: u64,
     /// Detectors that say whether the mower is in, as bits.
     pub occupancy: u64,
+    /// Detectors of the opening rule that listen to rangers, as bits, for each ranger.
+    pub rangers: Vec<u64>,
     /// Sensors of the opening rule that look for themselves (no status messages, no clocks), as bits by their places in
     /// `sensors`.
     pub open_senses: u64,
+    /// Status sensors of the opening rule, likewise.
+    pub open_ears: u64,
     /// Sensors of the doorway rule, likewise.
     pub doorway_senses: u64,
     /// Those of them that have a self-test.
@@ -73,15 +77,35 @@ pub struct StrategyPlan {
     pub sensors: Vec<(usize, Vec<usize>)>,
 }
 
-/// A strategy's rules: open, hold, doorway, close, inside, wet, fallback.
-pub type Rules = [Evaluator; 7];
+/// A strategy's rules: open, hold, doorway, close, inside, wet, fallback, and open and hold with any ranger counting as all.
+pub type Rules = [Evaluator; 9];
 
 impl StrategyPlan {
+    /// Whether a contradiction between rangers has consequences.
+    fn rangers_are_compared(&self, scenario: &Scenario) -> bool {
+        let after_s = scenario.strategies[self.index].controller.care.disagreement_after_s;
+        after_s.is_finite() && self.rangers.len() > 1
+    }
+
+    /// The detectors that are on if any ranger's word counts for all of them: each of theirs is on if it is itself, or one of
+    /// another ranger.
+    pub fn by_any_ranger(&self, detectors: u64) -> u64 {
+        self.rangers.iter().fold(detectors, |all, ranger| {
+            let another = self.rangers.iter().any(|other| other != ranger && other & detectors != 0);
+            if another { all | ranger } else { all }
+        })
+    }
+
     /// Its rules, nothing evaluated yet.
     pub fn rules(&self, scenario: &Scenario) -> Rules {
-        rules_of(&scenario.strategies[self.index]).map(Evaluator::new)
+        let [open, hold, doorway, close, inside, wet, fallback] = rules_of(&scenario.strategies[self.index]);
+        // Only where a contradiction between rangers has consequences is it asked what any of them would have the rules say.
+        let by_any = |rule| if self.rangers_are_compared(scenario) { rule } else { &NEVER };
+        [open, hold, doorway, close, inside, wet, fallback, by_any(open), by_any(hold)].map(Evaluator::new)
     }
 }
+
+const NEVER: Condition = Condition::BuiltIn(BuiltIn::Never);
 
 fn rules_of(strategy: &Strategy) -> [&Condition; 7] {
     let s = strategy;
@@ -108,6 +132,8 @@ pub struct Plan {
     /// Irradiance of the level ground under a clear sky in each [`LIGHT_STEP`] of the season, W/m2; empty where nothing is
     /// charged by the sun.
     pub sunshine_w_m2: Vec<f64>,
+    /// Days on which clocks change, where some failure has clocks or stamps miss that.
+    pub clock_changes: Vec<ClockChange>,
     /// Mowing windows.
     pub windows: Vec<MowWindow>,
     /// Strategies.
@@ -188,7 +214,7 @@ impl Plan {
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             eyes: scenario.sensors.iter().map(Eye::new).collect(),
-            drifts: scenario.sensors.iter().any(drifts),
+            drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
             lights: lights(scenario, &clock),
             sunshine_w_m2: sunshine(scenario, &clock),
             sweep: survey::swept(&scenario.door, tallest_m(scenario)),
@@ -203,6 +229,7 @@ impl Plan {
                 .iter()
                 .map(|f| survey::clears_at_m(&scenario.door, OBJECT_WIDTH_M, f.figure(Figure::Distance)))
                 .collect(),
+            clock_changes: failures::clock_changes(scenario, &clock),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
             clock,
@@ -270,17 +297,40 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         )
     };
     let doorway = of(&strategy.doorway);
+    let rangers = rangers_of(scenario, open_detectors);
     StrategyPlan {
         index,
+        rangers,
         detectors,
         open_detectors,
         occupancy,
         open_senses: places(open_detectors, looks),
+        open_ears: places(open_detectors, |kind| matches!(kind, SensorKind::Status { .. })),
         doorway_senses: places(doorway, |_| true),
         tested_senses: places(doorway, tested),
         watch,
         sensors,
     }
+}
+
+/// The detectors among these that listen to rangers and say that something is near, as bits, for each ranger.
+fn rangers_of(scenario: &Scenario, detectors: u64) -> Vec<u64> {
+    let mut rangers: Vec<(usize, u64)> = Vec::new();
+    for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| detectors >> d & 1 == 1) {
+        use SensorKind::{OpticalRange, PhotonRange, UltrasonicRange};
+        let ranger = matches!(
+            scenario.sensors[detector.sensor].kind,
+            OpticalRange { .. } | PhotonRange { .. } | UltrasonicRange { .. }
+        );
+        if !ranger || (detector.sense != Sense::Below && !matches!(detector.statistic, Statistic::ApproachRate(_))) {
+            continue;
+        }
+        match rangers.iter_mut().find(|(sensor, _)| *sensor == detector.sensor) {
+            Some((_, bits)) => *bits |= 1 << index,
+            None => rangers.push((detector.sensor, 1 << index)),
+        }
+    }
+    rangers.into_iter().map(|(_, bits)| bits).collect()
 }
 
 /// Whether a detector is on while the mower is parked and off while it is away, if all is well.
@@ -360,6 +410,11 @@ fn minds_light(sensor: &Sensor) -> bool {
 fn drifts(sensor: &Sensor) -> bool {
     let dirt = matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
     dirt || sensor.errors.drift_per_day != 0.0 || sensor.errors.output_loss_per_year > 0.0
+}
+
+/// Whether a failure changes readings with the time, or with more of the weather than its warmth, wind and rain.
+fn drifts_by(act: Act) -> bool {
+    matches!(act, Act::Dirt | Act::AutoZero | Act::Reading(When::Dew))
 }
 
 /// Yaw in the shelter's axes of a compass direction: +x points where the door faces, +y to its left, so that yaw

@@ -226,6 +226,7 @@ impl<'p> Season<'p> {
         self.sky = self.sky();
         if self.sky.rain_mm_h > 0.0 {
             self.rain_since = Some(self.now);
+            self.rain_turns(true);
         }
         self.look_at_charge();
         self.refresh(change::ALL);
@@ -314,12 +315,15 @@ impl<'p> Season<'p> {
                 self.schedule_unscheduled(index as usize + 1);
             }
             Event::RainMinded => self.rain_minded(),
-            Event::Status(index, message) => self.status_arrives(index as usize, message),
+            Event::Status(index, message, age_s) => self.status_arrives(index as usize, message, age_s),
+            Event::ContactToggles(index) => self.contact_toggles(index as usize),
+            Event::Rattle(index) => self.rattle(index as usize),
             Event::StatusStale(index, message) => self.status_stale(index as usize, message),
             Event::ClockEdge(index, edge) => self.clock_edge(index as usize, edge),
             Event::FalseBreak(index, number) => self.false_break(index as usize, number),
             Event::Heard(detector, on) => self.hear(detector as usize, on),
             Event::Charge => self.look_at_charge(),
+            Event::BatteryGivesOut => self.battery_gives_out(),
             Event::Wake => self.wake_up(),
             Event::StrokeEnds => self.stroke_ends(),
             Event::StrokeFails => self.stroke_fails(),
@@ -374,12 +378,15 @@ impl<'p> Season<'p> {
             self.rain_ended = None;
             self.trace("weather", "rain begins", String::new());
             self.rain_began();
+            self.rain_turns(true);
         } else if rained && !rains {
             self.rain_since = None;
             self.rain_ended = Some(self.now);
             self.trace("weather", "rain ends", String::new());
+            self.rain_turns(false);
         }
         self.refresh(change::SKY);
+        self.gusts_rattle();
         self.judge_drift();
         self.schedule_weather(step + 1);
     }

@@ -10,7 +10,7 @@ use super::queue::Ticket;
 use super::season::Season;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
-use crate::scenario::failure::{Act, Figure, When};
+use crate::scenario::failure::{Act, When};
 use crate::scenario::sensor::{SensorKind, StatusCode, TiltOn};
 use crate::scenario::visitor::FaultKind;
 use crate::sensing::bound::Hull;
@@ -79,6 +79,10 @@ pub struct Sense {
     pub edge: Option<Ticket>,
     false_break: bool,
     breaks: Stream,
+    /// End switch: whether its contact bounces off just now, whether a gust is due to rattle it, and when gusts do.
+    pub contact_off: bool,
+    pub rattle_due: bool,
+    pub rattles: Stream,
     /// Water standing on the platform, mm, as of `water_at`.
     water_mm: f64,
     water_at: Instant,
@@ -134,6 +138,9 @@ impl Sense {
             edge: None,
             false_break: false,
             breaks: Source::new(seed, season, &format!("sensor {} false breaks", spec.name)).stream(0),
+            contact_off: false,
+            rattle_due: false,
+            rattles: Source::new(seed, season, &format!("sensor {} rattles", spec.name)).stream(0),
             water_mm: 0.0,
             water_at: Instant::START,
             zero: 0.0,
@@ -149,6 +156,16 @@ impl Sense {
     /// Whether it gives no usable reading (power apart).
     pub fn is_faulty(&self) -> bool {
         self.silent > 0 || self.stuck > 0
+    }
+
+    /// Whether a status sensor believes nothing that it has heard.
+    pub fn hears_nothing(&self) -> bool {
+        self.status.is_none()
+    }
+
+    /// The number of the last message that was believed.
+    pub fn heard_message(&self) -> u32 {
+        self.heard_message
     }
 
     /// What it repeats while it is stuck.
@@ -548,6 +565,7 @@ impl Season<'_> {
             FaultKind::Network => {
                 step(&mut self.network_faults);
                 self.network_changed(begins);
+                self.ears_change();
             }
             FaultKind::SensorStuck(sensor) | FaultKind::SensorSilent(sensor) | FaultKind::SensorNoisy(sensor) => {
                 let Some(index) = self.senses.iter().position(|sense| sense.sensor == sensor) else { return };
@@ -612,16 +630,20 @@ impl Season<'_> {
         } else if stream.chance(loss) {
             return;
         }
-        wait_s += delay_s * libm::exp(delay_spread * stream.normal());
-        wait_s += self.failing(Act::Stale).map(|failure| failure.figure(Figure::Delay)).sum::<f64>();
-        self.queue.schedule(self.now + Span::from_seconds(wait_s), Event::Status(index as u32, self.message));
+        let delayed_s = delay_s * libm::exp(delay_spread * stream.normal());
+        wait_s += delayed_s;
+        let (late_s, again_s) = self.comes_late(index);
+        for late_s in std::iter::once(late_s).chain(again_s) {
+            let at = self.now + Span::from_seconds(wait_s + late_s);
+            // Whole seconds are enough for an age.
+            self.queue.schedule(at, Event::Status(index as u32, self.message, (delayed_s + late_s) as u32));
+        }
     }
 
-    /// A status message arrives.
-    pub fn status_arrives(&mut self, index: usize, message: u32) {
-        let overtaken = message != self.message && self.failing(Act::Stale).next().is_none();
-        if self.network_faults > 0 || !self.powered || overtaken {
-            // Lost on the way, or overtaken by a newer one.
+    /// A status message arrives, this many seconds after it was sent.
+    pub fn status_arrives(&mut self, index: usize, message: u32, age_s: u32) {
+        if self.network_faults > 0 || !self.powered || !self.is_believed(index, message, age_s) {
+            // Lost on the way, too old or overtaken by a newer one.
             return;
         }
         let SensorKind::Status { poll_s, stale_after_s, .. } =
@@ -649,6 +671,7 @@ impl Season<'_> {
         if self.senses[index].heard_message == message {
             self.senses[index].status = None;
             self.refresh_one(index);
+            self.ears_change();
         }
     }
 

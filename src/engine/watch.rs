@@ -260,6 +260,8 @@ impl Season<'_> {
             && self.powered
             && !self.health.any_lost()
             && !self.short_rule
+            && !self.controller.rangers_dispute()
+            && !self.falls_back()
             && !self.health.may_change(self.now, arrives)
             && self.guests_here().next().is_none()
             && !self.disturbed_before(arrives);

@@ -183,6 +183,15 @@ pub struct Care {
     /// Once the detectors that say whether the mower is in have contradicted each other for this long, s, the fallback rule
     /// may open, too; infinite for never.
     pub contradiction_after_s: f64,
+    /// Once rangers of the opening rule have contradicted each other for this long, s, any one of them counts as all: any
+    /// opens, and all must be clear to close; infinite for never.
+    pub disagreement_after_s: f64,
+    /// No closing begins while the battery holds less than this many times the energy of that closing and of the opening
+    /// after it; 0: the battery is not heeded.
+    pub reopening_reserve: f64,
+    /// A message is not believed if its age on arrival is above this, s, or below nothing by as much, or if a newer one was
+    /// believed before; infinite: every message that arrives is believed.
+    pub message_at_most_s: f64,
     /// Zero tracking of load platforms.
     pub zero_tracking: ZeroTracking,
     /// Fastest change of the zero, kg/h.
@@ -228,6 +237,9 @@ impl Default for Care {
             noisy_beyond: 3.0,
             drifted_beyond: 3.0,
             contradiction_after_s: f64::INFINITY,
+            disagreement_after_s: f64::INFINITY,
+            reopening_reserve: 1.0,
+            message_at_most_s: f64::INFINITY,
             zero_tracking: ZeroTracking::Off,
             zero_per_hour_kg: 0.1,
             zero_at_most_kg: 2.0,

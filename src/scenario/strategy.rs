@@ -189,7 +189,8 @@ pub struct Strategy {
     pub inside: Condition,
     /// It rains while it holds: the detectors of `open` then need one sample less.
     pub wet: Condition,
-    /// Joins `open` once none of its own sensors has a vote left (status messages and clocks apart).
+    /// Joins `open` once none of its own sensors has a vote left (status messages and clocks apart; with messages alone, once the
+    /// network is down and the last has grown too old).
     pub fallback: Condition,
     /// Timings and behaviour.
     pub controller: Controller,

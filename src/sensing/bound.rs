@@ -231,14 +231,17 @@ impl Eye {
         law.spurious = Spurious { weight: 1.0, low: aim.nearest_m, high };
         let spurious = if short <= 0.0 {
             0.0
-        } else if to < aim.farthest_m {
-            1.0
         } else {
-            law.spurious_between(f64::NEG_INFINITY, from)
+            // Low ones are likeliest before what is nearest, high ones where nothing is.
+            let low = law.spurious_between(f64::NEG_INFINITY, from);
+            law.spurious.high = background_m.unwrap_or(f64::INFINITY).min(aim.farthest_m);
+            low + law.spurious_between(to, f64::INFINITY)
         };
         let nothing = if boring.nothing { 0.0 } else { 1.0 };
         let read = target.min(1.0) + (1.0 - valid_least) * otherwise;
-        (nothing + short * spurious + read).min(1.0)
+        // What is a short return is nothing else; there are none before what stands in the blind zone.
+        let left = if high > aim.nearest_m { 1.0 - short } else { 1.0 };
+        (nothing + short * spurious.min(1.0) + left * read).min(1.0)
     }
 }
 

@@ -49,11 +49,17 @@ enum Next {
     Change,
     /// All samples from here to this one speak, but not this one.
     Break,
+    /// Reached by skipping samples without a reading: it is known to have one. For detectors that are not settled, but to which
+    /// nothing does nothing: what they hold of earlier readings stays as it is.
+    Value,
     /// The noise, which remembers, leaves its quiet interval.
     Outside,
     /// It does not, but this sample is interesting for another reason.
     Aside,
 }
+
+/// No reading but none is boring.
+const ONLY_NOTHING: Boring = Boring { low: 0.0, high: 0.0, low_included: false, high_included: false, nothing: true };
 
 /// Above this probability that a sample speaks, the samples that do so in a row are drawn as one number.
 const ROW_ABOVE: f64 = 0.5;
@@ -383,6 +389,9 @@ impl Channel {
         if matches!(self.next, Next::Completion { .. }) {
             return self.law.draw_boring(&self.boring, &mut self.stream);
         }
+        if self.next == Next::Value {
+            return Reading::Nothing;
+        }
         if self.next == Next::Interesting && self.settled() {
             self.law.draw_boring(&self.boring, &mut self.stream)
         } else {
@@ -396,13 +405,12 @@ impl Channel {
     /// sum has the right mean up to the moment at which a run ends.
     fn skip_to(&mut self, first: i64) {
         let law = self.law;
-        let known_boring = self.next == Next::Interesting;
-        self.pass_over(
-            first,
-            |channel| {
-                if known_boring { channel.nothing_if_boring(&law) } else { law.nothing_probability() }
-            },
-        );
+        let next = self.next;
+        self.pass_over(first, |channel| match next {
+            Next::Value => 1.0,
+            Next::Interesting => channel.nothing_if_boring(&law),
+            _ => law.nothing_probability(),
+        });
     }
 
     /// Probability that a reading of this law says nothing, given that it is boring. What is interesting is drawn, and counts
@@ -475,6 +483,13 @@ impl Channel {
                 let constant = self.law;
                 self.recall(|_| constant);
                 let reading = self.draw_interesting();
+                self.count_seen(reading);
+                reading
+            }
+            Next::Value => {
+                let constant = self.law;
+                self.recall(|_| constant);
+                let reading = self.law.draw_interesting(&ONLY_NOTHING, &mut self.stream);
                 self.count_seen(reading);
                 reading
             }
@@ -718,7 +733,7 @@ impl Channel {
         }
         let plain = matches!(&self.detectors[..], [detector] if detector.runs().is_some());
         if !plain && !self.settled_or_silent() {
-            return;
+            return self.plan_value();
         }
         let p = self.odds();
         if (plain && self.plan_runs(p)) || !self.settled_or_silent() || p >= SKIP_BELOW {
@@ -727,6 +742,19 @@ impl Channel {
         self.next = Next::Interesting;
         let gap = self.stream.failures_before_success(p);
         self.due_after(gap);
+    }
+
+    /// Skips samples without a reading, where most of them are and detectors that are not settled keep what they hold.
+    fn plan_value(&mut self) {
+        if !self.detectors.iter().all(|d| d.bits() == 0 && d.boring().nothing) {
+            return;
+        }
+        let p = self.law.interesting_probability(&ONLY_NOTHING);
+        if p < SKIP_BELOW {
+            self.next = Next::Value;
+            let gap = self.stream.failures_before_success(p);
+            self.due_after(gap);
+        }
     }
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
@@ -797,7 +825,7 @@ impl Channel {
         if self.unseen == 0 {
             return;
         }
-        if self.memory > 0 && self.law == Law::SILENT {
+        if self.memory > 0 && (self.law == Law::SILENT || self.next == Next::Value) {
             self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
         } else if self.memory > 0 {
             // From the newest back until every statistic remembers enough.
@@ -910,10 +938,16 @@ mod tests {
     #[test]
     fn skipping_agrees_with_every_sample() {
         let laws: Vec<Law> = (0..30)
-            .map(|i| match i % 5 {
+            .map(|i| match i % 7 {
                 0 | 1 => noisy(2.0, 0.02),
                 2 => noisy(1.5, 0.01),
                 3 => noisy(1.0, 0.2),
+                // Hardly a reading, while the windows still hold earlier ones.
+                4 | 5 => {
+                    let mut law = noisy(1.0, 0.95);
+                    law.spurious.weight = 0.002;
+                    law
+                }
                 _ => Law::SILENT,
             })
             .collect();

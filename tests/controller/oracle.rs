@@ -5,7 +5,7 @@ use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::care::{AfterRetries, ClosingTimeout, OpeningTimeout, SEATED_M};
 use dooryard::scenario::strategy::{AfterPowerLoss, Controller as Settings, OnDeadSensor};
 use dooryard::shelter::controller::{
-    Command, Happening, Knowledge, LOOKS_AGAIN_AFTER, OPENS_IN_ANY_CASE_AFTER, Place, State,
+    Command, Happening, Knowledge, LOOKS_AGAIN_AFTER, Notice, OPENS_IN_ANY_CASE_AFTER, Place, State, Voices,
 };
 
 /// The rows of the table that the controller has, in the table's order, and after them what the table leaves open.
@@ -42,6 +42,8 @@ pub enum Row {
     ManualEnds,
     AnyPowerLost,
     UnpoweredEnds,
+    ClosedContradiction,
+    AnyRangersDisagree,
     // What the table leaves open.
     OpeningWarned,
     WarningBrokenOff,
@@ -53,6 +55,7 @@ pub enum Row {
     GivesUp,
     StartupStays,
     HoldOpenTimeOver,
+    OpenBatteryLow,
 }
 
 /// One thing it was told, and what it made of it.
@@ -73,6 +76,11 @@ struct Entry {
 pub struct Oracle {
     settings: Settings,
     log: Vec<Entry>,
+}
+
+/// Whether voices that ought to be one are not.
+fn differ(voices: Voices) -> bool {
+    voices.some && !voices.all
 }
 
 type Outcome = (Row, State, Command);
@@ -121,16 +129,30 @@ impl Oracle {
     fn heeded(&self, known: &Knowledge) -> Knowledge {
         let care = self.settings.care;
         let hold_open = self.settings.on_dead_sensor == OnDeadSensor::HoldOpen;
+        let disagree = self.lasts(known, |k| differ(k.rangers), care.disagreement_after_s);
+        let in_doubt = self.lasts(known, |k| differ(k.occupancy), care.contradiction_after_s);
+        let (open_by_any, hold_by_any) = known.by_any_ranger;
+        let stands_in = known.fallback && (known.blind || in_doubt);
         Knowledge {
             doorway: known.doorway && care.interlock,
             doorway_lost: known.doorway_lost && care.interlock,
             answers: known.answers || !care.self_test || !care.interlock,
-            open: known.open || (known.dead_sensor && hold_open),
+            open: known.open || (known.dead_sensor && hold_open) || (disagree && open_by_any) || stands_in,
+            hold: known.hold || (disagree && hold_by_any),
+            battery_low: known.battery_low && care.reopening_reserve > 0.0,
             ..*known
         }
     }
 
     // ---- looking up ----
+
+    /// Whether something has held for so long, at every entry since the controller last had power and now.
+    fn lasts(&self, now: &Knowledge, holds: impl Fn(&Knowledge) -> bool, after_s: f64) -> bool {
+        let powered = |entry: &&Entry| entry.state != State::Unpowered && entry.k.happening != Happening::PowerLost;
+        let before = self.log.iter().rev().take_while(powered).take_while(|entry| holds(&entry.k)).last();
+        let since = before.map_or(now.now, |entry| entry.k.now);
+        holds(now) && after_s.is_finite() && now.now >= since + Span::from_seconds(after_s)
+    }
 
     fn last(&self, what: impl Fn(&Entry) -> bool) -> Option<&Entry> {
         self.log.iter().rev().find(|entry| what(entry))
@@ -219,6 +241,7 @@ impl Oracle {
         let delay = if k.inside { care.close_after_in } else { care.close_after_gone };
         let settled = delay.0 <= 0 || k.now >= self.still_since() + delay;
         k.close
+            && !k.battery_low
             && !k.doorway
             && !k.doorway_lost
             && !k.open
@@ -433,12 +456,44 @@ impl Oracle {
     }
 
     /// The rows that change no state: they hold at the last entry.
-    pub fn staying(&self) -> Option<Row> {
-        let entry = self.log.last()?;
-        match self.state() {
-            State::Open if entry.k.doorway => Some(Row::OpenNotClear),
-            State::Open if self.overruled(&entry.k) => Some(Row::OpenTooLong),
-            _ => None,
-        }
+    pub fn staying(&self) -> Vec<Row> {
+        let Some(entry) = self.log.last() else { return Vec::new() };
+        let (k, state, care) = (&entry.k, self.state(), self.settings.care);
+        let powered = state != State::Unpowered;
+        let waits = state == State::Open;
+        [
+            (waits && k.doorway, Row::OpenNotClear),
+            (waits && !k.doorway && self.overruled(k), Row::OpenTooLong),
+            (waits && self.refused_for_the_battery(k), Row::OpenBatteryLow),
+            (
+                state == State::Shut && self.lasts(k, |k| differ(k.occupancy), care.contradiction_after_s),
+                Row::ClosedContradiction,
+            ),
+            (powered && self.lasts(k, |k| differ(k.rangers), care.disagreement_after_s), Row::AnyRangersDisagree),
+        ]
+        .into_iter()
+        .filter_map(|(holds, row)| holds.then_some(row))
+        .collect()
+    }
+
+    fn refused_for_the_battery(&self, k: &Knowledge) -> bool {
+        k.battery_low && self.may_close(&Knowledge { battery_low: false, ..*k })
+    }
+
+    /// Whether somebody must be told of a contradiction between rangers, or between the sensors inside, with this: the first
+    /// time that it is found to have lasted.
+    pub fn doubts(&self, known: &Knowledge) -> Vec<Notice> {
+        let care = self.settings.care;
+        let told = |holds: fn(&Knowledge) -> bool, after_s: f64| {
+            let before = self
+                .log
+                .last()
+                .is_some_and(|entry| entry.state != State::Unpowered && self.lasts(&entry.k, holds, after_s));
+            self.lasts(known, holds, after_s) && !before
+        };
+        let rangers = told(|k| differ(k.rangers), care.disagreement_after_s);
+        let inside = told(|k| differ(k.occupancy), care.contradiction_after_s);
+        let found = [(rangers, Notice::RangersDisagree), (inside, Notice::InsideContradicts)];
+        found.into_iter().filter_map(|(holds, notice)| holds.then_some(notice)).collect()
     }
 }

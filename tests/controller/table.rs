@@ -1,6 +1,6 @@
 //! Every row of the transition table: where it is in the controller, or why it is not, and a script that exercises it.
 
-use dooryard::shelter::controller::{Command, Happening, Notice, Place, State};
+use dooryard::shelter::controller::{Command, Happening, Notice, Place, State, Voices};
 
 use super::oracle::Row;
 use super::world::{World, by_the_table};
@@ -92,10 +92,25 @@ pub const PLACED: &[(&str, &str, Placed)] = &[
     (
         "CLOSED",
         "occupancy sensors contradict > 10 min",
-        Elsewhere(
-            "the votes are weighed before the controller hears of them: `contradiction_after` lets the fallback rule \
-                   open and tells a person, shown in whole seasons",
-        ),
+        Here(Row::ClosedContradiction, || {
+            let mut w = World::new(by_the_table());
+            w.k.occupancy = Voices { some: true, all: false };
+            w.tell(Happening::None);
+            w.wait(599.9);
+            w.tell(Happening::None);
+            assert_eq!(w.controller.doubts().count(), 0);
+            w.wait(0.1);
+            assert_eq!(w.controller.doubts().collect::<Vec<_>>(), [Notice::InsideContradicts]);
+            assert_eq!(w.controller.state(), State::Shut);
+            // Now the fallback prior opens; without a contradiction it would not.
+            let mut asked = World::new(by_the_table());
+            for world in [&mut w, &mut asked] {
+                world.k.fallback = true;
+                world.tell(Happening::None);
+            }
+            assert_eq!((w.controller.state(), asked.controller.state()), (State::AboutToOpen, State::Shut));
+            asked
+        }),
     ),
     (
         "OPENING",
@@ -398,10 +413,31 @@ pub const PLACED: &[(&str, &str, Placed)] = &[
     (
         "ANY",
         "two rangers disagree > 30 s",
-        Elsewhere(
-            "that any of several detectors opens and all of them must be clear to close is written in the rules \
-                   of the strategy, at all times and not only after a disagreement",
-        ),
+        Here(Row::AnyRangersDisagree, || {
+            // One of two rangers that must agree to open and to hold sees something.
+            let sees = |w: &mut World| {
+                w.k.rangers = Voices { some: true, all: false };
+                w.k.by_any_ranger = (true, true);
+                w.tell(Happening::None);
+            };
+            let mut w = World::new(by_the_table());
+            sees(&mut w);
+            w.wait(29.9);
+            assert_eq!(w.controller.state(), State::Shut);
+            w.wait(0.1);
+            assert_eq!(w.controller.doubts().collect::<Vec<_>>(), [Notice::RangersDisagree]);
+            assert_eq!(w.controller.state(), State::AboutToOpen);
+            // While it is open, the same ranger keeps it from closing for as long as it sees something, and no longer.
+            let mut w = open();
+            sees(&mut w);
+            w.wait(3_600.0);
+            assert_eq!(w.controller.state(), State::Open);
+            (w.k.rangers, w.k.by_any_ranger) = (Voices::default(), (false, false));
+            w.tell(Happening::None);
+            w.wait(43.0);
+            assert_eq!(w.controller.state(), State::Closing);
+            open()
+        }),
     ),
     (
         "ANY",

@@ -4,7 +4,7 @@
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::care::Care;
 use dooryard::scenario::strategy::{AfterPowerLoss, Controller as Settings, OnDeadSensor};
-use dooryard::shelter::controller::{Command, Controller, Happening, Knowledge, Place, State};
+use dooryard::shelter::controller::{Command, Controller, Happening, Knowledge, Place, State, Voices};
 
 /// Settings with the figures of the table, where it has them.
 pub fn by_the_table() -> Settings {
@@ -30,6 +30,8 @@ pub fn by_the_table() -> Settings {
             opening_timeout: OpeningTimeout::Fault,
             closing_timeout: ClosingTimeout::Stop,
             after_retries: AfterRetries::HoldOpen,
+            contradiction_after_s: 600.0,
+            disagreement_after_s: 30.0,
             ..Care::default()
         },
     }
@@ -60,6 +62,12 @@ impl World {
             dead_sensor: false,
             doorway_lost: false,
             answers: true,
+            by_any_ranger: (false, false),
+            rangers: Voices::default(),
+            occupancy: Voices::default(),
+            fallback: false,
+            blind: false,
+            battery_low: false,
         };
         World { controller: Controller::new(settings), settings, k, motor: None, clear_since: None }
     }
@@ -135,6 +143,8 @@ impl World {
                 "goes on towards shut in {state:?}: {told:?}"
             );
         }
+        let refused = told.battery_low && care.reopening_reserve > 0.0;
+        assert!(!refused || command != Command::DriveShut, "closes on a battery that could not open again: {told:?}");
         // A wait that ends with time has an end in sight.
         let ends_by_time =
             matches!(state, State::Startup | State::AboutToOpen | State::Warning | State::Stopped | State::Manual)

@@ -57,6 +57,16 @@ fn noticed_at_m(record: &SeasonRecord) -> f64 {
     mean(&tally.left) * tally.left.total() as f64 / (tally.left.total() + tally.unnoticed).max(1) as f64
 }
 
+/// Contacts at the place where most of them happen.
+fn reversed_at_one_place(record: &SeasonRecord) -> f64 {
+    let mut places = std::collections::BTreeMap::<&str, u32>::new();
+    for row in record.events.iter().filter(|row| row.who == "door" && row.what == "contact") {
+        let place = row.detail.split(" at ").nth(1).expect("a place");
+        *places.entry(place).or_default() += 1;
+    }
+    f64::from(places.values().copied().max().unwrap_or(0))
+}
+
 fn happened(record: &SeasonRecord, who: &str, what: &str, detail: &str) -> f64 {
     let same = |row: &&dooryard::ledger::record::EventRow| {
         row.who == who && row.what == what && (detail.is_empty() || row.detail == detail)
@@ -97,20 +107,44 @@ pub const CASES: &[Case] = &[
         },
         metric!(MissedArrivals),
     ),
+    // Between three and nine in the morning, as the table has it.
     case(
         2,
         rigs::plain,
         |f| {
             often(f, 300.0, 3.0 * HOUR);
             set(f, Figure::ShortReturns, 0.05);
+            set(f, Figure::Share, 1.0);
         },
-        metric!(FalseOpenings),
+        |record| record.hours[3..9].iter().map(|hour| hour.false_openings as f64).sum(),
     ),
+    // The other kind of film takes range.
+    falls(case(
+        2,
+        rigs::early,
+        |f| {
+            often(f, 300.0, 5.0 * HOUR);
+            set(f, Figure::Range, 0.2);
+            set(f, Figure::Share, 0.0);
+        },
+        noticed_at_m,
+    )),
     case(3, rigs::plain, |f| set(f, Figure::LossPerWeek, 0.4), metric!(MissedArrivals)),
     case(4, rigs::plain, |f| often(f, 100.0, 12.0 * HOUR), metric!(OpenNobodyHome)),
     case(5, rigs::plain, |f| often(f, 3_000.0, 0.3), metric!(FalseOpenings)),
     case(6, rigs::plain, |f| set(f, Figure::SpuriousRain, 0.03), metric!(FalseOpenings)),
     falls(case(7, rigs::plain, |f| set(f, Figure::Reflectance, 0.03), noticed_at_m)),
+    // As dark as it is without the mode while it is dry: only when it is wet is it noticed later.
+    falls(case(
+        7,
+        rigs::careless,
+        |f| {
+            set(f, Figure::Reflectance, 1.0);
+            set(f, Figure::WetFactor, 0.1);
+            f.lasts = Spread { mean_s: 6.0 * HOUR, sd_s: HOUR };
+        },
+        noticed_at_m,
+    )),
     names(case(8, rigs::plain, |f| set(f, Figure::Share, 0.5), metric!(MissedArrivals)), &[Key::Contacts]),
     case(
         9,
@@ -162,11 +196,26 @@ pub const CASES: &[Case] = &[
     ))),
     with_events(case(20, rigs::flap, as_usual, |record| happened(record, "beyond", "detector on", ""))),
     case(21, rigs::plain, |f| often(f, 50.0, 24.0 * HOUR), metric!(OpenTime)),
-    with_events(case(22, rigs::switched, as_usual, |record| happened(record, "shut", "detector on", ""))),
+    // At the ends of strokes only, then in gusts only.
+    with_events(case(
+        22,
+        rigs::switched,
+        |f| set(f, Figure::PerDay, 0.0),
+        |record| happened(record, "shut", "detector on", "") / record.value(Key::Strokes),
+    )),
+    with_events(case(
+        22,
+        rigs::switched_in_wind,
+        |f| set(f, Figure::Gust, 8.0),
+        |record| happened(record, "shut", "detector on", "") / record.value(Key::Strokes),
+    )),
     case(23, rigs::plain, |f| often(f, 50.0, 24.0 * HOUR), metric!(StrokesFailed)),
     case(24, rigs::plain, |f| set(f, Figure::Shift, 1e-3), metric!(StrokesFailed)),
     case(25, rigs::plain, |f| set(f, Figure::Force, 250.0), metric!(ObstructionTrips)),
-    names(case(26, rigs::reckless, as_usual, metric!(PeakContactForce)), &[Key::Contacts, Key::ClosingsOnOccupied]),
+    names(
+        case(26, rigs::reckless, as_usual, metric!(PeakContactForce)),
+        &[Key::Contacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
+    ),
     case(27, rigs::plain, |f| set(f, Figure::Share, 0.2), metric!(ObstructionTrips)),
     case(28, rigs::frosty, as_usual, metric!(Stalls)),
     case(29, rigs::plain, |f| f.per_year = 300.0, metric!(OnTime)),
@@ -175,6 +224,13 @@ pub const CASES: &[Case] = &[
     messages(case(32, rigs::plain, |f| often(f, 1_000.0, 8.0 * HOUR), metric!(MissedArrivals))),
     messages(case(33, rigs::plain, |f| set(f, Figure::Delay, 600.0), metric!(WaitTotal))),
     messages(case(34, rigs::plain, |f| often(f, 1_000.0, 72.0 * HOUR), metric!(FalseOpenings))),
+    // On the day of a change of clocks alone, every message looks an hour old or an hour too young.
+    with_events(messages(case(
+        34,
+        rigs::clocks_change,
+        |f| f.per_year = 0.0,
+        |record| happened(record, "status", "message of an odd age", ""),
+    ))),
     case(35, rigs::clocked, |f| set(f, Figure::PerDay, 2.0), metric!(MissedArrivals)),
     case(
         36,
@@ -197,12 +253,30 @@ pub const CASES: &[Case] = &[
         metric!(Reversals),
     ),
     case(40, rigs::plain, |f| set(f, Figure::Share, 0.3), metric!(DoorwayBlocked)),
-    case(41, rigs::plain, |f| set(f, Figure::PerDay, 20.0), metric!(TrappedVisitors)),
+    names(case(41, rigs::plain, |f| set(f, Figure::PerDay, 20.0), metric!(TrappedVisitors)), &[Key::TrappedVisitors]),
     case(42, rigs::plain, |f| set(f, Figure::PerDay, 20.0), metric!(FalseOpenings)),
     case(43, rigs::plain, |f| set(f, Figure::PerDay, 10.0), metric!(DoorCycles)),
     case(44, rigs::plain, |f| often(f, 400.0, 12.0 * HOUR), metric!(DoorwayBlocked)),
+    case(44, rigs::plain, |f| often(f, 400.0, 12.0 * HOUR), metric!(OpenTime)),
+    // Below the beams nothing sees it: the door comes down on it, always at the same place, and turns back.
+    names(
+        with_events(case(
+            44,
+            rigs::plain,
+            |f| {
+                often(f, 400.0, 12.0 * HOUR);
+                set(f, Figure::Distance, 0.04);
+            },
+            reversed_at_one_place,
+        )),
+        &[Key::Contacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
+    ),
     case(45, rigs::plain, |f| often(f, 50.0, 12.0 * HOUR), metric!(ManualTime)),
-    names(case(46, rigs::plain, |f| set(f, Figure::Share, 0.3), metric!(MissedDepartures)), &[Key::Contacts]),
+    // The mower pushes the door: the table's contact events, and their force.
+    names(
+        case(46, rigs::plain, |f| set(f, Figure::Share, 0.3), metric!(MissedDepartures)),
+        &[Key::Contacts, Key::PeakContactForce],
+    ),
     case(47, rigs::plain, |f| often(f, 600.0, 24.0 * HOUR), metric!(BeliefError)),
     case(48, rigs::plain, |f| often(f, 200.0, 12.0 * HOUR), metric!(BeliefError)),
     case(49, rigs::plain, |f| often(f, 50.0, 12.0 * HOUR), metric!(SensorBlind)),

@@ -188,6 +188,36 @@ pub fn windy() -> Scenario {
     scenario
 }
 
+/// A mower that is out at dawn.
+pub fn early() -> Scenario {
+    let mut scenario = plain();
+    for window in &mut scenario.mower.windows {
+        (window.from_s, window.to_s) = (2 * 3_600, 9 * 3_600);
+    }
+    scenario
+}
+
+/// An end switch that is listened to, on a windy site.
+pub fn switched_in_wind() -> Scenario {
+    let mut scenario = switched();
+    scenario.site.wind_factor = 1.0;
+    if let Weather::Generated(weather) = &mut scenario.weather {
+        weather.wind_m_s = [9.0; 12];
+    }
+    scenario
+}
+
+/// The days around a change of clocks.
+pub fn clocks_change() -> Scenario {
+    let mut scenario = plain();
+    scenario.calendar.first_day = jiff::civil::date(2025, 10, 20);
+    scenario.calendar.last_day = jiff::civil::date(2025, 10, 31);
+    for window in &mut scenario.mower.windows {
+        window.days = [true; 7];
+    }
+    scenario
+}
+
 /// No doorway rule: the door comes down on cats.
 pub fn reckless() -> Scenario {
     let mut scenario = plain();

@@ -9,8 +9,8 @@ pub enum When {
     Always,
     /// While the sun shines.
     Sun,
-    /// In a dry night.
-    DryNight,
+    /// While dew or fog lies on a window that a clear sky cools.
+    Dew,
     /// While it rains, or while it blows harder than the failure's `gust`.
     RainOrGust,
     /// While the door moves.
@@ -67,7 +67,7 @@ pub enum Act {
     Blocked,
     /// A web: short returns of rangers, beams blocked.
     Web,
-    /// End switches bounce when a stroke ends.
+    /// End switches bounce when a stroke leaves or reaches an end, and rattle in gusts.
     Bounce,
     /// The sensors it hits say nothing, all at once.
     Silent,
@@ -95,7 +95,7 @@ pub enum Act {
     ResetInDoorway,
     /// The mower starts at odd times besides.
     OddStarts,
-    /// Messages come late and overtaken ones are believed.
+    /// Messages come late, out of order and twice, overtaken ones are believed, and clocks miss a change of time.
     Stale,
     /// The clock's windows are off.
     Prior,
@@ -144,6 +144,8 @@ pub enum Hits {
     Switch,
     /// The mower's status.
     Status,
+    /// The mower's status and clocks.
+    Dated,
     /// Clocks.
     Clock,
     /// Rangers and platforms.
@@ -236,6 +238,7 @@ impl Hits {
             Hits::Beam => target == Target::Beam,
             Hits::Switch => target == Target::Switch,
             Hits::Status => target == Target::Status,
+            Hits::Dated => matches!(target, Target::Status | Target::Clock),
             Hits::Clock => target == Target::Clock,
             Hits::Analogue => ranger || platform,
             Hits::Occupancy => platform || target == Target::Status,
@@ -257,6 +260,7 @@ impl Hits {
             Hits::Beam => "beams",
             Hits::Switch => "end switches",
             Hits::Status => "status sensors",
+            Hits::Dated => "status sensors and clocks",
             Hits::Clock => "clocks",
             Hits::Analogue => "rangers and platforms",
             Hits::Occupancy => "platforms and status sensors",

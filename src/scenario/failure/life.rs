@@ -47,7 +47,8 @@ pub(super) const MODES: &[Mode] = &[
         often: Often::Episodes { per_year: 18.0, hours: Hours::Between(8, 21) },
         lasts: Some((6.0 * HOUR, 3.0 * HOUR)),
         figures: &[(Figure::Distance, 0.2)],
-        about: "A hose, a toy or a heap of leaves of height `distance` lies in the doorway.",
+        about: "A hose, a toy or a heap of leaves of height `distance` lies in the doorway, more often in autumn: the door stays open or \
+                turns back at the same place, and the mower is stopped by what is above 60 mm.",
         protects: "A doorway sensor low enough to see it, a message to the owner.",
     },
 ];

@@ -36,6 +36,8 @@ pub enum Figure {
     SpuriousRain,
     /// Reflectance of the mower's shell, 0 to 1.
     Reflectance,
+    /// Share of that which is left while the shell is wet, 0 to 1.
+    WetFactor,
     /// Load on a platform, kg.
     Load,
     /// Share of the weight that a platform feels, 0 to 1.
@@ -64,7 +66,7 @@ pub enum Figure {
 
 impl Figure {
     /// All figures.
-    pub const ALL: [Figure; 20] = [
+    pub const ALL: [Figure; 21] = [
         Figure::Range,
         Figure::ShortReturns,
         Figure::Dropout,
@@ -73,6 +75,7 @@ impl Figure {
         Figure::LossPerWeek,
         Figure::SpuriousRain,
         Figure::Reflectance,
+        Figure::WetFactor,
         Figure::Load,
         Figure::WeightSeen,
         Figure::LoadDrift,
@@ -98,6 +101,7 @@ impl Figure {
             Figure::LossPerWeek => "loss_per_week",
             Figure::SpuriousRain => "spurious_rain",
             Figure::Reflectance => "reflectance",
+            Figure::WetFactor => "wet_factor",
             Figure::Load => "load",
             Figure::WeightSeen => "weight_seen",
             Figure::LoadDrift => "load_drift",
@@ -152,6 +156,19 @@ pub struct Mode {
     pub about: &'static str,
     /// What protects against it, in a sentence.
     pub protects: &'static str,
+}
+
+impl Mode {
+    /// How much more or less often than in the mean episodes begin in each month, January first (common practice).
+    pub fn by_month(&self) -> [f64; 12] {
+        match self.act {
+            // From May to October.
+            Act::Web => [0.0, 0.0, 0.0, 0.0, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0, 0.0, 0.0],
+            // Leaves and branches in autumn.
+            Act::Object => [0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 0.7, 1.4, 2.2, 2.2, 0.6],
+            _ => [1.0; 12],
+        }
+    }
 }
 
 /// Number of modes.

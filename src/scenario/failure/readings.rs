@@ -21,12 +21,13 @@ pub(super) const MODES: &[Mode] = &[
     Mode {
         number: 2,
         name: "dew-on-window",
-        act: Act::Reading(When::DryNight),
+        act: Act::Reading(When::Dew),
         hits: Hits::Optical,
         often: Often::Episodes { per_year: 70.0, hours: Hours::Between(2, 6) },
         lasts: Some((4.0 * HOUR, 1.5 * HOUR)),
-        figures: &[(Figure::Range, 0.7), (Figure::ShortReturns, 1e-3)],
-        about: "Dew or fog on the window is read as a near target and takes range.",
+        figures: &[(Figure::Range, 0.7), (Figure::ShortReturns, 1e-3), (Figure::Share, 0.5)],
+        about: "Dew or fog at dawn, where the night's air allows it: `share` of the films are read as near targets, the others take \
+                range, until the sun dries them.",
         protects: "A recessed or warmed window, a longer run rule at night, a second condition to open.",
     },
     Mode {
@@ -79,9 +80,10 @@ pub(super) const MODES: &[Mode] = &[
         act: Act::Change(Change::DarkShell),
         hits: Hits::Nothing,
         often: Often::Constant,
-        lasts: None,
-        figures: &[(Figure::Reflectance, 0.07)],
-        about: "A dark or wet shell returns little light: the mower is noticed late, most of all in the sun.",
+        lasts: Some((1_800.0, 600.0)),
+        figures: &[(Figure::Reflectance, 0.07), (Figure::WetFactor, 0.7)],
+        about: "A dark shell returns little light, a wet one `wet_factor` of that in rain and until `lasts` after it: the mower is \
+                noticed late, most of all in the sun.",
         protects: "A reflector on the mower, a sensor of another principle.",
     },
     Mode {

@@ -46,9 +46,10 @@ pub(super) const MODES: &[Mode] = &[
         act: Act::Bounce,
         hits: Hits::Switch,
         often: Often::Constant,
-        lasts: Some((0.05, 0.02)),
-        figures: &[(Figure::Share, 0.5)],
-        about: "Contacts bounce when a stroke ends: `share` of the readings are reversed for a moment.",
+        lasts: Some((0.02, 0.01)),
+        figures: &[(Figure::PerDay, 500.0), (Figure::Gust, 10.0)],
+        about: "Contacts bounce when a stroke leaves or reaches an end; gusts above `gust` rattle a shut door, which lifts its contact \
+                for `lasts`, `per_day` times a day of such wind.",
         protects: "Debouncing: several equal readings in a row.",
     },
     Mode {
@@ -99,11 +100,12 @@ pub(super) const MODES: &[Mode] = &[
         number: 34,
         name: "stale-messages",
         act: Act::Stale,
-        hits: Hits::Status,
+        hits: Hits::Dated,
         often: Often::Episodes { per_year: 24.0, hours: Hours::Any },
         lasts: Some((6.0 * HOUR, 3.0 * HOUR)),
-        figures: &[(Figure::Delay, 1_200.0)],
-        about: "After a reconnect messages come late and out of order, and old ones are believed.",
+        figures: &[(Figure::Delay, 1_200.0), (Figure::Share, 0.2)],
+        about: "After a reconnect messages come late (by `delay` in the mean), out of order and, `share` of them, twice, and old ones \
+                are believed; on days when the time changes, stamps and clocks are an hour off.",
         protects: "The age of each message; what is too old or overtaken is dropped.",
     },
     Mode {

@@ -26,7 +26,8 @@ pub(super) const MODES: &[Mode] = &[
         often: Often::Constant,
         lasts: None,
         figures: &[(Figure::Tare, 24.0)],
-        about: "Slow zero tracking takes a parked mower for drift: after hours the platform reads empty.",
+        about: "Slow zero tracking in the amplifier takes a parked mower for drift: after hours the platform reads empty, and the zero \
+                takes as long to come back once it has left. A controller with `zero_tracking = \"gated\"` has taken it over.",
         protects: "Zero tracking only while every other sensor says empty, with a limited rate and range.",
     },
     Mode {

@@ -236,6 +236,27 @@ pub(super) const CONTROLLER_KEYS: &[Key] = &[
     )
     .default("\"never\""),
     Key::new(
+        "disagreement_after",
+        Kind::QuantityOr("never", &DURATION, Range::within(1.0, 864_000.0)),
+        "Once rangers of the opening rule have contradicted each other for so long, any one of them counts as all (any opens, all \
+         must be clear to close), and somebody is told; 30 s are common practice.",
+    )
+    .default("\"never\""),
+    Key::new(
+        "reopening_reserve",
+        Kind::Number(Range::within(0.0, 1000.0)),
+        "No closing begins while the battery holds less than this many times the energy of that closing and of the opening after \
+         it; 0: the battery is not heeded.",
+    )
+    .default("1"),
+    Key::new(
+        "message_at_most",
+        Kind::QuantityOr("any age", &DURATION, Range::above(0.0, 864_000.0)),
+        "Oldest message of the mower that is believed when it arrives, by its time stamp; one from the future by as much is not \
+         either, nor one that a newer one has overtaken. 2 min are common practice.",
+    )
+    .default("\"any age\""),
+    Key::new(
         "zero_tracking",
         Kind::Choice(ZeroTracking::WORDS),
         "Whether the zero of load platforms follows their reading: only behind a shut door with nobody inside, or always.",

@@ -111,6 +111,7 @@ pub(super) const FAILURE: Section = Section {
         figure!(LossPerWeek, Range::within(0.0, 0.5), "Share of the range lost per week since the last cleaning."),
         figure!(SpuriousRain, Range::within(0.0, 1.0), "Rain coefficient of short returns, as of a sensor."),
         figure!(Reflectance, Range::above(0.0, 1.0), "Reflectance of the shell."),
+        figure!(WetFactor, Range::above(0.0, 1.0), "Share of the reflectance that is left while the shell is wet."),
         figure!(Load, Range::within(0.0, 1000.0), "Load that is felt too much."),
         figure!(WeightSeen, SHARE, "Share of the weight that is felt."),
         figure!(LoadDrift, Range::within(-100.0, 100.0), "Drift of the zero with temperature."),

@@ -61,6 +61,9 @@ fn care(page: &mut Page, care: &Care) {
     page.number("noisy_beyond", care.noisy_beyond);
     page.number("drifted_beyond", care.drifted_beyond);
     page.number("contradiction_after", care.contradiction_after_s);
+    page.number("disagreement_after", care.disagreement_after_s);
+    page.number("reopening_reserve", care.reopening_reserve);
+    page.number("message_at_most", care.message_at_most_s);
     page.raw("zero_tracking", text(care.zero_tracking.word()));
     page.number("zero_per_hour", care.zero_per_hour_kg);
     page.number("zero_at_most", care.zero_at_most_kg);

@@ -1,7 +1,9 @@
 //! The transitions.
 
+use super::dispute::Dispute;
 use super::{
-    Command, Controller, Happening, Held, Knowledge, LOOKS_AGAIN_AFTER, Notice, OPENS_IN_ANY_CASE_AFTER, Place, State,
+    Command, Controller, Happening, Held, Knowledge, LOOKS_AGAIN_AFTER, LOOKS_AT_BATTERY_AFTER, Notice,
+    OPENS_IN_ANY_CASE_AFTER, Place, State,
 };
 use crate::math::time::{Instant, Span};
 use crate::scenario::care::{AfterRetries, ClosingTimeout, OpeningTimeout, SEATED_M};
@@ -18,16 +20,21 @@ impl Controller {
     /// Decides. All transitions are here.
     pub fn decide(&mut self, known: &Knowledge) -> Command {
         self.notice = None;
-        let k = &self.heeded(known);
-        match k.happening {
-            Happening::PowerLost => return self.lose_power(k.now),
+        self.rangers.nothing_new();
+        self.occupancy.nothing_new();
+        match known.happening {
+            Happening::PowerLost => return self.lose_power(known.now),
             Happening::PowerBack if self.state == State::Unpowered => {
-                self.deadline = k.now + self.settings.care.power_stable_for;
+                self.deadline = known.now + self.settings.care.power_stable_for;
             }
             _ => {}
         }
+        if self.state == State::Unpowered && known.now < self.deadline {
+            return Command::None;
+        }
+        let k = &self.heeded(known);
         if self.state == State::Unpowered {
-            return if k.now >= self.deadline { self.start_up(k, true) } else { Command::None };
+            return self.start_up(k, true);
         }
         self.observe(k);
         match k.happening {
@@ -100,14 +107,22 @@ impl Controller {
     }
 
     /// What it heeds of what is known: without the interlock nothing of the doorway, without the self-test no answer to
-    /// it; a dead sensor opens if it is to hold open.
-    fn heeded(&self, known: &Knowledge) -> Knowledge {
-        let care = &self.settings.care;
+    /// it; a dead sensor opens if it is to hold open. Rangers that have contradicted each other for long count as all that
+    /// any of them says; with the opening rule blind, or the sensors inside in contradiction, the fallback may open, too.
+    fn heeded(&mut self, known: &Knowledge) -> Knowledge {
         let mut k = *known;
+        let care = &self.settings.care;
+        if self.rangers.hears(k.now, k.rangers, care.disagreement_after_s) {
+            k.open |= k.by_any_ranger.0;
+            k.hold |= k.by_any_ranger.1;
+        }
+        let in_doubt = self.occupancy.hears(k.now, k.occupancy, care.contradiction_after_s);
+        k.open |= k.fallback && (k.blind || in_doubt);
         if !care.interlock {
             (k.doorway, k.doorway_lost, k.answers) = (false, false, true);
         }
         k.answers |= !care.self_test;
+        k.battery_low &= care.reopening_reserve > 0.0;
         k.open |= k.dead_sensor && self.settings.on_dead_sensor == OnDeadSensor::HoldOpen;
         k
     }
@@ -143,6 +158,7 @@ impl Controller {
 
     fn lose_power(&mut self, now: Instant) -> Command {
         self.enter(State::Unpowered, now);
+        (self.rangers, self.occupancy) = (Dispute::default(), Dispute::default());
         Command::Halt
     }
 
@@ -322,6 +338,7 @@ impl Controller {
             && !k.open
             && (!k.hold || overruled)
             && k.close
+            && !k.battery_low
             && k.now >= self.opened_at + self.settings.open_at_least
             && k.now >= self.not_before
             && (overruled || k.now >= self.still_until())
@@ -332,7 +349,8 @@ impl Controller {
         let least = self.opened_at + self.settings.open_at_least;
         // Restlessness ends with a rule, not with time.
         let still = if self.restless { Instant::NEVER } else { self.still_until() };
-        [least, self.not_before, still, self.open_at_most()]
+        let charged = if k.battery_low { k.now + LOOKS_AT_BATTERY_AFTER } else { Instant::NEVER };
+        [least, self.not_before, still, self.open_at_most(), charged]
             .into_iter()
             .filter(|at| *at > k.now)
             .min()
@@ -350,6 +368,10 @@ impl Controller {
         }
         if !self.noticed && k.now >= self.open_at_most() {
             self.tell(Notice::OpenTooLong);
+        } else if !self.battery_told && self.may_close(&Knowledge { battery_low: false, ..*k }) {
+            // Nothing else keeps it from closing.
+            self.battery_told = true;
+            self.notice = Some(Notice::BatteryLow);
         }
         self.deadline = self.next_chance(k);
         Command::None
@@ -433,6 +455,7 @@ impl Controller {
 
     fn shut(&mut self, k: &Knowledge, command: Command) -> Command {
         self.forgive();
+        self.battery_told = false;
         self.enter(State::Shut, k.now);
         if !k.open {
             return command;

@@ -22,9 +22,13 @@
 //! Timings and their defaults are common practice for small door drives.
 
 mod decide;
+mod dispute;
+
+pub use dispute::Voices;
 
 use crate::math::time::{Instant, Span};
 use crate::scenario::strategy::Controller as Settings;
+use dispute::Dispute;
 
 /// What the controller is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -110,10 +114,20 @@ pub struct Knowledge {
     pub place: Place,
     /// How far it is from shut, m.
     pub position_m: f64,
-    /// The open rule, or what stands in for it.
+    /// The open rule.
     pub open: bool,
     /// The hold rule.
     pub hold: bool,
+    /// The open rule and the hold rule with any ranger counting as all.
+    pub by_any_ranger: (bool, bool),
+    /// What the rangers of the opening rule say.
+    pub rangers: Voices,
+    /// What the detectors say that tell whether the mower is in.
+    pub occupancy: Voices,
+    /// The fallback rule.
+    pub fallback: bool,
+    /// No sensor of the opening rule has a vote left.
+    pub blind: bool,
     /// The doorway rule: something is in the doorway.
     pub doorway: bool,
     /// The close rule.
@@ -126,6 +140,8 @@ pub struct Knowledge {
     pub doorway_lost: bool,
     /// The doorway's sensors would answer a self-test now. It is asked only where the answer matters.
     pub answers: bool,
+    /// The battery holds less than is needed to close and to open again, with the reserve that is asked for.
+    pub battery_low: bool,
 }
 
 /// What the controller wants done.
@@ -160,6 +176,12 @@ pub enum Notice {
     StillManual,
     /// Manual operation was ended after its longest time.
     ManualEnded,
+    /// The door stays open because the battery could not open it again.
+    BatteryLow,
+    /// The rangers have contradicted each other for long.
+    RangersDisagree,
+    /// The sensors that say whether the mower is in have contradicted each other for long.
+    InsideContradicts,
 }
 
 /// Why the door is held open.
@@ -201,8 +223,13 @@ pub struct Controller {
     held: Held,
     /// Since when the doorway's sensors have answered, while it is held open for them.
     answers_since: Option<Instant>,
+    /// The rangers, and the detectors of occupancy, as far as they contradict each other.
+    rangers: Dispute,
+    occupancy: Dispute,
     /// Whether the notice of the present state was given.
     noticed: bool,
+    /// Whether somebody was told of the low battery since the door was last shut.
+    battery_told: bool,
     notice: Option<Notice>,
 }
 
@@ -213,6 +240,9 @@ pub const OPENS_IN_ANY_CASE_AFTER: Span = Span(600_000_000);
 /// A fault that a person would clear is looked at again after this while the doorway's sensors do not answer (common
 /// practice: an hour).
 pub const LOOKS_AGAIN_AFTER: Span = Span::HOUR;
+
+/// A battery that is too low to close on is looked at again after this (common practice: ten minutes).
+pub const LOOKS_AT_BATTERY_AFTER: Span = Span(600_000_000);
 
 impl Controller {
     /// A controller with the door shut.
@@ -234,7 +264,10 @@ impl Controller {
             inside: false,
             held: Held::Unproven,
             answers_since: None,
+            rangers: Dispute::default(),
+            occupancy: Dispute::default(),
             noticed: false,
+            battery_told: false,
             notice: None,
         }
     }
@@ -246,12 +279,26 @@ impl Controller {
 
     /// When it wants to be asked again although nothing happened.
     pub fn wake(&self) -> Instant {
-        self.deadline
+        let care = &self.settings.care;
+        let rangers = self.rangers.due(care.disagreement_after_s);
+        self.deadline.min(rangers).min(self.occupancy.due(care.contradiction_after_s))
     }
 
-    /// What the last decision had to tell a person.
+    /// What the last decision had to tell a person, contradictions between sensors apart.
     pub fn notice(&self) -> Option<Notice> {
         self.notice
+    }
+
+    /// The contradictions that the last decision found to have lasted too long.
+    pub fn doubts(&self) -> impl Iterator<Item = Notice> + use<> {
+        let rangers = self.rangers.is_news().then_some(Notice::RangersDisagree);
+        let occupancy = self.occupancy.is_news().then_some(Notice::InsideContradicts);
+        rangers.into_iter().chain(occupancy)
+    }
+
+    /// Whether rangers contradict each other.
+    pub fn rangers_dispute(&self) -> bool {
+        self.rangers.is_open()
     }
 
     /// Whether the door has been asked for: open, opening, or turned back to opening.

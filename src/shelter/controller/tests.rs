@@ -34,6 +34,12 @@ fn know(seconds: f64, happening: Happening, place: Place) -> Knowledge {
         dead_sensor: false,
         doorway_lost: false,
         answers: true,
+        by_any_ranger: (false, false),
+        rangers: Voices::default(),
+        occupancy: Voices::default(),
+        fallback: false,
+        blind: false,
+        battery_low: false,
     }
 }
 

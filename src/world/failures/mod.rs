@@ -3,7 +3,8 @@
 //! Episodes of a failure are a Poisson process by civil hour from which those are left out that would begin during
 //! another one of the same failure. Streams: `failure NAME episodes`, entity 0, for the beginnings; `failure NAME`,
 //! entity = episode number, for the lengths; `failure NAME occasions` for occasions (arrivals, strokes), whose entity is
-//! the engine's number of the occasion. A further failure therefore changes nothing else.
+//! the engine's number of the occasion; `failure NAME months`, entity = number of the beginning, for what comes more often in
+//! some months. A further failure therefore changes nothing else.
 
 mod changes;
 
@@ -18,6 +19,7 @@ use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Failure, Figure, Often};
+use crate::scenario::sensor::SensorKind;
 
 /// One episode of a failure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,9 +54,14 @@ fn episodes_of(failure: &Failure, index: usize, clock: &LocalClock, seed: u64, s
     let lengths = Source::new(seed, season, &format!("failure {}", failure.name));
     let mut over = Instant::START;
     let mut found = Vec::new();
-    let times = by_the_hour(failure.per_year / YEAR_D, &hours.rates(), clock, begins);
+    let by_month = failure.mode.by_month();
+    let most = by_month.iter().copied().fold(1.0, f64::max);
+    let in_season = Source::new(seed, season, &format!("failure {} months", failure.name));
+    let times = by_the_hour(most * failure.per_year / YEAR_D, &hours.rates(), clock, begins);
     for (number, from) in times.into_iter().enumerate() {
-        if from < over {
+        // Thinned to the month's rate (Lewis and Shedler 1979).
+        let share = by_month[clock.month(from)] / most;
+        if from < over || (share < 1.0 && !in_season.stream(number as u64).chance(share)) {
             continue;
         }
         // At least a microsecond, so that time moves on even for an episode that lasts no time at all.
@@ -97,10 +104,44 @@ pub fn odd_starts(scenario: &Scenario, clock: &LocalClock, seed: u64, season: u6
     starts
 }
 
-/// The windows that clocks believe in, where some failure of the timetable has them off; none where they are right.
-pub fn believed_windows(scenario: &Scenario, windows: &[MowWindow], episodes: &[Episode]) -> Option<Vec<MowWindow>> {
+/// A day on which clocks are put forward or back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClockChange {
+    /// Its first moment.
+    pub from: Instant,
+    /// The first moment after it.
+    pub to: Instant,
+    /// By how much a clock that was not changed is late; negative if it is early.
+    pub late: Span,
+}
+
+/// The season's days with a change of clocks, if some failure has stamps or clocks miss it.
+pub fn clock_changes(scenario: &Scenario, clock: &LocalClock) -> Vec<ClockChange> {
+    if !scenario.failures.iter().any(|failure| failure.mode.act == Act::Stale) {
+        return Vec::new();
+    }
+    let starts: Vec<Instant> = (0..clock.days()).map(|day| clock.day_start(day)).chain([clock.end()]).collect();
+    let change = |pair: &[Instant]| {
+        // A day without an hour has put clocks forward: one that was not is an hour behind, and what it does comes late.
+        let late = Span(24 * Span::HOUR.0 - pair[1].since(pair[0]).0);
+        (late.0 != 0).then_some(ClockChange { from: pair[0], to: pair[1], late })
+    };
+    starts.windows(2).filter_map(change).collect()
+}
+
+/// The windows that clocks believe in, where some failure of the timetable has them off or has them miss a change of time;
+/// none where they are right.
+pub fn believed_windows(
+    scenario: &Scenario,
+    windows: &[MowWindow],
+    episodes: &[Episode],
+    changes: &[ClockChange],
+) -> Option<Vec<MowWindow>> {
     let wrong = |episode: &&Episode| scenario.failures[episode.failure].mode.act == Act::Prior;
-    if !episodes.iter().any(|episode| wrong(&episode)) {
+    let clock = |sensor: &usize| matches!(scenario.sensors[*sensor].kind, SensorKind::Clock { .. });
+    let misses = |failure: &Failure| failure.mode.act == Act::Stale && failure.sensors.iter().any(clock);
+    let missed = if scenario.failures.iter().any(misses) { changes } else { &[] };
+    if !episodes.iter().any(|episode| wrong(&episode)) && missed.is_empty() {
         return None;
     }
     let mut believed: Vec<MowWindow> = windows
@@ -110,6 +151,8 @@ pub fn believed_windows(scenario: &Scenario, windows: &[MowWindow], episodes: &[
             let late = hit.map_or(Span::ZERO, |episode| {
                 Span::from_seconds(scenario.failures[episode.failure].figure(Figure::Delay))
             });
+            let change = missed.iter().find(|change| (change.from..change.to).contains(&window.from));
+            let late = change.map_or(late, |change| Span(late.0 + change.late.0));
             MowWindow { from: window.from + late, to: window.to + late, number: window.number }
         })
         .collect();
