@@ -16,6 +16,8 @@ use dooryard::study::check::{CheckResult, Verdict, check};
 const LEAF: &str = "kind = \"side leaf\"\nhinge_span = \"0.3 m\"\nopen_angle = \"90 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-300 mm\"\nrod_frame_along = \"200 mm\"\nrod_panel_along = \"130 mm\"\nrod_panel_behind = \"20 mm\"";
 const TOGGLE: &str = "kind = \"top flap\"\nlength = \"0.38 m\"\nhinge_height = \"0.4 m\"\nopen_angle = \"85 deg\"\nrod_frame_out = \"200 mm\"\nrod_frame_along = \"50 mm\"\nrod_panel_along = \"130 mm\"";
 const CURTAIN: &str = "kind = \"roller curtain\"\nstroke = \"0.4 m\"\nbar = \"0.05 kg\"";
+const HALFWAY: &str =
+    "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"50 deg\"\ndrive_at = \"both sliders\"";
 const HANGING: &str =
     "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"75 deg\"\ndrive_at = \"vertical slider\"";
 
@@ -70,7 +72,7 @@ fn is_consistent(name: &str, result: &CheckResult) {
 /// Name, mechanism, pieces, rows that must fail, rows that must not.
 type Bad<'d> = (&'d str, Option<&'d str>, &'d [(&'d str, &'d str)], &'d [&'d str], &'d [&'d str]);
 
-const BAD: [Bad; 11] = [
+const BAD: [Bad; 12] = [
     (
         "a leaf too weak for the gust",
         Some(LEAF),
@@ -138,6 +140,7 @@ const BAD: [Bad; 11] = [
         &["closes_by_itself"],
         &["contact_energy"],
     ),
+    ("a panel that stops half-way", Some(HALFWAY), &[], &["headroom"], &["jam_opening", "clear_width"]),
     ("a panel pulled at the wrong end", Some(HANGING), &[], &["jam_opening"], &["headroom"]),
     (
         "figures that contradict",
