@@ -27,7 +27,7 @@ fn named_changes_load_and_are_accepted() {
     let near = [(r#"on = "2.6 m""#, r#"on = "1.2 m""#), (r#"off = "2.9 m""#, r#"off = "1.5 m""#)];
     let designs: [Design; 5] = [
         ("levels", &near, &["detector.near.on", "detector.near.off"]),
-        ("blind", &[(r#"yaw = "0 deg""#, r#"yaw = "180 deg""#)], &["sensor.eye.yaw"]),
+        ("askew", &[(r#"yaw = "0 deg""#, r#"yaw = "20 deg""#)], &["sensor.eye.yaw"]),
         // A current limit alone would leave too little force for a frozen seal.
         ("supply", &[(r#"limit = "120 W""#, r#"limit = "30 W""#)], &["supply.limit"]),
         ("edge", &[(r#"edge_stiffness = "6 N/mm""#, r#"edge_stiffness = "60 N/mm""#)], &["door.edge_stiffness"]),

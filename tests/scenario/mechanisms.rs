@@ -71,7 +71,10 @@ fn drives_supplies_and_bus() {
     let (scenario, mut printed) = with(&[
         ("drive", &screw),
         ("supply", "source = \"network\"\nclass = 6\nvoltage = \"24 V\"\nbuffer = \"5 J\""),
-        ("drive.part", "name = \"bearing\"\nrated_strokes = 1e6\nrating = \"mean\""),
+        (
+            "drive.part",
+            "name = \"bearing\"\nrated_strokes = 1e6\nrating = \"mean\"\n\n[[drive.part]]\nname = \"nut\"\nkind = \"nut\"\nwear_factor = \"2e-7 mm3/N/m\"\nlead = \"3 mm\"\nmean_diameter = \"10.5 mm\"\nthread_height = \"1.5 mm\"\nturns = 8\n\n[[drive.part]]\nname = \"relay\"\nkind = \"relay\"\nrated_current = \"5 A\"",
+        ),
         ("bus", "mode = \"fast plus\"\n\n[[bus.device]]\nsensor = \"eye\"\naddress = 41"),
     ]);
     assert!(matches!(scenario.drive.gear, Gear::Screw(..)) && scenario.drive.self_locking);
