@@ -13,7 +13,7 @@
 //!
 //! A driver's current limit does not change the line below it; it caps the force.
 //!
-//! When the load |F| drives the panel, the motor feels the share `lowering` of it ([`lowering`]):
+//! When the load |F| drives the panel, the motor feels the share `lowering` of it:
 //! - a self-locking screw has to be turned even then, against tan(phi - lambda)/tan(phi + lambda) of the load, about a quarter
 //!   of it for a usual trapezoidal thread (any text on machine elements); one that does not lock passes on what its friction
 //!   leaves, a negative share.
