@@ -72,7 +72,7 @@ fn is_consistent(name: &str, result: &CheckResult) {
 /// Name, mechanism, pieces, rows that must fail, rows that must not.
 type Bad<'d> = (&'d str, Option<&'d str>, &'d [(&'d str, &'d str)], &'d [&'d str], &'d [&'d str]);
 
-const BAD: [Bad; 12] = [
+const BAD: [Bad; 13] = [
     (
         "a leaf too weak for the gust",
         Some(LEAF),
@@ -102,6 +102,16 @@ const BAD: [Bad; 12] = [
         None,
         &[(r#"rated_force = "200 N""#, r#"rated_force = "5 N""#)],
         &["rated_load", "rated_load_wind", "life"],
+        &["force_opening"],
+    ),
+    (
+        "a relay for a lamp",
+        None,
+        &[(
+            "rated_strokes = 300000\nexponent = 0                       # whatever the load",
+            "kind = \"relay\"\nrated_current = \"0.1 A\"",
+        )],
+        &["life"],
         &["force_opening"],
     ),
     ("a short duty", None, &[("duty_factor = 0.1", "duty_factor = 0.02")], &["duty"], &["winding"]),

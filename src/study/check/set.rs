@@ -129,7 +129,8 @@ impl Set {
             Set::PartLife(part, figure) => {
                 let part = &scenario.drive.parts[part];
                 let (key, unit) = lasts_by(&part.rating);
-                (format!("drive.part.{}.{key}", part.name), format!("{figure}{unit}"))
+                let value = unit.map_or_else(|| figure.to_string(), |unit| quoted(&format!("{figure} {unit}")));
+                (format!("drive.part.{}.{key}", part.name), value)
             }
             Set::Class(class) => ("supply.class".to_string(), class.to_string()),
             Set::SupplyLimit(w) => figure("supply.limit", w, "W"),
@@ -336,11 +337,11 @@ fn with_aim(scenario: &mut Scenario, sensor: usize, set: impl FnOnce(&mut Aim)) 
     }
 }
 
-/// The figure by which a part of a kind can be had for a longer life, and its unit in a scenario.
-pub(super) fn lasts_by(rating: &Rating) -> (&'static str, &'static str) {
+/// The figure by which a part of a kind can be had for a longer life, and its unit in a scenario if it has one.
+pub(super) fn lasts_by(rating: &Rating) -> (&'static str, Option<&'static str>) {
     match rating {
-        Rating::Stated { .. } => ("rated_strokes", ""),
-        Rating::Nut { .. } => ("turns", ""),
-        Rating::Relay { .. } => ("rated_current", " A"),
+        Rating::Stated { .. } => ("rated_strokes", None),
+        Rating::Nut { .. } => ("turns", None),
+        Rating::Relay { .. } => ("rated_current", Some("A")),
     }
 }
