@@ -183,6 +183,16 @@ impl<'p> Door<'p> {
     }
 }
 
+/// What drives a moving door against whoever it touches.
+struct Blow {
+    /// Speed of the actuator, m/s.
+    speed_m_s: f64,
+    /// Largest force of the drive, N.
+    available_n: f64,
+    /// Time from the touch to the drive's reaction, s.
+    reaction_s: f64,
+}
+
 /// The drive at a moment, for an observer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DriveView {
@@ -638,17 +648,24 @@ impl<'p> Season<'p> {
         // A hundredth of a millimetre: the edge was scheduled to be there now.
         let touches = |(_, clears_m): &(usize, f64)| position <= clears_m + 1e-5;
         let Some((cause, _)) = self.occupants().into_iter().flatten().find(touches) else { return };
-        let scenario = &self.plan.scenario;
-        let (door, drive) = (&scenario.door, &scenario.drive);
-        let settings = *self.settings();
-        let before = running.position(self.now - Span(10_000));
-        let speed = (before - position).abs() / 0.01;
-        let available = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
-        let reaction_s = settings.obstruction_reaction.seconds() + self.reacts_later_s();
-        let contact = Contact::at(door, drive, &running.loads, position, speed, available, 0.0, reaction_s);
-        let pushes = if drive.pushes { available } else { 0.0 };
+        let (door, drive) = (&self.plan.scenario.door, &self.plan.scenario.drive);
+        let Blow { speed_m_s, available_n, reaction_s } = self.blow_of(&running, position);
+        let contact = Contact::at(door, drive, &running.loads, position, speed_m_s, available_n, 0.0, reaction_s);
+        let pushes = if drive.pushes { available_n } else { 0.0 };
         let pressing_n = mechanism::edge_force_n(door, pushes, position, &running.loads);
         self.touches(running, position, cause, &contact, pressing_n, reaction_s);
+    }
+
+    /// What drives the moving door at a position that it has reached now.
+    fn blow_of(&self, running: &Running, position_m: f64) -> Blow {
+        let scenario = &self.plan.scenario;
+        let before_m = running.position(self.now - Span(10_000));
+        let line = Actuator::at(&scenario.drive, &scenario.supply, self.door.winding.winding_c);
+        Blow {
+            speed_m_s: (before_m - position_m).abs() / 0.01,
+            available_n: line.available_n(),
+            reaction_s: self.settings().obstruction_reaction.seconds() + self.reacts_later_s(),
+        }
     }
 
     /// The moving door has touched somebody: it stands there, and the drive feels it or pushes on until it is over.

@@ -317,11 +317,7 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
 fn rangers_of(scenario: &Scenario, detectors: u64) -> Vec<u64> {
     let mut rangers: Vec<(usize, u64)> = Vec::new();
     for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| detectors >> d & 1 == 1) {
-        use SensorKind::{OpticalRange, PhotonRange, UltrasonicRange};
-        let ranger = matches!(
-            scenario.sensors[detector.sensor].kind,
-            OpticalRange { .. } | PhotonRange { .. } | UltrasonicRange { .. }
-        );
+        let ranger = scenario.sensors[detector.sensor].kind.aim().is_some();
         if !ranger || (detector.sense != Sense::Below && !matches!(detector.statistic, Statistic::ApproachRate(_))) {
             continue;
         }

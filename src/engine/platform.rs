@@ -157,7 +157,7 @@ impl Season<'_> {
     fn bodies_at_rest(&self) -> Bodies {
         let mut bodies = Bodies::new();
         bodies.extend(self.mower_body(self.mower.motion.ends()));
-        bodies.extend(self.guests.iter().flatten().map(|guest| self.guest_body(guest, guest.motion.ends())));
+        bodies.extend(self.guests_here().map(|guest| self.guest_body(guest, guest.motion.ends())));
         bodies.extend(self.failing.object);
         bodies
     }

@@ -158,21 +158,15 @@ pub(super) fn told(choice: &Choice) -> String {
 pub(super) fn remedies(row: &Row, result: &CheckResult) -> Vec<String> {
     // The value that another row asked of the same key serves this row, too; what it asks for itself may only show once that is made.
     let changes = result.changes_for(row);
-    let first_of_its_whole = |index: usize| !changes[..index].iter().any(|before| before.is_one_with(changes[index]));
-    let named = |index: usize| {
-        let parts = changes.iter().filter(|other| other.is_one_with(changes[index])).count();
-        match &changes[index].together {
-            Some(whole) if parts > 2 => format!("{} and what else makes {whole}, below", set_to(changes[index])),
-            _ => set_to(changes[index]),
-        }
+    let parts = |index: usize| changes.iter().filter(|other| other.is_one_with(changes[index])).count();
+    // Of a whole of many parts the first one stands for all.
+    let is_the_first = |index: usize| !changes[..index].iter().any(|before| before.is_one_with(changes[index]));
+    let named = |index: usize| match &changes[index].together {
+        Some(whole) if parts(index) > 2 => format!("{} and what else makes {whole}, below", set_to(changes[index])),
+        _ => set_to(changes[index]),
     };
-    let values: Vec<String> = (0..changes.len())
-        .filter(|index| {
-            let parts = changes.iter().filter(|other| other.is_one_with(changes[*index])).count();
-            parts <= 2 || first_of_its_whole(*index)
-        })
-        .map(named)
-        .collect();
+    let shown = (0..changes.len()).filter(|index| parts(*index) <= 2 || is_the_first(*index));
+    let values: Vec<String> = shown.map(named).collect();
     match values.is_empty() {
         false => values,
         true if row.key.is_empty() => Vec::new(),

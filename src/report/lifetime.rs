@@ -184,27 +184,28 @@ fn survival_table(result: &LifetimeResult) -> Table {
     let mut head = vec!["seasons", short_law(answer), "low to high"];
     head.extend(others().map(short_law));
     let mut survival = table(&head);
-    for (index, (seasons, chance)) in answer.survival.iter().enumerate() {
-        let mut cells = vec![
-            Cell::new(number::significant(*seasons, 3)),
-            ranged(Cell::new(number::percent(chance.value)), chance),
-            ends(chance, number::percent),
-        ];
+    for (index, horizon) in answer.survival.iter().enumerate() {
+        let mut cells = chance_cells(horizon).to_vec();
         cells.extend(others().map(|law| Cell::new(number::percent(law.survival[index].1.value))));
-        survival.keyed(key("survival", &number::exact(*seasons), short_law(answer)), cells);
+        survival.keyed(key("survival", &number::exact(horizon.0), short_law(answer)), cells);
     }
     survival
 }
 
+/// Seasons, the chance to survive them, its interval.
+fn chance_cells((seasons, chance): &(f64, Ranged)) -> [Cell; 3] {
+    [
+        Cell::new(number::significant(*seasons, 3)),
+        ranged(Cell::new(number::percent(chance.value)), chance),
+        ends(chance, number::percent),
+    ]
+}
+
 fn left_table(result: &LifetimeResult, left: &Left) -> Table {
     let mut table = table(&["seasons more", short_law(result.answer()), "low to high"]);
-    for (seasons, chance) in &left.survival {
-        let cells = vec![
-            Cell::new(number::significant(*seasons, 3)),
-            ranged(Cell::new(number::percent(chance.value)), chance),
-            ends(chance, number::percent),
-        ];
-        table.keyed(key("survival_more", &number::exact(*seasons), short_law(result.answer())), cells);
+    for horizon in &left.survival {
+        let name = key("survival_more", &number::exact(horizon.0), short_law(result.answer()));
+        table.keyed(name, chance_cells(horizon).to_vec());
     }
     table
 }

@@ -199,6 +199,18 @@ pub enum SensorKind {
     },
 }
 
+impl SensorKind {
+    /// Mounting of a ranger, which looks through a cone; none of other kinds.
+    pub fn aim(&self) -> Option<&Aim> {
+        match self {
+            SensorKind::OpticalRange { aim, .. }
+            | SensorKind::PhotonRange { aim, .. }
+            | SensorKind::UltrasonicRange { aim, .. } => Some(aim),
+            _ => None,
+        }
+    }
+}
+
 /// Creep of a load platform: how its reading goes on growing under a load that stands on it, and falls back after it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Creep {

@@ -125,13 +125,7 @@ const BEAM_SUN_DEG: f64 = 10.0;
 impl Eye {
     /// Prepares a sensor.
     pub fn new(sensor: &Sensor) -> Eye {
-        let cone = match &sensor.kind {
-            SensorKind::OpticalRange { aim, .. }
-            | SensorKind::PhotonRange { aim, .. }
-            | SensorKind::UltrasonicRange { aim, .. } => Some(Cone::new(aim)),
-            _ => None,
-        };
-        Eye { sensor: sensor.clone(), cone }
+        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new) }
     }
 
     /// The sensor.

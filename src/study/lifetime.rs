@@ -147,21 +147,10 @@ impl LifetimeResult {
 
     /// What is left of such a shelter after `used` seasons, by the cautious law, if it works.
     pub fn after(&self, used: f64) -> Left {
-        let parts = &self.answer().parts;
-        let series =
-            |of: fn(&Ranged) -> f64| Series { parts: parts.iter().map(|part| (part.law, of(&part.damage))).collect() };
-        let middle = series(|damage| damage.value);
-        let ends = parts.iter().find_map(|part| part.damage.interval).map(|it| {
-            let fast = series(|damage| damage.interval.map_or(damage.value, |it| it.high));
-            let slow = series(|damage| damage.interval.map_or(damage.value, |it| it.low));
-            (it, fast, slow)
-        });
-        let ranged = |of: &dyn Fn(&Series) -> f64| Ranged {
-            value: of(&middle),
-            interval: ends.as_ref().map(|(it, fast, slow)| Interval { low: of(fast), high: of(slow), ..*it }),
-        };
-        let survival = HORIZONS.iter().map(|more| (*more, ranged(&|series| series.conditional_survival(used, *more))));
-        Left { used, survival: survival.collect(), mean: ranged(&|series| series.mean_left(used)) }
+        let ends = Ends::of(self.answer().parts.iter().map(|part| (part.law, part.damage)));
+        let survival =
+            HORIZONS.map(|more| (more, ends.ranged(|series| series.conditional_survival(used, more)))).to_vec();
+        Left { used, survival, mean: ends.ranged(|series| series.mean_left(used)) }
     }
 
     /// Seasons until the winding's insulation is used up, if that comes before the end that the cautious law foresees for nine in
@@ -345,11 +334,11 @@ fn lives(name: &str, laws: &[(f64, Vec<Worn>)], confidence: f64) -> LifetimeResu
     let cautious =
         (0..all.len()).min_by(|one, other| all[*one].b10.value.total_cmp(&all[*other].b10.value)).unwrap_or(0);
     // The answer's curve to its end; the others over the same seasons.
-    let series = series_of(&laws[cautious].1, |damage| damage.value);
+    let series = Ends::of_worn(&laws[cautious].1).middle;
     let b10 = all[cautious].b10.value;
     let end = series.b_life(0.99).filter(|_| b10.is_finite()).map_or(10.0, |end| end.min(20.0 * b10.max(1e-9)));
     for (law, (_, worn)) in all.iter_mut().zip(laws) {
-        let [middle, fast, slow] = ends(worn);
+        let Ends { middle, fast, slow, .. } = Ends::of_worn(worn);
         law.curve = (0..=POINTS)
             .map(|point| {
                 let seasons = end * point as f64 / POINTS as f64;
@@ -377,29 +366,41 @@ fn lives(name: &str, laws: &[(f64, Vec<Worn>)], confidence: f64) -> LifetimeResu
     }
 }
 
-fn series_of(worn: &[Worn], of: fn(&Ranged) -> f64) -> Series {
-    Series { parts: worn.iter().map(|(_, law, damage)| (*law, of(damage))).collect() }
+/// Parts in series at the mean, the most and the least damage. Parts wear together, so their ends are taken together.
+struct Ends {
+    middle: Series,
+    fast: Series,
+    slow: Series,
+    known: Option<Interval>,
 }
 
-/// Parts in series at the mean, the most and the least damage. Parts wear together, so their ends are taken together.
-fn ends(worn: &[Worn]) -> [Series; 3] {
-    [
-        series_of(worn, |damage| damage.value),
-        series_of(worn, |damage| damage.interval.map_or(damage.value, |it| it.high)),
-        series_of(worn, |damage| damage.interval.map_or(damage.value, |it| it.low)),
-    ]
+impl Ends {
+    fn of(parts: impl Iterator<Item = (Weibull, Ranged)> + Clone) -> Ends {
+        let series =
+            |of: fn(&Ranged) -> f64| Series { parts: parts.clone().map(|(law, damage)| (law, of(&damage))).collect() };
+        Ends {
+            middle: series(|damage| damage.value),
+            fast: series(|damage| damage.interval.map_or(damage.value, |it| it.high)),
+            slow: series(|damage| damage.interval.map_or(damage.value, |it| it.low)),
+            known: parts.clone().find_map(|(_, damage)| damage.interval),
+        }
+    }
+
+    fn of_worn(worn: &[Worn]) -> Ends {
+        Ends::of(worn.iter().map(|(_, law, damage)| (*law, *damage)))
+    }
+
+    /// A figure that falls as damage grows: more damage, shorter life, so the ends change sides.
+    fn ranged(&self, of: impl Fn(&Series) -> f64) -> Ranged {
+        let interval = self.known.map(|it| Interval { low: of(&self.fast), high: of(&self.slow), ..it });
+        Ranged { value: of(&self.middle), interval }
+    }
 }
 
 /// Life of parts in series under one law, its curve left out.
 fn life(exponent: f64, worn: &[Worn]) -> LawLife {
-    let [middle, fast, slow] = ends(worn);
-    let known = worn.iter().find_map(|(_, _, damage)| damage.interval);
-    // More damage, shorter life: the ends change sides.
-    let ranged = |of: &dyn Fn(&Series) -> f64| Ranged {
-        value: of(&middle),
-        interval: known.map(|it| Interval { low: of(&fast), high: of(&slow), ..it }),
-    };
-    let of_life = |q: f64| ranged(&|series| series.b_life(q).unwrap_or(f64::INFINITY));
+    let ends = Ends::of_worn(worn);
+    let of_life = |q: f64| ends.ranged(|series| series.b_life(q).unwrap_or(f64::INFINITY));
     LawLife {
         exponent,
         parts: worn
@@ -413,7 +414,7 @@ fn life(exponent: f64, worn: &[Worn]) -> LawLife {
             .collect(),
         b10: of_life(0.1),
         median: of_life(0.5),
-        survival: HORIZONS.iter().map(|seasons| (*seasons, ranged(&|series| series.survival(*seasons)))).collect(),
+        survival: HORIZONS.map(|seasons| (seasons, ends.ranged(|series| series.survival(seasons)))).to_vec(),
         curve: Vec::new(),
     }
 }

@@ -5,7 +5,6 @@ use super::support;
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::care::ZeroTracking;
-use dooryard::scenario::door::{Mechanism, Rod, Swing, TopFlap};
 use dooryard::scenario::mower::Axles;
 use dooryard::scenario::sensor::{Creep, End, Errors, Platform, Sensor, SensorKind, StatusCode, TiltOn};
 use dooryard::scenario::strategy::{Condition, Detector, Dropped, RunRule, Sense, Statistic};
@@ -65,20 +64,6 @@ fn noise(noise: f64, dropout: f64) -> Errors {
     Errors { noise, dropout, ..support::PERFECT }
 }
 
-fn flap() -> Mechanism {
-    Mechanism::TopFlap(TopFlap {
-        opens: Swing::Outwards,
-        length_m: 0.4,
-        hinge_height_m: 0.45,
-        mass_at: 0.5,
-        open_angle_deg: 90.0,
-        hinge_friction: 0.1,
-        pin_radius_m: 0.006,
-        rod: Rod { frame_out_m: -0.3, frame_along_m: 0.2, panel_along_m: 0.13, panel_behind_m: 0.02 },
-        gas_spring: None,
-    })
-}
-
 const PLATFORM: (f64, f64) = (-0.9, -0.1);
 
 /// The platform's load, near the mass of a cat, with rain that stands on it.
@@ -127,7 +112,7 @@ pub fn turning(change: impl Fn(&mut Detector)) -> Scenario {
         (detector.on, detector.off) = (0.75, 0.5);
         change(detector);
     });
-    scenario.door.mechanism = flap();
+    scenario.door.mechanism = support::flap();
     scenario.door.mass_kg = 3.0;
     opening(scenario)
 }

@@ -3,7 +3,6 @@
 use super::support::{PERFECT, usual};
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Mechanism, Rod, Swing, TopFlap};
 use dooryard::scenario::mower::RainHabit;
 use dooryard::scenario::sensor::*;
 use dooryard::scenario::strategy::*;
@@ -88,17 +87,7 @@ pub fn sound() -> Scenario {
 /// A tilting panel with a sensor on it: `ajar` and `beyond` (angles that the panel never has) are listened to.
 pub fn flap() -> Scenario {
     let mut scenario = plain();
-    scenario.door.mechanism = Mechanism::TopFlap(TopFlap {
-        opens: Swing::Outwards,
-        length_m: 0.4,
-        hinge_height_m: 0.45,
-        mass_at: 0.5,
-        open_angle_deg: 90.0,
-        hinge_friction: 0.1,
-        pin_radius_m: 0.006,
-        rod: Rod { frame_out_m: -0.3, frame_along_m: 0.2, panel_along_m: 0.13, panel_behind_m: 0.02 },
-        gas_spring: None,
-    });
+    scenario.door.mechanism = super::support::flap();
     scenario.door.mass_kg = 3.0;
     scenario.sensors.push(Sensor {
         name: "tilt".into(),

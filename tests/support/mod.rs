@@ -24,6 +24,21 @@ fn s(seconds: f64) -> Span {
 /// Errors of a perfect sensor.
 pub const PERFECT: Errors = Errors::NONE;
 
+/// A flap that opens outwards on a rod.
+pub fn flap() -> Mechanism {
+    Mechanism::TopFlap(TopFlap {
+        opens: Swing::Outwards,
+        length_m: 0.4,
+        hinge_height_m: 0.45,
+        mass_at: 0.5,
+        open_angle_deg: 90.0,
+        hinge_friction: 0.1,
+        pin_radius_m: 0.006,
+        rod: Rod { frame_out_m: -0.3, frame_along_m: 0.2, panel_along_m: 0.13, panel_behind_m: 0.02 },
+        gas_spring: None,
+    })
+}
+
 /// A controller with cautious timings.
 pub fn controller() -> Controller {
     Controller {

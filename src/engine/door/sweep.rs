@@ -11,9 +11,9 @@ use super::super::event::Event;
 use super::super::plan::CONTACT_CAUSES;
 use super::super::season::Season;
 use super::super::senses::BODIES_MAX;
+use super::Blow;
 use crate::math::time::Span;
 use crate::sensing::sight::Body;
-use crate::shelter::actuator::Actuator;
 use crate::shelter::contact::Contact;
 use crate::shelter::mechanism::survey::{self, Meeting};
 use crate::shelter::mechanism::{self, Direction};
@@ -30,12 +30,8 @@ impl Season<'_> {
         let mut found = ArrayVec::new();
         let mower = self.mower_body(self.now).filter(|_| !self.mower.motion.moves());
         found.extend(mower.map(|body| (CAUSE_SWINGS_INTO_MOWER, body)));
-        for guest in self.guests.iter().flatten().filter(|guest| guest.dwells()) {
-            if found.is_full() {
-                break;
-            }
-            found.push((CONTACT_CAUSES.len() + guest.visitor, self.guest_body(guest, self.now)));
-        }
+        let standing = self.guests_here().filter(|guest| guest.dwells());
+        found.extend(standing.map(|guest| (CONTACT_CAUSES.len() + guest.visitor, self.guest_body(guest, self.now))));
         found.retain(|(_, body)| self.plan.sweep.may_touch(body.x_m) && !self.is_under(body));
         found
     }
@@ -92,12 +88,8 @@ impl Season<'_> {
             ((position_m - meeting.at_m).abs() <= HAIR_M).then_some((cause, meeting))
         });
         let Some((cause, meeting)) = met else { return };
-        let scenario = &self.plan.scenario;
-        let (door, drive) = (&scenario.door, &scenario.drive);
-        let before_m = running.position(self.now - Span(10_000));
-        let speed_m_s = (before_m - position_m).abs() / 0.01;
-        let available_n = Actuator::at(drive, &scenario.supply, self.door.winding.winding_c).available_n();
-        let reaction_s = self.settings().obstruction_reaction.seconds() + self.reacts_later_s();
+        let (door, drive) = (&self.plan.scenario.door, &self.plan.scenario.drive);
+        let Blow { speed_m_s, available_n, reaction_s } = self.blow_of(&running, position_m);
         let gain = survey::gain(door, &meeting);
         let (contact, pressing_n) = Contact::on_the_way(
             door,

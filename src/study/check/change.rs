@@ -53,6 +53,13 @@ impl Change {
     }
 }
 
+/// A scenario with some changes made.
+pub(super) fn made(scenario: &Scenario, changes: &[Change]) -> Scenario {
+    let mut mended = scenario.clone();
+    changes.iter().for_each(|change| change.apply(&mut mended));
+    mended
+}
+
 /// Changes that are one: none of them without the others.
 pub(super) fn whole(sets: &[Set], row: &'static str, scenario: &Scenario, what: &str) -> Vec<Change> {
     sets.iter().map(|set| Change { together: Some(what.to_string()), group: 1, ..set.of(row, scenario) }).collect()
@@ -122,11 +129,7 @@ pub(super) fn mend(scenario: &Scenario, climate: &Climate, rows: &[Row]) -> Mend
     }
     // A scenario that was put together in memory may lack what a file must have.
     let strict = loads(scenario);
-    let made = |changes: &[Change]| {
-        let mut mended = scenario.clone();
-        changes.iter().for_each(|change| change.apply(&mut mended));
-        (!strict || loads(&mended)).then_some(mended)
-    };
+    let made = |changes: &[Change]| Some(made(scenario, changes)).filter(|mended| !strict || loads(mended));
     let mut changes: Vec<Change> = Vec::new();
     let mut rows = rows.to_vec();
     let mut best = (fails(&rows), Vec::new(), left(&rows));

@@ -1,6 +1,6 @@
 //! How hard would the closing edge hit? Against the figures that the user wants kept.
 
-use super::change::{floor_to, largest};
+use super::change::{floor_to, largest, made};
 use super::motor::slowed;
 use super::set::Set;
 use super::{Change, Row, Side, Verdict};
@@ -97,12 +97,6 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
         row = row.cures(cures(scenario, "contact_energy", gentle, &[lighter_rotor, slower]));
     }
     rows.push(row);
-}
-
-fn made(scenario: &Scenario, changes: &[Change]) -> Scenario {
-    let mut other = scenario.clone();
-    changes.iter().for_each(|change| change.apply(&mut other));
-    other
 }
 
 /// A figure that may be lowered: the changes that do it, its least sensible value, its present one, and the step in which it is

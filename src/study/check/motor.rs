@@ -108,13 +108,13 @@ pub(super) fn faster(scenario: &Scenario, climate: &Climate, row: &'static str, 
 }
 
 /// A smaller motor geared down to the same force at a share of the speed.
-pub(super) fn slower(scenario: &Scenario, share: f64) -> Vec<Set> {
-    drive(scenario, share, 1.0 / share)
-}
-
-/// The same as changes.
 pub(super) fn slowed(scenario: &Scenario, row: &'static str, share: f64) -> Vec<Change> {
-    whole(&slower(scenario, share), row, scenario, &format!("a motor of {share} times the size, geared down as much"))
+    whole(
+        &drive(scenario, share, 1.0 / share),
+        row,
+        scenario,
+        &format!("a motor of {share} times the size, geared down as much"),
+    )
 }
 
 #[cfg(test)]

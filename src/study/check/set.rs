@@ -318,16 +318,6 @@ fn with_motor(scenario: &mut Scenario, set: impl FnOnce(&mut Motor)) {
     drive.reflected_mass_kg = figures.reflected_mass_kg;
 }
 
-/// Mounting of a sensor that has a cone.
-pub(super) fn aim(kind: &SensorKind) -> Option<&Aim> {
-    match kind {
-        SensorKind::OpticalRange { aim, .. }
-        | SensorKind::PhotonRange { aim, .. }
-        | SensorKind::UltrasonicRange { aim, .. } => Some(aim),
-        _ => None,
-    }
-}
-
 fn with_aim(scenario: &mut Scenario, sensor: usize, set: impl FnOnce(&mut Aim)) {
     match &mut scenario.sensors[sensor].kind {
         SensorKind::OpticalRange { aim, .. }

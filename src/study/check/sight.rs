@@ -2,7 +2,7 @@
 
 use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
-use super::set::{Set, aim, set_in};
+use super::set::{Set, set_in};
 use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -92,7 +92,7 @@ pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
 /// The one change of its aim with which a ranger sees the nose from farthest; none if no other aim sees it from farther.
 fn aimed(scenario: &Scenario, detector: &Detector) -> Option<Set> {
     let sensor = detector.sensor;
-    let aim = aim(&scenario.sensors[sensor].kind)?;
+    let aim = scenario.sensors[sensor].kind.aim()?;
     let yaw = (aim.yaw_deg != 0.0).then_some(Set::Yaw(sensor, 0.0));
     let pitches = (-15..=10).step_by(2).map(f64::from).filter(|deg| *deg != aim.pitch_deg);
     let now = seen_dry(scenario, detector).unwrap_or(0.0);
@@ -133,12 +133,7 @@ pub(super) fn short_note(scenario: &Scenario, detector: &Detector) -> String {
 pub(super) fn is_ranger_level(scenario: &Scenario, detector: &Detector) -> bool {
     let kind = &scenario.sensors[detector.sensor].kind;
     let levels = !matches!(detector.statistic, Statistic::ApproachRate(_) | Statistic::LikelihoodRatio(_));
-    levels
-        && detector.sense == Sense::Below
-        && matches!(
-            kind,
-            SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
-        )
+    levels && detector.sense == Sense::Below && kind.aim().is_some()
 }
 
 /// `, well short of its level of 2.60 m: ...`, where it is.
@@ -157,7 +152,7 @@ fn short_of_level(detector: &Detector, short: Short) -> String {
 /// farthest; with its distance. None if no narrower cone sees farther than this one.
 pub(super) fn narrowed(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<(f64, f64)> {
     let now = seen_dry(scenario, detector).unwrap_or(0.0);
-    let mut half_deg = aim(&scenario.sensors[detector.sensor].kind)?.half_cone_deg;
+    let mut half_deg = scenario.sensors[detector.sensor].kind.aim()?.half_cone_deg;
     let mut best: Option<(f64, f64)> = None;
     while half_deg > NARROWEST_DEG {
         half_deg = floor_to(0.8 * half_deg, 0.25).max(NARROWEST_DEG);
@@ -193,7 +188,7 @@ fn key_in(scenario: &Scenario, detector: &Detector, look: &Look) -> String {
         let on = ceil_to(BETTER * detector.on, 0.05);
         tried.push(vec![Set::On(index, on), Set::Off(index, on + (detector.off - detector.on))]);
     }
-    if let Some(aim) = aim(&scenario.sensors[sensor].kind) {
+    if let Some(aim) = scenario.sensors[sensor].kind.aim() {
         tried.push(vec![Set::Cone(sensor, aim.half_cone_deg / BETTER)]);
         tried.push(vec![Set::Farthest(sensor, BETTER * aim.farthest_m)]);
         tried.push(vec![Set::Pitch(sensor, aim.pitch_deg + ANOTHER_DEG)]);

@@ -8,7 +8,7 @@ use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
 use super::force::{blocked, force_key, heavier};
 use super::motor::faster;
-use super::set::{Set, aim};
+use super::set::Set;
 use super::sight::{self, DARK, FULL_SUN, Short};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -331,7 +331,7 @@ fn farther(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<Ve
             reached = seen_m;
         }
     }
-    let reach_m = aim(&scenario.sensors[detector.sensor].kind).map_or(0.0, |aim| aim.farthest_m);
+    let reach_m = scenario.sensors[detector.sensor].kind.aim().map_or(0.0, |aim| aim.farthest_m);
     let on = ceil_to(wanted_m + 0.1, 0.05).min(floor_to(reach_m.min(scenario.mower.approach.from_m), 0.05));
     if reached < wanted_m && on > detector.on {
         sets.push(Set::On(index, on));

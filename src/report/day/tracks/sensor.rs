@@ -155,10 +155,7 @@ pub fn names(sensor: &Sensor) -> &'static [(f64, &'static str)] {
 }
 
 fn ranges(sensor: &Sensor) -> bool {
-    matches!(
-        sensor.kind,
-        SensorKind::OpticalRange { .. } | SensorKind::PhotonRange { .. } | SensorKind::UltrasonicRange { .. }
-    )
+    sensor.kind.aim().is_some()
 }
 
 fn levels_of(detector: &Detector, sensor: &Sensor, unit: &str, taken: usize) -> Vec<Level> {
