@@ -10,6 +10,9 @@
 //! same sensor at the same things then see the same noise.
 
 mod correlated;
+mod tally;
+
+pub(super) use tally::Tally;
 
 use super::approach::Evidence;
 use super::detector::DetectorState;
@@ -52,10 +55,19 @@ enum Next {
     /// Reached by skipping samples without a reading: it is known to have one. For detectors that are not settled, but to which
     /// nothing does nothing: what they hold of earlier readings stays as it is.
     Value,
+    /// End of a stretch in which it was drawn which samples speak; with the last of them the detector changes over, or not.
+    Tally { changes: bool },
     /// The noise, which remembers, leaves its quiet interval.
     Outside,
     /// It does not, but this sample is interesting for another reason.
     Aside,
+}
+
+impl Next {
+    /// Whether runs are drawn rather than samples: a change of rules asks for another plan.
+    fn is_of_runs(self) -> bool {
+        matches!(self, Next::Completion { .. } | Next::Change | Next::Break | Next::Tally { .. })
+    }
 }
 
 /// No reading but none is boring.
@@ -143,6 +155,8 @@ pub struct Channel {
     fresh: bool,
     /// The noise, if it remembers.
     noise: Option<correlated::Remembered>,
+    /// The samples that were tallied ahead.
+    ahead: Option<tally::Ahead>,
 }
 
 impl Channel {
@@ -182,6 +196,7 @@ impl Channel {
             odds: None,
             fresh: false,
             noise: None,
+            ahead: None,
         };
         channel.refresh_boring();
         channel.plan();
@@ -293,7 +308,7 @@ impl Channel {
     /// From `now` on the detectors chosen by `which` need one sample less to go on, or as many as usual. What is boring
     /// stays so, and a settled detector stays settled: a plan for single samples holds, one for runs is made anew.
     pub fn shorten(&mut self, now: Instant, which: impl Iterator<Item = bool>, shorter: bool) {
-        let runs = matches!(self.next, Next::Completion { .. } | Next::Change | Next::Break);
+        let runs = self.next.is_of_runs();
         if runs {
             self.reveal(self.first_sample(now).max(self.clock));
         }
@@ -318,7 +333,7 @@ impl Channel {
 
     /// Accounts for all samples before `now` where runs are drawn.
     fn catch_up_runs(&mut self, now: Instant) {
-        if matches!(self.next, Next::Completion { .. } | Next::Change | Next::Break) {
+        if self.next.is_of_runs() {
             self.reveal(self.first_sample(now).max(self.clock));
             self.plan();
         }
@@ -340,6 +355,7 @@ impl Channel {
                 self.detectors.iter_mut().for_each(|detector| detector.remember(window));
             }
             Next::Change | Next::Break => self.detectors.iter_mut().for_each(|detector| detector.spoke(samples)),
+            Next::Tally { .. } => return self.reveal_tally(first),
             _ => {}
         }
         self.skip_to(first);
@@ -523,7 +539,13 @@ impl Channel {
                 self.count_seen(reading);
                 reading
             }
-            Next::Draw | Next::Completion { .. } | Next::Change | Next::Break | Next::Outside | Next::Aside => {
+            Next::Draw
+            | Next::Completion { .. }
+            | Next::Change
+            | Next::Break
+            | Next::Tally { .. }
+            | Next::Outside
+            | Next::Aside => {
                 let reading = self.law.draw(&mut self.stream);
                 self.count_seen(reading);
                 reading
@@ -553,6 +575,7 @@ impl Channel {
     /// Takes the sample that is due if runs are drawn rather than samples.
     fn sample_of_run(&mut self) -> Option<u64> {
         let changes = match self.next {
+            Next::Tally { changes } => return Some(self.sample_of_tally(changes)),
             Next::Completion { runs, began } => {
                 let lag = (self.due - began) as u64;
                 let p = self.completes(&runs, lag);
@@ -733,10 +756,18 @@ impl Channel {
         }
         let plain = matches!(&self.detectors[..], [detector] if detector.runs().is_some());
         if !plain && !self.settled_or_silent() {
-            return self.plan_value();
+            if !self.plan_value() {
+                let p = self.odds();
+                self.plan_tally(p);
+            }
+            return;
         }
         let p = self.odds();
-        if (plain && self.plan_runs(p)) || !self.settled_or_silent() || p >= SKIP_BELOW {
+        if plain && self.plan_runs(p) {
+            return;
+        }
+        if !self.settled_or_silent() || p >= SKIP_BELOW {
+            self.plan_tally(p);
             return;
         }
         self.next = Next::Interesting;
@@ -745,16 +776,18 @@ impl Channel {
     }
 
     /// Skips samples without a reading, where most of them are and detectors that are not settled keep what they hold.
-    fn plan_value(&mut self) {
+    fn plan_value(&mut self) -> bool {
         if !self.detectors.iter().all(|d| d.bits() == 0 && d.boring().nothing) {
-            return;
+            return false;
         }
         let p = self.law.interesting_probability(&ONLY_NOTHING);
-        if p < SKIP_BELOW {
-            self.next = Next::Value;
-            let gap = self.stream.failures_before_success(p);
-            self.due_after(gap);
+        if p >= SKIP_BELOW {
+            return false;
         }
+        self.next = Next::Value;
+        let gap = self.stream.failures_before_success(p);
+        self.due_after(gap);
+        true
     }
 
     /// A silent sensor never settles anything, but with nothing in the run windows it can't excite anything either.
@@ -1042,6 +1075,47 @@ mod tests {
                 };
                 let alone = || vec![DetectorState::new(&median, &frame)];
                 agree(&laws(pieces), samples, alone, &format!("median of {n}, {samples} {dropped:?}"));
+            }
+        }
+    }
+
+    /// The same where a detector does not settle: something at the edge of a cone, made out in part of the samples, before a
+    /// median or a level with a rule over several samples; and laws that change long before it is decided.
+    #[test]
+    fn tallies_agree_with_every_sample() {
+        let laws = |count: usize| -> Vec<Law> {
+            let law = |i: usize| match i % 6 {
+                0 | 3 => noisy(1.2, 0.05),
+                1 => noisy(1.27, 0.3),
+                2 => noisy(1.15, 0.02),
+                4 => noisy(1.3, 0.0),
+                _ => noisy(1.22, 0.6),
+            };
+            (0..count).map(law).collect()
+        };
+        for (pieces, samples) in [(20, 700), (600, 4), (300, 11)] {
+            for (statistic, rule, release, dropped) in [
+                (Statistic::MovingMedian(5), RunRule { k: 6, n: 8 }, RunRule { k: 10, n: 10 }, Dropped::Quiet),
+                (Statistic::MovingMedian(5), RunRule { k: 2, n: 3 }, RunRule { k: 4, n: 5 }, Dropped::Hold),
+                (Statistic::MovingMedian(11), RunRule { k: 1, n: 1 }, RunRule { k: 1, n: 1 }, Dropped::Quiet),
+                (Statistic::Level, RunRule { k: 4, n: 6 }, RunRule { k: 5, n: 14 }, Dropped::Quiet),
+                (Statistic::Level, RunRule { k: 9, n: 20 }, RunRule { k: 2, n: 30 }, Dropped::Hold),
+            ] {
+                let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
+                let detector = Detector {
+                    name: "a".into(),
+                    sensor: 0,
+                    statistic,
+                    sense: Sense::Below,
+                    on: 1.2,
+                    off: 1.25,
+                    rule,
+                    release,
+                    dropped,
+                    says: Vec::new(),
+                };
+                let alone = || vec![DetectorState::new(&detector, &frame)];
+                agree(&laws(pieces), samples, alone, &format!("{statistic:?} {rule:?}, {samples} {dropped:?}"));
             }
         }
     }

@@ -6,6 +6,7 @@
 //! the rule is the one at which the detector changes; a statistic over n readings speaks only once it has n.
 
 use super::approach::Evidence;
+use super::channel::Tally;
 use super::law::{Boring, Reading};
 use super::statistic::{Frame, Memory};
 use crate::scenario::strategy::{Detector, Dropped, RunRule};
@@ -171,6 +172,16 @@ impl DetectorState {
             }
             _ => None,
         }
+    }
+
+    /// All that it changes over by, for a level or a full median of an odd number of readings that does not begin anew with a
+    /// sample without a reading.
+    pub(super) fn tally(&self) -> Option<Tally> {
+        if self.dropped == Dropped::Reset || self.says != 0 || self.in_force().n > 64 {
+            return None;
+        }
+        let (readings, window) = self.statistic.majority_bits(self.on)?;
+        Some(Tally { readings, rule: self.in_force(), dropped: self.dropped, window, bits: self.bits })
     }
 
     /// Whether no sample that spoke can still count towards a run.

@@ -121,6 +121,18 @@ impl Memory {
         if let Memory::Window(window) = self { window.majority() } else { None }
     }
 
+    /// For a level or a full median: the number of readings that it looks at, and which of them speak (newest lowest). It speaks
+    /// exactly when most of them do.
+    pub(super) fn majority_bits(&self, on: bool) -> Option<(usize, u64)> {
+        match self {
+            Memory::Level(_) => Some((1, 0)),
+            Memory::Window(window) => {
+                window.majority().filter(|rule| rule.n <= 64).map(|rule| (rule.n, window.bits(on)))
+            }
+            _ => None,
+        }
+    }
+
     /// Whether none of the readings that it will still remember with the next one speaks.
     pub(super) fn is_clear(&self, on: bool) -> bool {
         if let Memory::Window(window) = self { window.is_clear(on) } else { true }

@@ -79,6 +79,12 @@ impl Window {
         (0..self.filled.min(self.values.len() - 1)).all(|age| !self.levels.speaks(self.aged(age), on))
     }
 
+    /// Which of its readings speak, newest lowest; of more than 64, the newest.
+    pub fn bits(&self, on: bool) -> u64 {
+        let speaks = |age: usize| u64::from(self.levels.speaks(self.aged(age), on)) << age;
+        (0..self.filled.min(64)).map(speaks).sum()
+    }
+
     /// The reading of this age; 0 is the newest.
     fn aged(&self, age: usize) -> f64 {
         let n = self.values.len();

@@ -1,0 +1,143 @@
+//! A detector that does not settle under a constant law: which of its samples speak is drawn, not what they read.
+//!
+//! A mower that gave up before the door may stand for hours at the edge of a cone, made out in half of the samples. A
+//! level or a median of an odd number of readings, with any run rule, changes over by nothing but which samples speak
+//! and which say nothing (the median of n lies on a level's far side exactly when most of the n readings do). So one
+//! uniform number a sample tells when the detector changes over; the readings themselves are drawn for the median's
+//! window alone, at the change, each given on which side it lies. Where the law changes earlier, the same numbers are
+//! drawn again up to there.
+
+use super::{Channel, Next, SKIP_BELOW};
+use crate::math::random::Stream;
+use crate::scenario::strategy::{Dropped, RunRule};
+
+/// Samples after which a plan ends even if nothing happens: laws seldom stay the same for longer.
+const FARTHEST: u32 = 256;
+
+/// What changes a detector over, and what it holds, as bits (newest lowest, 1 = spoke).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::sensing) struct Tally {
+    /// Readings of the statistic; 1 for a level.
+    pub readings: usize,
+    /// The run rule in force.
+    pub rule: RunRule,
+    /// What a sample without a reading does to the run.
+    pub dropped: Dropped,
+    /// The statistic's readings.
+    pub window: u64,
+    /// The run's samples.
+    pub bits: u64,
+}
+
+impl Tally {
+    /// Takes a sample, which said nothing (none) or spoke or did not; whether the detector changes over.
+    fn take(&mut self, spoke: Option<bool>) -> bool {
+        let speaks = match spoke {
+            Some(spoke) => {
+                self.window = self.window << 1 | u64::from(spoke);
+                2 * self.speaking() > self.readings
+            }
+            None if self.dropped == Dropped::Hold => return false,
+            None => false,
+        };
+        self.bits = self.bits << 1 | u64::from(speaks);
+        (self.bits & newest(self.rule.n)).count_ones() as usize >= self.rule.k
+    }
+
+    /// How many of the statistic's readings speak.
+    fn speaking(&self) -> usize {
+        (self.window & newest(self.readings)).count_ones() as usize
+    }
+
+    /// Whether samples that don't speak can do nothing to it: see [`super::super::statistic`].
+    fn is_settled(&self) -> bool {
+        2 * self.speaking() < self.readings && self.bits & newest(self.rule.n - 1) == 0
+    }
+}
+
+/// A mask of the newest `n` bits.
+fn newest(n: usize) -> u64 {
+    if n == 0 { 0 } else { u64::MAX >> (64 - n.min(64)) }
+}
+
+/// A tally drawn ahead, to be drawn again from its beginning as far as it is needed.
+#[derive(Clone, Debug)]
+pub(super) struct Ahead {
+    begins: Stream,
+    tally: Tally,
+    /// Probabilities that a sample says nothing, and that it says nothing or speaks.
+    nothing: f64,
+    heard: f64,
+}
+
+/// What became of the first samples of a tally.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Outcome {
+    samples: u32,
+    /// How many had a reading.
+    read: u32,
+    changes: bool,
+    tally: Tally,
+}
+
+impl Ahead {
+    /// Draws until the detector changes over, settles where that lets `skip` it, or after `most` samples.
+    fn draw(&self, stream: &mut Stream, most: u32, skip: bool) -> Outcome {
+        let mut outcome = Outcome { samples: 0, read: 0, changes: false, tally: self.tally };
+        while outcome.samples < most && !outcome.changes && !(skip && outcome.tally.is_settled()) {
+            let u = stream.uniform();
+            let spoke = (u >= self.nothing).then_some(u < self.heard);
+            outcome.read += u32::from(spoke.is_some());
+            outcome.samples += 1;
+            outcome.changes = outcome.tally.take(spoke);
+        }
+        outcome
+    }
+}
+
+impl Channel {
+    /// Draws which samples speak, up to the one at which the only detector changes over or settles; false where that is not
+    /// all there is to it. `p` is the probability that a sample speaks.
+    pub(super) fn plan_tally(&mut self, p: f64) -> bool {
+        let [detector] = &self.detectors[..] else { return false };
+        let Some(tally) = detector.tally() else { return false };
+        let nothing = self.law.nothing_probability();
+        let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p };
+        let outcome = ahead.draw(&mut self.stream, FARTHEST, p < SKIP_BELOW);
+        // The sample that changes it over is the one that is due; a stretch without a change ends before the next.
+        self.due = self.clock + i64::from(outcome.samples) - i64::from(outcome.changes);
+        self.next = Next::Tally { changes: outcome.changes };
+        self.ahead = Some(ahead);
+        true
+    }
+
+    /// Accounts for the samples of a tally before number `first`.
+    pub(super) fn reveal_tally(&mut self, first: i64) {
+        let Some(ahead) = self.ahead.take() else { return };
+        let samples = (first - self.clock) as u32;
+        let outcome = ahead.draw(&mut ahead.begins.clone(), samples, false);
+        debug_assert!(!outcome.changes || outcome.samples == samples, "a change lies beyond the samples that are due");
+        if self.seen {
+            self.in_view.0 += u64::from(samples);
+            self.in_view.1 += f64::from(samples - outcome.read);
+        }
+        self.clock = first;
+        if self.memory > 0 {
+            let places = u64::from(outcome.read).min(outcome.tally.readings as u64);
+            self.fill_in(outcome.tally.window, places);
+        }
+        self.detectors[0].remember(outcome.tally.bits);
+        self.detectors[0].trim();
+    }
+
+    /// Takes the sample at which a tally ends; the detectors that changed over, as bits.
+    pub(super) fn sample_of_tally(&mut self, changes: bool) -> u64 {
+        self.reveal_tally(self.due + i64::from(changes));
+        if changes {
+            self.detectors[0].change_over();
+            self.refresh_boring();
+        }
+        self.plan();
+        u64::from(changes)
+    }
+}
