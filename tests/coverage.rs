@@ -8,9 +8,12 @@ use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::math::random::{Source, Stream};
 use dooryard::scenario::limits::{Bound, Limit};
+use dooryard::study::compare::{CompareSettings, compare};
 use dooryard::study::decide::judge;
+use dooryard::study::objective::Aim;
 use dooryard::study::result::Verdict;
 use statrs::distribution::{Binomial, DiscreteCDF};
+use std::convert::Infallible;
 
 const STUDIES: u64 = 1_000;
 const CONFIDENCE: f64 = 0.95;
@@ -130,4 +133,57 @@ fn shares() {
         });
         assert_kept(&format!("shape {shape}"), got, error);
     }
+}
+
+/// Where a comparison may end early, limits are looked at every twenty seasons. The truth lies just beyond the limit of one
+/// contender, which is clearly the cheaper one: "met" in any study is wrong, and may be so in 5 % of them at most, whenever it
+/// ends.
+#[test]
+fn limits_that_are_looked_at_again_and_again() {
+    const TRUTH: f64 = 0.5;
+    let limit = Limit {
+        metric: Key::Strandings.metric().key.to_owned(),
+        bound: Bound::AtMost,
+        value: TRUTH - 1e-6,
+        confidence: CONFIDENCE,
+    };
+    let limits = [limit];
+    let settings = CompareSettings {
+        seasons: 200,
+        first_season: 0,
+        reference: 0,
+        confidence: CONFIDENCE,
+        aim: Some(Aim::of_metric(Key::OpenTime, Some(1.0))),
+        early: true,
+        limits: &limits,
+        risks: &[],
+    };
+    let names = ["one".to_owned(), "two".to_owned()];
+    let source = Source::new(12, 0, "looks");
+    let (mut wrong, mut early) = (0, 0);
+    for number in 0..STUDIES {
+        let mut stream = source.stream(number);
+        let mut play = |seasons: std::ops::Range<u64>| {
+            let mut of = |open: f64| {
+                seasons
+                    .clone()
+                    .map(|season| {
+                        let mut record = SeasonRecord::empty(season, 0, 0, 0);
+                        set(&mut record, Key::Arrivals, 1.0);
+                        set(&mut record, Key::OpenTime, open + stream.normal());
+                        set(&mut record, Key::Strandings, poisson(&mut stream, TRUTH));
+                        record
+                    })
+                    .collect::<Vec<_>>()
+            };
+            Ok::<_, Infallible>(Some(vec![of(10.0), of(20.0)]))
+        };
+        let study = compare(&names, &settings, &mut play).expect("infallible").expect("never told to stop");
+        assert!(study.standings[0].limits[0].limit.confidence > CONFIDENCE, "what the looks cost is not said");
+        early += u64::from(study.ended_early);
+        wrong += u64::from(study.standings[0].limits[0].verdict == Verdict::Met);
+    }
+    assert!(chance_of(wrong, 1.0 - CONFIDENCE) > 1e-6, "met by luck in {wrong} of {STUDIES} studies");
+    // The other half of the error is left for the last look, so some studies do end early.
+    assert!(wrong > 0 && early > 0, "{wrong} met, {early} ended early");
 }

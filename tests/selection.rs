@@ -7,7 +7,8 @@ use dooryard::math::random::{Source, Stream};
 use dooryard::study::multiple::each_confidence;
 use dooryard::study::paired::difference;
 use dooryard::study::selection::{
-    dudewicz_dalal_h, dudewicz_dalal_observations, kim_nelson, rinott_h, rinott_observations,
+    Selection, dudewicz_dalal_h, dudewicz_dalal_observations, kim_nelson, kim_nelson_of_events, rinott_h,
+    rinott_observations,
 };
 use statrs::distribution::{Binomial, DiscreteCDF};
 
@@ -182,4 +183,35 @@ fn simultaneous_intervals_hold_together() {
         })
     });
     assert!(share >= 0.9, "{share}");
+}
+
+/// Counts of rare events, two designs, the better one better by the zone: the plain procedure falls short of its promise there
+/// (twenty seasons without an event say that there is no variance), the one for events keeps it. Held to the binomial law:
+/// fails beyond the point that chance exceeds once in a million.
+#[test]
+fn the_selection_keeps_its_promise_on_rare_events() {
+    const STUDIES: u64 = 1_500;
+    for (rates, name) in [([0.05, 0.1], "twentieth"), ([0.1, 0.2], "tenth"), ([0.2, 0.3], "fifth")] {
+        let zone = rates[1] - rates[0];
+        let wrong = |procedure: fn(&[&[f64]], f64, f64, usize) -> Option<Selection>| {
+            let share = right(name, STUDIES, |stream| {
+                let mut costs: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
+                loop {
+                    for _ in 0..40 {
+                        costs.iter_mut().zip(rates).for_each(|(costs, rate)| costs.push(poisson(stream, rate)));
+                    }
+                    let views: Vec<&[f64]> = costs.iter().map(Vec::as_slice).collect();
+                    if let Some(best) = procedure(&views, zone, 0.05, 20).and_then(|selection| selection.best()) {
+                        return best == 0;
+                    }
+                    assert!(costs[0].len() < 10_000, "the race does not end");
+                }
+            });
+            ((1.0 - share) * STUDIES as f64).round() as u64
+        };
+        let (plain, guarded) = (wrong(kim_nelson), wrong(kim_nelson_of_events));
+        let law = Binomial::new(0.05, STUDIES).unwrap();
+        assert!(law.sf(guarded) > 1e-6, "{name}: wrong in {guarded} of {STUDIES} studies");
+        assert!(guarded < plain, "{name}: {guarded} against {plain}");
+    }
 }

@@ -231,3 +231,16 @@ fn invalid_settings_are_passed_over() {
     // The nearest valid point to (0.3, 0.4) is (0.4, 0.5).
     assert!(best[0] + best[1] > 0.9 && sphere(&best) < 4.0, "{best:?}");
 }
+
+/// Whole numbers have few settings: once all of them have played all their seasons, the search has nothing left to ask for, and
+/// ends, however many plays it may still take.
+#[test]
+fn few_whole_numbers_come_to_an_end() {
+    let aim = Aim::of_metric(Key::OpenTime, Some(0.2));
+    let mut settings = settings(vec![Some(6)], &aim, 3);
+    settings.plays = 100_000;
+    let result = tuned(sphere, [2.0, 0.5], &settings);
+    // The middle of the cell from 1/6 to 2/6 lies nearest to the minimum at 0.3.
+    assert_eq!(result.best, Some(vec![0.25]));
+    assert!(result.plays < 2_000, "{} plays for six settings", result.plays);
+}

@@ -50,6 +50,12 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let chosen: Vec<Vec<usize>> =
         loaded.iter().map(|one| run::chosen(&one.scenario, &arguments.strategy)).collect::<Result<_, _>>()?;
     let names = names(&loaded, &chosen);
+    if names.len() < 2 {
+        return Err(Failure::Message(format!(
+            "there is one contender only, {}; a comparison takes two or more (`dooryard run` plays one)",
+            names.join("")
+        )));
+    }
     let reference = match &arguments.against {
         None => 0,
         Some(name) => names.iter().position(|known| known == name).ok_or_else(|| {
@@ -112,6 +118,17 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let mut warnings: Vec<String> = loaded.iter().flat_map(|one| one.warnings.clone()).collect();
     if loaded.iter().any(|one| one.scenario.limits != first.limits || one.scenario.risks != first.risks) {
         warnings.push("the scenarios state different limits; those of the first hold for all".to_string());
+    }
+    let days = |one: &Loaded| {
+        let calendar = &one.scenario.calendar;
+        (calendar.first_day.until(calendar.last_day)).map_or(0, |span| span.get_days()) + 1
+    };
+    if loaded.iter().any(|one| days(one) != days(&loaded[0])) {
+        let lengths: Vec<String> = loaded.iter().map(|one| format!("{} d", days(one))).collect();
+        warnings.push(format!(
+            "the scenarios' seasons have different lengths ({}): figures per season differ for that alone",
+            lengths.join(", ")
+        ));
     }
     let told = Told {
         study: &study,

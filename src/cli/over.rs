@@ -58,6 +58,27 @@ impl Varied {
         Ok(Varied { base, ranges, ties })
     }
 
+    /// Refuses a number that belongs to a strategy other than `played`: it would be varied for nothing.
+    ///
+    /// # Errors
+    /// If there is one.
+    pub fn concerns(&self, played: usize) -> Result<(), Failure> {
+        let strategies = &self.base.loaded.scenario.strategies;
+        let of = |name: &str| format!("strategy.{name}.");
+        for path in self.ranges.iter().map(|range| &range.parameter.path) {
+            // A name may begin like another one: the longest that fits is meant.
+            let owner =
+                strategies.iter().filter(|one| path.starts_with(&of(&one.name))).max_by_key(|one| one.name.len());
+            if let Some(owner) = owner.filter(|owner| owner.name != strategies[played].name) {
+                return Err(Failure::Message(format!(
+                    "--over: `{path}` belongs to strategy `{}`, but `{}` is played: name it with --strategy",
+                    owner.name, strategies[played].name
+                )));
+            }
+        }
+        Ok(())
+    }
+
     /// The settings of one place, tied numbers included.
     pub fn settings(&self, values: &[f64]) -> Vec<(&Parameter, f64)> {
         let own = self.ranges.iter().zip(values).map(|(range, value)| (&range.parameter, *value));

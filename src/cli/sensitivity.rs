@@ -62,6 +62,7 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     let varied = Varied::load(&arguments.scenario, &arguments.over)?;
     let scenario = &varied.base.loaded.scenario;
     let strategy = run::one(scenario, arguments.strategy.as_deref())?;
+    varied.concerns(strategy)?;
     let inputs = varied.ranges.len();
     let source = Source::new(arguments.play.seed, 0, "sensitivity design");
     let paths = trajectories(inputs, arguments.trajectories as usize, arguments.levels, &mut source.stream(0))

@@ -65,6 +65,7 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let varied = Varied::load(&arguments.scenario, &arguments.over)?;
     let scenario = &varied.base.loaded.scenario;
     let strategy = run::one(scenario, arguments.strategy.as_deref())?;
+    varied.concerns(strategy)?;
     let axes = varied.axes(usize::from(arguments.steps));
     if axes.len() > 2 {
         return Err(Failure::Message("sweep takes one or two --over; for more, use tune or sensitivity".to_string()));

@@ -54,6 +54,7 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
     let varied = Varied::load(&arguments.scenario, &arguments.over)?;
     let scenario = &varied.base.loaded.scenario;
     let strategy = run::one(scenario, arguments.strategy.as_deref())?;
+    varied.concerns(strategy)?;
     let aim = arguments.aims.aim(scenario)?.ok_or_else(|| {
         Failure::Message(
             "nothing says what is better: state [objective] in the scenario, or give --minimise".to_string(),
@@ -120,12 +121,17 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
         Some(point) => Some(varied.place(point)),
         None => varied.ranges.iter().map(|range| range.parameter.current).collect(),
     };
+    let paths: Vec<&str> = varied.ranges.iter().map(|range| range.parameter.path.as_str()).collect();
     let told = Told {
         study: &study,
         strategy: &scenario.strategies[strategy].name,
         confidence: arguments.play.confidence,
         aim: &aim,
-        paths: varied.ranges.iter().map(|range| range.parameter.path.as_str()).collect(),
+        paths: paths.clone(),
+        shared: match scenario.strategies.len() {
+            1 => Vec::new(),
+            _ => paths.iter().copied().filter(|path| !path.starts_with("strategy.")).collect(),
+        },
         ranges: varied.ranges.iter().map(|range| (range.low, range.high)).collect(),
         current: varied.ranges.iter().map(|range| range.parameter.current).collect(),
         whole: &settings.whole,
@@ -156,6 +162,10 @@ fn play(
     memory: &mut Memory,
     tick: &(dyn Fn() + Sync),
 ) -> Result<Option<Vec<Answer>>, Failure> {
+    if ground.stop.load(std::sync::atomic::Ordering::Relaxed) {
+        // Also where all that is asked for is remembered and nothing would be played.
+        return Ok(None);
+    }
     let only = [strategy];
     let scenario = |request: &Request| match &request.point {
         None => Some(varied.base.loaded.scenario.clone()),

@@ -131,9 +131,10 @@ pub fn with_unit(value: &str, unit: &str) -> String {
     if unit.is_empty() { value.to_string() } else { format!("{value}{GLUE}{}", unit_text(unit)) }
 }
 
-/// A share of 0 to 1 as a percentage, `95 %`, with as many decimals as it needs up to two.
+/// A share of 0 to 1 as a percentage, `95 %`, with as many decimals as it needs up to two; more where two would make it all.
 pub fn percent(share: f64) -> String {
-    let text = format!("{:.2}", share * 100.0);
+    let decimals = (2..6).find(|decimals| share >= 1.0 || 1.0 - share >= 0.5 * 0.1_f64.powi(decimals + 2)).unwrap_or(6);
+    let text = format!("{:.*}", decimals as usize, share * 100.0);
     format!("{}{GLUE}%", trimmed(&text))
 }
 
@@ -323,5 +324,7 @@ mod tests {
         assert_eq!(percent(0.95), "95\u{a0}%");
         assert_eq!(percent(0.995), "99.5\u{a0}%");
         assert_eq!(percent(0.9999), "99.99\u{a0}%");
+        assert_eq!(percent(0.999_97), "99.997\u{a0}%");
+        assert_eq!(percent(1.0), "100\u{a0}%");
     }
 }

@@ -15,8 +15,8 @@ use super::study_file::{self, Study};
 use super::table::{Cell, Table, hang};
 use super::text::{self, Setting};
 use super::words;
-use crate::ledger::metric::Key;
 use crate::study::objective::{Aim, mean_cost};
+use crate::study::sweep::TRADED;
 use crate::study::tune::Tuned;
 
 /// Values of the numbers at a point, or of the scenario as it is; none where that says nothing.
@@ -34,6 +34,8 @@ pub struct Told<'a> {
     pub aim: &'a Aim,
     /// Paths of the numbers.
     pub paths: Vec<&'a str>,
+    /// Those that other strategies of the scenario share.
+    pub shared: Vec<&'a str>,
     /// Their ranges.
     pub ranges: Vec<(f64, f64)>,
     /// Their values in the scenario as it is; none where it says nothing.
@@ -177,10 +179,41 @@ pub(super) fn answer(tuned: &Tuned, told: &Told) -> String {
     };
     format!(
         "On {} that the search has not seen, {what} per season is {best}, against {current} as the scenario is: difference \
-         {}{interval}, {} confidence; {sure}.{alone}",
+         {}{interval}, {} confidence; {sure}.{alone}{}{}",
         number::counted(confirmed.best.len() as u64, "season"),
         number::significant(difference.difference, 3),
-        number::percent(told.confidence)
+        number::percent(told.confidence),
+        edges(told),
+        shared(told)
+    )
+}
+
+/// Which numbers are best at an end of the range that was given: a wider one may hold a better place. Within a hundredth of
+/// the range, or the last whole number.
+fn edges(told: &Told) -> String {
+    let Some(best) = &told.best else { return String::new() };
+    let at_end = |index: &usize| {
+        let (low, high) = told.ranges[*index];
+        let near = if told.whole[*index].is_some() { 0.5 } else { 0.01 * (high - low) };
+        (best[*index] - low).min(high - best[*index]) < near
+    };
+    let ends: Vec<&str> = (0..best.len()).filter(at_end).map(|index| told.paths[index]).collect();
+    match ends.len() {
+        0 => String::new(),
+        _ => format!(" At an end of its range, beyond which it may get better still: {}.", ends.join(", ")),
+    }
+}
+
+/// What the part changes for strategies that were not tuned.
+fn shared(told: &Told) -> String {
+    if told.shared.is_empty() || told.best.is_none() {
+        return String::new();
+    }
+    format!(
+        " The part changes {} for every strategy of the scenario, and only {} was played: run `dooryard check` on it before \
+         another one is used.",
+        told.shared.join(", "),
+        told.strategy
     )
 }
 
@@ -226,16 +259,21 @@ fn rounded(value: f64, (low, high): (f64, f64)) -> f64 {
     format!("{rounded:.9e}").parse().unwrap_or(value)
 }
 
+/// Name of the column of what is traded.
+fn column(index: usize) -> &'static str {
+    TRADED[index].metric().key
+}
+
 pub(super) fn trades(tuned: &Tuned, told: &Told) -> Table {
-    let mut headings = vec!["false openings", "missed arrivals", "objective", "seasons"];
+    let traded = TRADED.map(words::heading);
+    let mut headings = vec![traded[0].as_str(), traded[1].as_str(), "objective", "seasons"];
     headings.extend(&told.paths);
     let mut table = Table::new(&headings).of("tried.csv", &["tried"]);
     let mut front = tuned.front.clone();
     front.sort_by(|a, b| tuned.tried[*a].tradeoff[0].total_cmp(&tuned.tried[*b].tradeoff[0]));
     for index in front {
         let tried = &tuned.tried[index];
-        let figures =
-            [("false_openings", tried.tradeoff[0]), ("missed_arrivals", tried.tradeoff[1]), ("cost", tried.cost)];
+        let figures = [(column(0), tried.tradeoff[0]), (column(1), tried.tradeoff[1]), ("cost", tried.cost)];
         let figures = figures.map(|(column, value)| Cell::new(number::significant(value, 3)).figure(column, value));
         let mut row = figures.to_vec();
         row.push(Cell::new(tried.seasons.to_string()).field("seasons", tried.seasons.to_string()));
@@ -265,8 +303,7 @@ fn numbers(told: &Told, sink: Sink) -> io::Result<()> {
 
 fn tried(tuned: &Tuned, told: &Told, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
-    let mut head =
-        vec!["tried", "seasons", "cost", "limits_broken_by", "false_openings", "missed_arrivals", "on_front"];
+    let mut head = vec!["tried", "seasons", "cost", "limits_broken_by", column(0), column(1), "on_front"];
     head.extend(&told.paths);
     out.write_record(&head)?;
     for (index, tried) in tuned.tried.iter().enumerate() {
@@ -316,12 +353,12 @@ fn figure(tuned: &Tuned, told: &Told) -> Result<Figure, PlotError> {
             format!("{}: all settings that the search tried", told.strategy),
             "large and joined: the front; orange: breaks a limit; means over the search's few seasons".to_string(),
         ],
-        axes: [Key::FalseOpenings, Key::MissedArrivals].map(words::axis),
+        axes: TRADED.map(words::axis),
         points,
         lines: vec![staircase(front)],
     };
     let mut out = writer(Vec::new());
-    out.write_record(["tried", "false_openings", "missed_arrivals", "breaks_a_limit", "on_front"])?;
+    out.write_record(["tried", column(0), column(1), "breaks_a_limit", "on_front"])?;
     for (index, one) in playable() {
         out.write_record([
             index.to_string(),

@@ -3,6 +3,11 @@
 //! All contenders play the same seasons. Differences are taken against one contender that was named before playing, and
 //! their intervals hold all together with the stated confidence. The best is selected by Kim and Nelson's procedure among
 //! the contenders that no limit has ruled out; it ends the study as soon as the answer is sure.
+//!
+//! A limit that is looked at again and again is met once too often by luck. So where the study may end early, a limit's
+//! error (1 - its confidence) is shared out among the looks: one half to the last, the other evenly among those before
+//! it. Then the chance of any wrong verdict at any look is no more than the limit allows (Boole's inequality), and each
+//! verdict says with which confidence it was reached.
 
 use std::ops::Range;
 
@@ -11,7 +16,7 @@ use super::multiple::{each_confidence, holm};
 use super::objective::{Aim, MeanCost, RiskVerdict, judge_risk, mean_cost};
 use super::paired::{self, PairedDifference, difference, of_costs};
 use super::result::{Estimate, LimitVerdict, Verdict};
-use super::selection::{Selection, kim_nelson};
+use super::selection::{Selection, kim_nelson_of_events};
 use super::summary::summarise;
 use crate::ledger::metric::{KEYS, Key};
 use crate::ledger::record::SeasonRecord;
@@ -145,11 +150,24 @@ pub fn compare<E>(
     Ok(Some(conclude(names, records, settings, ended_early)))
 }
 
+/// The confidence at which a limit that asks for `confidence` is judged after `played` seasons.
+fn spent(confidence: f64, played: u64, settings: &CompareSettings) -> f64 {
+    let looks = settings.seasons.div_ceil(BETWEEN_LOOKS);
+    // Without an indifference zone no look but the last can end anything.
+    let looking = settings.early && settings.aim.as_ref().is_some_and(|aim| aim.indifference.is_some());
+    if !looking || looks < 2 {
+        return confidence;
+    }
+    let half = 0.5 * (1.0 - confidence);
+    1.0 - if played < settings.seasons { half / (looks - 1) as f64 } else { half }
+}
+
 /// Verdicts of one contender.
 fn verdicts(records: &[SeasonRecord], settings: &CompareSettings) -> (Vec<LimitVerdict>, Vec<RiskVerdict>) {
-    let limits = settings.limits.iter().map(|limit| judge(limit, records)).collect();
-    let risks = settings.risks.iter().map(|risk| judge_risk(risk, records)).collect();
-    (limits, risks)
+    let spent = |confidence: f64| spent(confidence, records.len() as u64, settings);
+    let limit = |limit: &Limit| judge(&Limit { confidence: spent(limit.confidence), ..limit.clone() }, records);
+    let risk = |risk: &Risk| judge_risk(&Risk { confidence: spent(risk.confidence), ..risk.clone() }, records);
+    (settings.limits.iter().map(limit).collect(), settings.risks.iter().map(risk).collect())
 }
 
 /// 0 if all is met, 1 if something is open, 2 if something is not met.
@@ -173,7 +191,7 @@ fn select(
     let among: Vec<usize> = (0..records.len()).filter(|index| classes[*index] < 2).collect();
     let costs: Vec<Vec<f64>> = among.iter().map(|index| aim.costs(&records[*index])).collect();
     let views: Vec<&[f64]> = costs.iter().map(Vec::as_slice).collect();
-    let selection = kim_nelson(&views, aim.indifference?, 1.0 - settings.confidence, FIRST_LOOK as usize)?;
+    let selection = kim_nelson_of_events(&views, aim.indifference?, 1.0 - settings.confidence, FIRST_LOOK as usize)?;
     Some((among, selection))
 }
 

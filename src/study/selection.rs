@@ -141,9 +141,47 @@ impl Selection {
 ///
 /// Each observation is looked at in turn, so that the outcome doesn't depend on how many are added at a time. The
 /// promise (best design with probability 1 - alpha if it is better by `delta` or more) is proved for normal
-/// observations; means over many days come near them. None with fewer than `n0` (at least 2) observations, `delta` or
-/// `alpha` out of range, or no design.
+/// observations. None with fewer than `n0` (at least 2) observations, `delta` or `alpha` out of range, or no design.
 pub fn kim_nelson(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize) -> Option<Selection> {
+    race(costs, delta, alpha, n0, 0.0)
+}
+
+/// The same for what happens rarely, or seldom costs much: `n0` observations without an event say that there is no variance, and
+/// the first event then decides. So the first stage of a pair of designs goes on until its variance rests on no fewer than
+/// [`EFFECTIVE`] observations, (sum of x^2)^2 / sum of x^4 for the deviations x of the differences from their mean. For counts
+/// of 0.05 against 0.1 a season the plain procedure is right in 92 % of studies where 95 % are promised, this one in 95.8 %
+/// (`tests/selection.rs`); of normal observations most have enough of them at 20, the others wait a little.
+pub fn kim_nelson_of_events(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize) -> Option<Selection> {
+    race(costs, delta, alpha, n0, EFFECTIVE)
+}
+
+/// Observations that a variance must rest on (chosen by simulation with counts and with rare large costs).
+pub const EFFECTIVE: f64 = 8.0;
+
+/// A pair's first stage: its observations, and the variance of the differences over them.
+struct FirstStage {
+    observations: usize,
+    variance: f64,
+}
+
+/// The first stage of `a` against `b`: at least `n0` observations, and as many as it takes until the variance rests on
+/// `effective` of them; none if there are too few.
+fn first_stage(a: &[f64], b: &[f64], n0: usize, effective: f64) -> Option<FirstStage> {
+    let differences: Vec<f64> = a.iter().zip(b).map(|(a, b)| a - b).collect();
+    (n0..=differences.len()).find_map(|observations| {
+        let (mean, variance) = super::interval::mean::mean_and_variance(&differences[..observations]);
+        let (mut squares, mut fourths) = (0.0, 0.0);
+        for value in &differences[..observations] {
+            let square = (value - mean) * (value - mean);
+            squares += square;
+            fourths += square * square;
+        }
+        (squares * squares >= effective * fourths && (fourths > 0.0 || effective == 0.0))
+            .then_some(FirstStage { observations, variance })
+    })
+}
+
+fn race(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize, effective: f64) -> Option<Selection> {
     let systems = costs.len();
     let observations = costs.iter().map(|values| values.len()).min()?;
     let in_range = delta > 0.0 && alpha > 0.0 && alpha < 1.0;
@@ -154,19 +192,26 @@ pub fn kim_nelson(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize) -> Option
     if systems == 1 {
         return Some(Selection { survivors: vec![0], eliminated_after, observations: n0 });
     }
+    // Symmetric, and a design has nothing to win against itself.
+    let mut stages: Vec<Vec<Option<FirstStage>>> = (0..systems).map(|_| (0..systems).map(|_| None).collect()).collect();
+    for i in 0..systems {
+        for l in (0..systems).filter(|l| *l != i) {
+            stages[i][l] = first_stage(&costs[i][..observations], &costs[l][..observations], n0, effective);
+        }
+    }
     // Above 1/2, two designs would need no observation at all; the formula then turns negative.
-    let h2 = kim_nelson_h2(systems, alpha, n0).max(0.0);
-    let variance = |i: usize, l: usize| {
-        let differences: Vec<f64> = (0..n0).map(|r| costs[i][r] - costs[l][r]).collect();
-        super::interval::mean::mean_and_variance(&differences).1
-    };
-    let squares: Vec<Vec<f64>> = (0..systems).map(|i| (0..systems).map(|l| variance(i, l)).collect()).collect();
+    let h2 = |stage: &FirstStage| kim_nelson_h2(systems, alpha, stage.observations).max(0.0);
     let mut sums: Vec<f64> = costs.iter().map(|values| values[..n0].iter().sum()).collect();
     let mut race: Vec<usize> = (0..systems).collect();
     let mut r = n0;
     loop {
-        let boundary = |i: usize, l: usize| (h2 * squares[i][l] / (2.0 * delta) - 0.5 * delta * r as f64).max(0.0);
-        let leaves = |i: &usize| race.iter().any(|l| l != i && sums[*i] - sums[*l] > boundary(*i, *l));
+        let boundary =
+            |stage: &FirstStage| (h2(stage) * stage.variance / (2.0 * delta) - 0.5 * delta * r as f64).max(0.0);
+        let beaten = |i: usize, l: usize| {
+            let stage = stages[i][l].as_ref().filter(|stage| stage.observations <= r);
+            stage.is_some_and(|stage| sums[i] - sums[l] > boundary(stage))
+        };
+        let leaves = |i: &usize| race.iter().any(|l| beaten(*i, *l));
         let leaving: Vec<usize> = race.iter().copied().filter(leaves).collect();
         leaving.iter().for_each(|i| eliminated_after[*i] = Some(r));
         race.retain(|i| !leaving.contains(i));

@@ -21,8 +21,9 @@ use super::decide::judge;
 use super::objective::{Aim, RiskVerdict, judge_risk};
 use super::paired::{PairedDifference, of_costs};
 use super::result::{LimitVerdict, Verdict};
-use super::selection::kim_nelson;
+use super::selection::kim_nelson_of_events;
 use super::sobol::Sobol;
+use super::sweep::TRADED;
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 use crate::math::random::Source;
@@ -42,6 +43,9 @@ const RACE_MOST: u64 = 72;
 const CLEARLY_WORSE: f64 = 2.5;
 /// Most seasons of a point in the search.
 const SEASONS_MOST: u64 = 64;
+/// Generations in a row that may ask for nothing new. Whole numbers have few settings: once all that the search comes by have
+/// played, it would go round for ever.
+const IDLE_MOST: u32 = 12;
 /// Moves of a number for the flatness, as parts of its range.
 const MOVES: [f64; 4] = [1.0 / 16.0, 1.0 / 8.0, 1.0 / 4.0, 1.0 / 2.0];
 
@@ -100,7 +104,7 @@ pub struct Tried {
     pub cost: f64,
     /// By how much it breaks limits, 0 if not.
     pub broken: f64,
-    /// False openings and missed arrivals per season.
+    /// What a threshold trades, per season: see [`TRADED`].
     pub tradeoff: [f64; 2],
 }
 
@@ -139,7 +143,7 @@ pub struct Tuned {
     pub confirmation: Confirmation,
     /// Everything tried, in the order of trying.
     pub tried: Vec<Tried>,
-    /// Which of them nobody beats in false openings and missed arrivals, among those that break no limit (among all if
+    /// Which of them nobody beats in false openings and expected missed arrivals, among those that break no limit (among all if
     /// each breaks one).
     pub front: Vec<usize>,
     /// Flatness of each number.
@@ -289,7 +293,7 @@ impl<E> Study<'_, '_, '_, '_, E> {
             seasons: candidate.records.len() as u64,
             cost: if playable { mean(&self.settings.aim.costs(&candidate.records)) } else { f64::INFINITY },
             broken: if playable { self.broken(&candidate.records) } else { f64::INFINITY },
-            tradeoff: [Key::FalseOpenings, Key::MissedArrivals].map(mean_of),
+            tradeoff: TRADED.map(mean_of),
         }
     }
 
@@ -332,10 +336,14 @@ impl<E> Study<'_, '_, '_, '_, E> {
         let mut strategy = Cma::new(from, 0.2, cells);
         let source = Source::new(self.settings.seed, 0, "tune search");
         let mut seasons = self.settings.seasons;
-        let mut generation = 0;
-        while self.plays + population(coordinates) as u64 * seasons <= self.settings.plays && strategy.spread() > 1e-3 {
+        let (mut generation, mut idle) = (0, 0);
+        while self.plays + population(coordinates) as u64 * seasons <= self.settings.plays
+            && strategy.spread() > 1e-3
+            && idle < IDLE_MOST
+        {
             let points = strategy.ask(&mut source.stream(u64::from(generation)));
             generation += 1;
+            let before = self.plays;
             let which: Vec<usize> = points.iter().map(|point| self.candidate(point.clone())).collect();
             let distinct = unique(&which);
             let half = seasons.div_ceil(2);
@@ -353,6 +361,7 @@ impl<E> Study<'_, '_, '_, '_, E> {
             if self.drowned(&order, seasons as usize) {
                 seasons = (2 * seasons).min(SEASONS_MOST);
             }
+            idle = if self.plays == before { idle + 1 } else { 0 };
             let mut sorted: Vec<(usize, Vec<f64>)> = which
                 .iter()
                 .zip(points)
@@ -455,7 +464,7 @@ impl<E> Study<'_, '_, '_, '_, E> {
         let lowest = costs.iter().map(|costs| mean(costs)).fold(f64::INFINITY, f64::min);
         // Without a stated zone, a twentieth of the cost doesn't matter.
         let zone = self.settings.aim.indifference.unwrap_or(0.05 * lowest.abs()).max(1e-9);
-        match kim_nelson(&views, zone, 1.0 - self.settings.confidence, RACE_STEP as usize) {
+        match kim_nelson_of_events(&views, zone, 1.0 - self.settings.confidence, RACE_STEP as usize) {
             Some(selection) => selection.survivors.iter().map(|survivor| among[*survivor]).collect(),
             None => among,
         }
