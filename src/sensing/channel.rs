@@ -628,6 +628,11 @@ impl Channel {
         windows.as_ref().map_or(runs.at_most(), |windows| runs.completes(lag, windows, &mut self.room))
     }
 
+    /// Samples of the longest rule that is drawn as a run.
+    fn most_of_run(&self) -> usize {
+        if self.memory > 0 { MOST_MEDIAN } else { MOST_WINDOW }
+    }
+
     fn plan_completion(&mut self, runs: Runs, began: i64) {
         self.next = Next::Completion { runs, began };
         let gap = self.stream.failures_before_success(runs.at_most());
@@ -655,8 +660,7 @@ impl Channel {
             // A row of exactly one less than needed is broken by the sample that would have completed it.
             return true;
         }
-        let most = if self.memory > 0 { MOST_MEDIAN } else { MOST_WINDOW };
-        if !detector.is_clear() || rule.n > most {
+        if !detector.is_clear() || rule.n > self.most_of_run() {
             return false;
         }
         let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
@@ -766,8 +770,8 @@ impl Channel {
         if plain && self.plan_runs(p) {
             return;
         }
-        if !self.settled_or_silent() || p >= SKIP_BELOW {
-            self.plan_tally(p);
+        let draws = !self.settled_or_silent() || p >= SKIP_BELOW;
+        if (draws || self.is_worth_a_tally(p)) && self.plan_tally(p) || draws {
             return;
         }
         self.next = Next::Interesting;

@@ -7,12 +7,15 @@
 //! window alone, at the change, each given on which side it lies. Where the law changes earlier, the same numbers are
 //! drawn again up to there.
 
-use super::{Channel, Next, SKIP_BELOW};
+use super::{Channel, Next, ROW_ABOVE, SKIP_BELOW};
 use crate::math::random::Stream;
 use crate::scenario::strategy::{Dropped, RunRule};
 
 /// Samples after which a plan ends even if nothing happens: laws seldom stay the same for longer.
-const FARTHEST: u32 = 256;
+const FARTHEST: u32 = 512;
+
+/// Above this probability that a sample speaks, fifty uniform numbers cost less than the one reading that they save.
+const WORTH_A_TALLY: f64 = 0.02;
 
 /// What changes a detector over, and what it holds, as bits (newest lowest, 1 = spoke).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,6 +56,16 @@ impl Tally {
     fn is_settled(&self) -> bool {
         2 * self.speaking() < self.readings && self.bits & newest(self.rule.n - 1) == 0
     }
+
+    /// Whether no sample that spoke can still count towards a run.
+    fn is_clear(&self) -> bool {
+        self.window & newest(self.readings - 1) == 0 && self.bits & newest(self.rule.n - 1) == 0
+    }
+
+    /// Whether one sample that speaks changes it over, from nothing on.
+    fn changes_at_once(&self) -> bool {
+        self.readings == 1 && self.rule.k == 1
+    }
 }
 
 /// A mask of the newest `n` bits.
@@ -81,10 +94,10 @@ struct Outcome {
 }
 
 impl Ahead {
-    /// Draws until the detector changes over, settles where that lets `skip` it, or after `most` samples.
-    fn draw(&self, stream: &mut Stream, most: u32, skip: bool) -> Outcome {
+    /// Draws until the detector changes over, until `enough` is seen of it, or for `most` samples.
+    fn draw(&self, stream: &mut Stream, most: u32, enough: impl Fn(&Tally) -> bool) -> Outcome {
         let mut outcome = Outcome { samples: 0, read: 0, changes: false, tally: self.tally };
-        while outcome.samples < most && !outcome.changes && !(skip && outcome.tally.is_settled()) {
+        while outcome.samples < most && !outcome.changes && !(outcome.samples > 0 && enough(&outcome.tally)) {
             let u = stream.uniform();
             let spoke = (u >= self.nothing).then_some(u < self.heard);
             outcome.read += u32::from(spoke.is_some());
@@ -96,14 +109,24 @@ impl Ahead {
 }
 
 impl Channel {
-    /// Draws which samples speak, up to the one at which the only detector changes over or settles; false where that is not
-    /// all there is to it. `p` is the probability that a sample speaks.
+    /// Whether a settled detector is better tallied than skipped by number, if `p` is the probability that a sample speaks.
+    pub(super) fn is_worth_a_tally(&self, p: f64) -> bool {
+        let tally = if let [detector] = &self.detectors[..] { detector.tally() } else { None };
+        p >= WORTH_A_TALLY && tally.is_some_and(|tally| !tally.changes_at_once())
+    }
+
+    /// Draws which samples speak, up to the one at which the only detector changes over, or until another plan serves better;
+    /// false where that is not all there is to it. `p` is the probability that a sample speaks.
     pub(super) fn plan_tally(&mut self, p: f64) -> bool {
         let [detector] = &self.detectors[..] else { return false };
         let Some(tally) = detector.tally() else { return false };
+        // What speaks seldom is skipped by number, and runs that a plan of their own can draw begin from nothing.
+        let skips = p < WORTH_A_TALLY || (p < SKIP_BELOW && tally.changes_at_once());
+        let runs = p < ROW_ABOVE && detector.runs().is_some_and(|(rule, _)| rule.n <= self.most_of_run());
+        let enough = |tally: &Tally| (skips && tally.is_settled()) || (runs && tally.is_clear());
         let nothing = self.law.nothing_probability();
         let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p };
-        let outcome = ahead.draw(&mut self.stream, FARTHEST, p < SKIP_BELOW);
+        let outcome = ahead.draw(&mut self.stream, FARTHEST, enough);
         // The sample that changes it over is the one that is due; a stretch without a change ends before the next.
         self.due = self.clock + i64::from(outcome.samples) - i64::from(outcome.changes);
         self.next = Next::Tally { changes: outcome.changes };
@@ -115,7 +138,7 @@ impl Channel {
     pub(super) fn reveal_tally(&mut self, first: i64) {
         let Some(ahead) = self.ahead.take() else { return };
         let samples = (first - self.clock) as u32;
-        let outcome = ahead.draw(&mut ahead.begins.clone(), samples, false);
+        let outcome = ahead.draw(&mut ahead.begins.clone(), samples, |_| false);
         debug_assert!(!outcome.changes || outcome.samples == samples, "a change lies beyond the samples that are due");
         if self.seen {
             self.in_view.0 += u64::from(samples);
