@@ -12,10 +12,10 @@ use crate::math::random::Stream;
 use crate::scenario::strategy::{Dropped, RunRule};
 
 /// Samples after which a plan ends even if nothing happens: laws seldom stay the same for longer.
-const FARTHEST: u32 = 512;
+const FARTHEST: u32 = 1_024;
 
-/// Above this probability that a sample speaks, fifty uniform numbers cost less than the one reading that they save.
-const WORTH_A_TALLY: f64 = 0.02;
+/// Above this probability that a sample speaks, two hundred uniform numbers cost no more than the one reading that they save.
+const WORTH_A_TALLY: f64 = 0.005;
 
 /// What changes a detector over, and what it holds, as bits (newest lowest, 1 = spoke).
 #[derive(Clone, Copy, Debug, PartialEq)]
