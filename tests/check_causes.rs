@@ -66,19 +66,22 @@ fn a_doorway_sensor_that_speaks_too_late_is_named() {
     }
 }
 
-/// The figures of the row by hand: two samples of 50 ms and 10 ms; 80 mm at 0.2 m/s, 16 % quicker, and what the season forgives.
+/// The figures of the row by hand: two samples of 50 ms and 10 ms, less 80 mm at 0.2 m/s, 16 % quicker.
 #[test]
 fn the_doorway_is_reckoned_by_hand() {
     let result = checked(&design(None, &[]));
-    let row = row(&result, "doorway_sensor");
-    assert!((row.value.expect("a time") - 0.11).abs() < 1e-9, "{row:?}");
-    assert!(row.note.contains(&format!("under the edge {:.2} s after", 0.08 / (0.2 * 1.16))), "{}", row.note);
-    // Just before the mower is under the edge it fits, just after it a closing may begin on it.
-    let lead_s = 0.08 / (0.2 * 1.16) + 0.1;
-    for (latency_s, expected) in [(lead_s - 0.11, Verdict::Fits), (lead_s - 0.09, Verdict::Tight)] {
-        let slow = format!("rate = \"20 Hz\"\nlatency = \"{:.0} ms\"", 1_000.0 * latency_s);
-        assert_eq!(verdict(&checked(&design(None, &[(BEAM, &slow)])), "doorway_sensor"), expected, "{latency_s}");
+    let lead_s = 0.08 / (0.2 * 1.16);
+    assert!((row(&result, "doorway_sensor").value.expect("a time") - (0.11 - lead_s)).abs() < 1e-9);
+    // Until 0.1 s after the mower has come under the edge it fits, from 0.2 s on it fails.
+    for (after_s, expected) in
+        [(0.09, Verdict::Fits), (0.11, Verdict::Tight), (0.19, Verdict::Tight), (0.21, Verdict::Fails)]
+    {
+        let slow = format!("rate = \"20 Hz\"\nlatency = \"{:.0} ms\"", 1_000.0 * (lead_s + after_s - 0.1));
+        assert_eq!(verdict(&checked(&design(None, &[(BEAM, &slow)])), "doorway_sensor"), expected, "{after_s}");
     }
+    // A beam that the mower breaks only once it is under the edge has to move out.
+    let inside = design(None, &[("x = \"0.1 m\"", "x = \"-0.1 m\"")]);
+    is_mended("inside", &inside, &["sensor.beam.x"]);
     // A rule that is not heeded has no time to keep.
     let off = checked(&design(None, &[("[controller]", "[controller]\ninterlock = false")]));
     assert!(off.rows.iter().all(|row| row.id != "doorway_sensor"));
@@ -96,33 +99,31 @@ fn a_bus_that_slows_the_doorway_fails() {
     assert_eq!(failing(&check(&scenario).expect("a result")), Vec::<&str>::new());
 }
 
-/// The door stands open when the mower comes, its closing only announced: no arrival is missed. Nearer to the door the closing has begun
-/// when a slow mower comes: the door has opened and shut again, and staying open longer mends it.
+/// The door stands open when the mower comes, its closing only announced: no arrival is missed.
 #[test]
 fn an_announced_closing_is_still_open() {
-    let near = |place: &str| {
-        let waits = format!("waits_at = \"{place}\"");
-        let [_, on, off] = OUT_OF_ITS_WAY;
-        design(Some(FLAP), &[(r#"waits_at = "0.5 m""#, &waits), on, off])
-    };
-    let in_time = checked(&near("0.43 m"));
-    for row in in_time.rows.iter().filter(|row| row.id == "stroke_time") {
-        assert!(row.verdict != Verdict::Fails, "{row:?}");
+    let [_, on, off] = OUT_OF_ITS_WAY;
+    let scenario = loaded_text(&design(Some(FLAP), &[(r#"waits_at = "0.5 m""#, r#"waits_at = "0.43 m""#), on, off]));
+    for row in check(&scenario).expect("a result").rows.iter().filter(|row| row.id == "stroke_time") {
+        assert_ne!(row.verdict, Verdict::Fails, "{row:?}");
     }
-    let scenario = loaded_text(&near("0.43 m"));
-    let missed = |scenario: &Scenario| seasons(scenario, 4, Key::MissedArrivals) / seasons(scenario, 4, Key::Arrivals);
-    assert_eq!(missed(&scenario), 0.0);
-    let file = near("0.2 m");
-    let bad = checked(&file);
+    assert_eq!(seasons(&scenario, 4, Key::MissedArrivals), 0.0);
+}
+
+/// An eye that loses the mower on its way, and a door that stays open for no longer than it must: it has shut again when the mower
+/// comes. That is said, and staying open longer mends it.
+#[test]
+fn a_door_that_shuts_again_too_soon_stays_open_longer() {
+    let file = design(
+        None,
+        &[(r#"nearest = "0.1 m""#, r#"nearest = "1.5 m""#), (r#"open_at_least = "10 s""#, r#"open_at_least = "0 s""#)],
+    );
+    let bad = is_mended("shut again", &file, &["strategy.eye.controller.open_at_least"]);
     let row = row(&bad, "stroke_time");
     assert!(row.verdict == Verdict::Fails && row.note.contains("shuts again"), "{row:?}");
-    let longer: Vec<_> =
-        bad.rows.iter().filter(|row| row.id == "stroke_time").flat_map(|row| row.cures.concat()).collect();
-    assert!(longer.iter().any(|change| change.key == "strategy.eye.controller.open_at_least"), "{longer:?}");
-    let good = edited_text(&file, &longer);
-    assert_ne!(verdict(&check(&good).expect("a result"), "stroke_time"), Verdict::Fails);
-    let (before, after) = (missed(&loaded_text(&file)), missed(&good));
-    assert!(before > 0.0 && after == 0.0, "{before} {after}");
+    let missed = |scenario: &Scenario| seasons(scenario, 2, Key::MissedArrivals) / seasons(scenario, 2, Key::Arrivals);
+    let (before, after) = (missed(&loaded_text(&file)), missed(&edited_text(&file, &bad.changes)));
+    assert!(before > 0.5 && after < 0.05, "{before} {after}");
 }
 
 /// A stroke that is given the time of a calm one, and no more, fails in any wind.
@@ -145,11 +146,7 @@ fn a_time_out_without_room_is_named() {
 #[test]
 fn a_supply_that_does_not_suit_the_motor_is_named() {
     let cases: [(&str, &[(&str, &str)], &str); 3] = [
-        (
-            "voltage",
-            &[("[supply]\nvoltage = \"24 V\"", "[supply]\nvoltage = \"6 V\"")],
-            "supply.voltage",
-        ),
+        ("voltage", &[("[supply]\nvoltage = \"24 V\"", "[supply]\nvoltage = \"6 V\"")], "supply.voltage"),
         ("cable", &[(r#"cable = "0.3 ohm""#, r#"cable = "100 ohm""#)], "supply.cable"),
         ("standby", &[(r#"standby = "2 W""#, r#"standby = "150 W""#)], "supply.standby"),
     ];
@@ -222,9 +219,8 @@ fn a_panel_that_opens_too_little_gets_its_value() {
     };
     // 0.27 m upright leaves 10 mm less than is comfortable: that, or a longer panel.
     let short = slider(&|slider| slider.length_m = 0.27);
-    let cures = |result: &CheckResult| {
-        row(result, "headroom").cures.iter().map(|cure| cure[0].key.clone()).collect::<Vec<_>>()
-    };
+    let cures =
+        |result: &CheckResult| row(result, "headroom").cures.iter().map(|cure| cure[0].key.clone()).collect::<Vec<_>>();
     assert!(cures(&short).contains(&"door.mechanism.length".to_string()), "{:?}", cures(&short));
     // 0.25 m long no angle helps: another key.
     let shorter = slider(&|slider| slider.length_m = 0.25);
@@ -233,7 +229,8 @@ fn a_panel_that_opens_too_little_gets_its_value() {
     assert!(cures(&tilted).contains(&"door.mechanism.shut_angle".to_string()), "{:?}", cures(&tilted));
 }
 
-const SLIDER: &str = "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"75 deg\"\ndrive_at = \"both sliders\"";
+const SLIDER: &str =
+    "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"75 deg\"\ndrive_at = \"both sliders\"";
 const QUICK_DRIVE: [(&str, &str); 4] = [
     (r#"no_load_speed = "60 mm/s""#, r#"no_load_speed = "0.1205 m/s""#),
     (r#"stall_force = "600 N""#, r#"stall_force = "298.7 N""#),
@@ -248,14 +245,23 @@ fn what_rubs_is_named() {
         let rubs = format!("{SLIDER}\nfriction_vertical = {friction}\nfriction_horizontal = {friction}");
         let both = ["door.mechanism.friction_vertical", "door.mechanism.friction_horizontal"];
         let bad = is_mended(friction, &design(Some(&rubs), &QUICK_DRIVE), &both);
-        assert_eq!(row(&bad, "jam_opening").key, both[0]);
+        assert_eq!(row(&bad, "force_opening").key, both[0]);
     }
     let hinge = format!("{FLAP}\nhinge_friction = 2\npin_radius = \"40 mm\"");
     let bad = checked(&design(Some(&hinge), &OUT_OF_ITS_WAY));
     assert!(bad.mended, "{:?} leave {:?}", bad.changes, bad.left);
     assert!(keys(&bad).iter().all(|key| ["door.mechanism.hinge_friction", "door.mechanism.pin_radius"].contains(key)));
-    let lift = ("guide_friction = 0.15", "guide_friction = 3.9");
-    is_mended("guides", &design(None, &[lift]), &["door.mechanism.guide_friction"]);
+    let lift =
+        [("guide_friction = 0.15", "guide_friction = 2"), (r#"drive_offset = "0.05 m""#, r#"drive_offset = "0.1 m""#)];
+    is_mended("guides", &design(None, &lift), &["door.mechanism.guide_friction"]);
+}
+
+/// A leaf that opens past its rod's toggle is opened less far; nothing else is named for what fails by that.
+#[test]
+fn a_leaf_past_its_toggle_opens_less_far() {
+    let far = LEAF.replace("90 deg", "170 deg");
+    let bad = is_mended("toggle", &design(Some(&far), &OUT_OF_ITS_WAY), &["door.mechanism.open_angle"]);
+    assert!(row(&bad, "rod_lever").note.contains("points through the hinge"));
 }
 
 /// A multiplexer's own address behind it.

@@ -1,18 +1,19 @@
-//! Does the doorway's sensor speak in time? Its rate, its latency and its rule against the mower that drives in and the edge that comes
-//! down.
+//! Does the doorway's sensor speak in time? Its place, its rate, its latency and its rule against the mower that drives in and the edge
+//! that comes down.
 //!
 //! As the season has it: a mower breaks the sensor's line, and a moment later its nose is under the edge. A closing that begins before
-//! the word has come begins on an occupied doorway, and one that began while the mower came on turns back only with the word. So
+//! the word has come begins on an occupied doorway, which no sound strategy does; it turns back with the word, if the edge is not down
+//! by then. So
 //!
 //! ```text
-//! lead = (x - half the edge's zone) / v       what the sensor's place outside the edge gives; negative for one inside
-//! fits:  word <= lead + 0.1 s                 nothing begins to close on the mower (0.1 s: what the season forgives, too)
-//! fails: word > edge + min(lead, 0)           an edge that began to move at the break, or as the mower came under it, is down on it
-//!        word > lead + (length + zone) / v    the mower has gone through unseen
+//! lead  = (x - half the edge's zone) / v      what the sensor's place outside the edge gives; negative for one inside
+//! after = word - lead                         the word after the nose has come under the edge; negative before it
+//! fits:  after <= 0.1 s                       what the season forgives a closing that has just begun, too
+//! fails: after >  0.2 s                       within which a reversal should have begun (common practice)
 //! ```
 //!
-//! with the word as k samples and the latency after the break, v two standard deviations quick, and the edge's time from open to the
-//! mower's height in calm air. What breaks the sensor from the inside, and visitors, are left to the season.
+//! with the word as k samples and the latency after the break, and v two standard deviations quick. What breaks the sensor from the
+//! inside, and visitors, are left to the season.
 
 use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
@@ -29,12 +30,15 @@ use crate::shelter::{bus, stroke};
 
 /// Half the depth of the zone in which a body stands under the edge, m, as the season has it.
 const EDGE_ZONE_M: f64 = 0.02;
-/// What the season forgives a word, s (common practice).
-const FORGIVEN_S: f64 = 0.1;
+/// What the season forgives a word, and within what a reversal should have begun, s (both common practice).
+const AFTER_S: (f64, f64) = (0.1, 0.2);
+/// Step of a proposed place, m.
+const STEP_M: f64 = 0.01;
 /// Share of the time that there is which a proposed figure uses.
 const SPARE: f64 = 0.9;
-/// Fastest rate that is proposed, Hz (common practice for through-beam switches and rangers of this kind).
-const FASTEST_HZ: f64 = 100.0;
+/// Rates that are proposed, Hz: each with a period of whole microseconds, and none faster than through-beam switches and rangers of
+/// this kind are commonly read.
+const RATES_HZ: [f64; 10] = [1.0, 2.0, 4.0, 5.0, 10.0, 20.0, 25.0, 40.0, 50.0, 100.0];
 /// A rule of more samples than this is shortened before a sensor is asked for more of them (common practice).
 const LONG_RULE: usize = 5;
 
@@ -54,9 +58,8 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
 /// How many strategies hear of the mower in the doorway too late.
 pub(super) fn late(scenario: &Scenario, climate: &Climate) -> usize {
     let Some(edge) = Edge::of(scenario, climate) else { return 0 };
-    let fails = |strategy: &&Strategy| {
-        row(scenario, strategy, &edge).is_some_and(|(row, _)| row.verdict == Verdict::Fails)
-    };
+    let fails =
+        |strategy: &&Strategy| row(scenario, strategy, &edge).is_some_and(|(row, _)| row.verdict == Verdict::Fails);
     scenario.strategies.iter().filter(fails).count()
 }
 
@@ -122,9 +125,7 @@ fn word(scenario: &Scenario, edge: &Edge, condition: &Condition) -> Option<Word>
     match condition {
         Condition::Detector(detector) => word_of(scenario, edge, *detector),
         Condition::Any(parts) => each(parts).into_iter().flatten().min_by(sooner),
-        Condition::All(parts) => {
-            each(parts).into_iter().collect::<Option<Vec<_>>>()?.into_iter().max_by(sooner)
-        }
+        Condition::All(parts) => each(parts).into_iter().collect::<Option<Vec<_>>>()?.into_iter().max_by(sooner),
         Condition::AtLeast(least, parts) => {
             let mut words: Vec<Word> = each(parts).into_iter().flatten().collect();
             words.sort_by(sooner);
@@ -160,25 +161,27 @@ fn row(scenario: &Scenario, strategy: &Strategy, edge: &Edge) -> Option<(Row, Wo
     let word = word(scenario, edge, &strategy.doorway)?;
     let (mower, detector) = (&scenario.mower, &scenario.detectors[word.detector]);
     let under_s = (mower.length_m + 2.0 * EDGE_ZONE_M) / edge.speed_m_s;
-    let ahead_s = word.lead_s + FORGIVEN_S;
-    let limit_s = (edge.down_s + word.lead_s.min(0.0)).min(word.lead_s + under_s).max(ahead_s);
-    let question =
-        format!("strategy {}: the doorway's sensor speaks before the closing edge is on the mower", strategy.name);
-    let mut row = Row::judged(ID, question, word.takes_s, Side::AtMost, limit_s, limit_s - ahead_s, "s")
+    let question = format!(
+        "strategy {}: a quick mower's coming under the edge to the word of the doorway's sensor (below 0: before it)",
+        strategy.name
+    );
+    let after_s = word.after_s();
+    let mut row = Row::judged(ID, question, after_s, Side::AtMost, AFTER_S.1, AFTER_S.1 - AFTER_S.0, "s")
         .key(parts(scenario, &word)[0].0.clone());
-    let edge_note = if word.lead_s >= 0.0 {
-        format!("a quick mower is under the edge {:.2} s after it is seen", word.lead_s)
+    let seen = if word.lead_s >= 0.0 {
+        format!("{:.2} s before it is under the edge", word.lead_s)
     } else {
-        format!("a quick mower is seen {:.2} s after it has come under the edge", -word.lead_s)
+        format!("{:.2} s after it has come under the edge", -word.lead_s)
     };
     row.note = format!(
-        "{} decides; {edge_note} and stands there for {under_s:.1} s; the edge is down to its height {:.1} s after a closing has begun",
-        detector.name, edge.down_s
+        "{} comes to see it {seen} and needs {:.2} s to say so; it stands there for {under_s:.1} s, and the edge is down to its height {:.1} s after a closing has begun",
+        detector.name, word.takes_s, edge.down_s
     );
+    let down_s = edge.down_s.min(under_s);
     row.note.push_str(match row.verdict {
         Verdict::Fits => "; no closing begins on it",
-        Verdict::Tight => "; a closing may begin on it, and turns back in time",
-        Verdict::Fails => "; closings begin on it, and the edge may come down on it",
+        _ if after_s < down_s => "; a closing may begin on it, and turns back before the edge is down",
+        _ => "; closings begin on it, and the edge may come down on it",
     });
     Some((row, word))
 }
@@ -220,17 +223,13 @@ fn quicker(scenario: &Scenario, strategy: &Strategy, edge: &Edge, word: &Word) -
     let samples = (rule_s(scenario, detector) - latency_s) / period_s;
     // What of the word is neither sampling nor latency: a condition that must have held for a while.
     let held_s = word.takes_s - rule_s(scenario, detector);
-    let allowed = |limit_s: f64| SPARE * limit_s - held_s;
-    let limits = row(scenario, strategy, edge).map_or((0.0, 0.0), |(row, _)| {
-        (word.lead_s + FORGIVEN_S, row.limit.unwrap_or(0.0))
-    });
     let mut cures: Vec<Vec<Change>> = Vec::new();
-    for limit_s in [limits.0, limits.1] {
-        let left_s = allowed(limit_s);
+    for (limit_s, wanted) in [(AFTER_S.0, Verdict::Fits), (AFTER_S.1, Verdict::Tight)] {
+        let left_s = SPARE * (word.lead_s + limit_s) - held_s;
         let mut ways: Vec<Vec<Set>> = Vec::new();
         if left_s > latency_s {
-            let hz = ceil_to(samples / (left_s - latency_s), 1.0).max(1.0);
-            let rate = (hz <= FASTEST_HZ).then(|| vec![Set::Rate(index, hz)]);
+            let needed_hz = samples / (left_s - latency_s);
+            let rate = RATES_HZ.into_iter().find(|hz| *hz >= needed_hz).map(|hz| vec![Set::Rate(index, hz)]);
             let other = samples - detector.rule.k as f64;
             let k = (((left_s - latency_s) / period_s - other).floor().max(0.0) as usize).min(detector.rule.k);
             let rule = (k > 0 && k < detector.rule.k).then(|| {
@@ -249,7 +248,12 @@ fn quicker(scenario: &Scenario, strategy: &Strategy, edge: &Edge, word: &Word) -
         }
         let slow = senses::slows(scenario, index).map(|change| change.set);
         ways.extend(slow.map(|set| vec![set]));
-        let wanted = if limit_s == limits.0 { Verdict::Fits } else { Verdict::Tight };
+        if let SensorKind::BreakBeam { x_m, .. } = &sensor.kind {
+            // Farther out, but not past the mower that waits.
+            let out_m = ceil_to(EDGE_ZONE_M + edge.speed_m_s * (word.takes_s / SPARE - limit_s).max(0.0), STEP_M);
+            let room = out_m > *x_m && out_m < scenario.mower.shut_door.waits_at_m;
+            ways.extend(room.then(|| vec![Set::BeamX(index, out_m)]));
+        }
         let found = ways.into_iter().filter(|sets| verdict(sets) <= wanted);
         cures.extend(found.map(|sets| sets.into_iter().map(|set| set.of(ID, scenario)).collect::<Vec<_>>()));
         if !cures.is_empty() {

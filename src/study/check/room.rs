@@ -126,9 +126,10 @@ fn wider(scenario: &Scenario, wanted_m: f64, least_m: f64) -> Vec<Vec<Change>> {
     let wide = |goal_m: f64| {
         first(ceil_to(door.width_m, STEPS.0), STEPS.0, FAR, |width_m| width(&wider_opening(width_m)) >= goal_m)
     };
-    cures.extend(wide(wanted_m).map(|width_m| {
-        whole(&wider_opening(width_m), ID, scenario, "a wider opening, its panel as much heavier")
-    }));
+    cures.extend(
+        wide(wanted_m)
+            .map(|width_m| whole(&wider_opening(width_m), ID, scenario, "a wider opening, its panel as much heavier")),
+    );
     cures
 }
 

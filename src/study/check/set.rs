@@ -7,8 +7,8 @@ use crate::math::time::Span;
 use crate::scenario::Scenario;
 use crate::scenario::bus::{Device, Mode};
 use crate::scenario::door::gear::Figures;
-use crate::scenario::door::source::network_w;
 use crate::scenario::door::gear::Screw;
+use crate::scenario::door::source::network_w;
 use crate::scenario::door::{DoubleSlider, Gear, Mechanism, Motor, PanelDrive, Rating, Rod, Solar, Source};
 use crate::scenario::limits::Bound;
 use crate::scenario::sensor::{Aim, SensorKind};
@@ -108,7 +108,8 @@ impl Set {
         let sensor = |index: usize| &scenario.sensors[index].name;
         let detector = |index: usize| &scenario.detectors[index].name;
         let device = |index: usize| scenario.bus.as_ref().map_or("", |bus| sensor(bus.devices[index].sensor));
-        let strategy = |index: usize, key: &str| format!("strategy.{}.controller.{key}", scenario.strategies[index].name);
+        let strategy =
+            |index: usize, key: &str| format!("strategy.{}.controller.{key}", scenario.strategies[index].name);
         let figure = |key: &str, value: f64, unit: &str| (key.to_string(), quoted(&format!("{value} {unit}")));
         let bare = |key: &str, value: f64| (key.to_string(), value.to_string());
         match self {

@@ -18,6 +18,8 @@ const VOLTAGE: (f64, f64) = (0.9, 1.1);
 /// Share of the voltage that a cable may take at the start of a motor, and that a proposed one takes (common practice: a tenth, a
 /// twentieth).
 const CABLE: (f64, f64) = (0.1, 0.05);
+/// What is left to these figures that counts as tight.
+const TIGHT: f64 = 0.02;
 /// Share of the supply beyond which the standby leaves little for a motor (common practice).
 const MUCH: f64 = 0.5;
 /// Of what the supply gives beside the motor, the share that a proposed standby uses; and of all it gives, where the motor alone is too
@@ -49,7 +51,7 @@ fn voltage(scenario: &Scenario) -> Row {
     let (given_v, nominal_v) = (scenario.supply.voltage_v, scenario.drive.nominal_v);
     let share = given_v / nominal_v;
     let (side, limit) = if share < 1.0 { (Side::AtLeast, VOLTAGE.0) } else { (Side::AtMost, VOLTAGE.1) };
-    Row::judged("supply_voltage", "voltage of the supply over that of the motor", share, side, limit, 0.05, "x")
+    Row::judged("supply_voltage", "voltage of the supply over that of the motor", share, side, limit, TIGHT, "x")
         .key("supply.voltage")
         .note(format!("{given_v} V for a motor of {nominal_v} V; speed and force go with it"))
         .advised(ASIDE)
@@ -63,7 +65,7 @@ fn lost(scenario: &Scenario) -> f64 {
 
 fn cable(scenario: &Scenario) -> Row {
     let question = "share of the voltage that the cable to the motor takes as it starts";
-    Row::judged("supply_cable", question, lost(scenario), Side::AtMost, CABLE.0, CABLE.0 - CABLE.1, "x")
+    Row::judged("supply_cable", question, lost(scenario), Side::AtMost, CABLE.0, TIGHT, "x")
         .key("supply.cable")
         .note("a tenth is common practice; what the cable takes is missing in the force")
         .advised(ASIDE)
