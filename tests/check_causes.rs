@@ -3,7 +3,7 @@
 
 mod check_support;
 
-use check_support::{FLAP, LEAF, OUT_OF_ITS_WAY, design, edited_text, failing, loaded_text, read, row, verdict};
+use check_support::{FLAP, LEAF, OUT_OF_ITS_WAY, beam, design, edited_text, failing, loaded_text, read, row, verdict};
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::scenario::Scenario;
@@ -110,13 +110,18 @@ fn an_announced_closing_is_still_open() {
     assert_eq!(seasons(&scenario, 4, Key::MissedArrivals), 0.0);
 }
 
-/// An eye that loses the mower on its way, and a door that stays open for no longer than it must: it has shut again when the mower
+/// A beam far out that opens the door once, and a door that stays open for no longer than it must: it has shut again when the mower
 /// comes. That is said, and staying open longer mends it.
 #[test]
 fn a_door_that_shuts_again_too_soon_stays_open_longer() {
     let file = design(
         None,
-        &[(r#"nearest = "0.1 m""#, r#"nearest = "1.5 m""#), (r#"open_at_least = "10 s""#, r#"open_at_least = "0 s""#)],
+        &[
+            (r#"open_at_least = "10 s""#, r#"open_at_least = "0 s""#),
+            ("[controller]", &beam("2.6 m")),
+            (r#"open = { any = ["near", "leaving"] }"#, r#"open = { any = ["out", "leaving"] }"#),
+            (r#"hold = { any = ["near", {"#, r#"hold = { any = [{"#),
+        ],
     );
     let bad = is_mended("shut again", &file, &["strategy.eye.controller.open_at_least"]);
     let row = row(&bad, "stroke_time");
@@ -145,21 +150,23 @@ fn a_time_out_without_room_is_named() {
 /// A supply of another voltage, a cable that eats it, a standby that leaves nothing: the one figure, not a dozen of the motor's.
 #[test]
 fn a_supply_that_does_not_suit_the_motor_is_named() {
-    let cases: [(&str, &[(&str, &str)], &str); 3] = [
-        ("voltage", &[("[supply]\nvoltage = \"24 V\"", "[supply]\nvoltage = \"6 V\"")], "supply.voltage"),
-        ("cable", &[(r#"cable = "0.3 ohm""#, r#"cable = "100 ohm""#)], "supply.cable"),
-        ("standby", &[(r#"standby = "2 W""#, r#"standby = "150 W""#)], "supply.standby"),
+    let voltage = ("[supply]\nvoltage = \"24 V\"", "[supply]\nvoltage = \"6 V\"");
+    let standby = (r#"standby = "2 W""#, r#"standby = "150 W""#);
+    let cases = [
+        ("voltage", voltage, "supply.voltage"),
+        ("cable", (r#"cable = "0.3 ohm""#, r#"cable = "100 ohm""#), "supply.cable"),
+        ("standby", standby, "supply.standby"),
     ];
-    for (name, pieces, key) in cases {
-        let bad = is_mended(name, &design(None, pieces), &[key]);
+    for (name, piece, key) in cases {
+        let bad = is_mended(name, &design(None, &[piece]), &[key]);
         let own = format!("supply_{name}");
         for row in bad.rows.iter().filter(|row| row.verdict == Verdict::Fails) {
             assert_eq!(row.key, key, "{name}: {row:?}");
         }
         assert_eq!(verdict(&bad, &own), Verdict::Fails, "{name}");
     }
-    let note = |pieces: &[(&str, &str)]| row(&checked(&design(None, pieces)), "supply_peak").note.clone();
-    assert!(!note(&[(r#"standby = "2 W""#, r#"standby = "150 W""#)]).contains("soft start"));
+    let peak = row(&checked(&design(None, &[standby])), "supply_peak").note.clone();
+    assert!(peak.contains("alone take more") && !peak.contains("soft start"), "{peak}");
     // Where nothing fails by it, another voltage is no failure.
     let near = checked(&design(None, &[("[supply]\nvoltage = \"24 V\"", "[supply]\nvoltage = \"21 V\"")]));
     assert_eq!(failing(&near), Vec::<&str>::new());

@@ -62,6 +62,31 @@ pub fn starter_with(changes: &[(&str, &str)]) -> Scenario {
     loaded_with(changes).scenario
 }
 
+/// A beam across the way home, `x` from the door line, and its detector, for the starter's `[controller]` line.
+pub fn beam(x: &str) -> String {
+    format!(
+        r#"
+[[sensor]]
+name = "outer"
+kind = "break beam"
+rate = "20 Hz"
+latency = "10 ms"
+dropout = 0
+spurious = 0
+x = "{x}"
+z = "0.12 m"
+span = ["-0.3 m", "0.3 m"]
+
+[[detector]]
+name = "out"
+sensor = "outer"
+rule = "2 of 2"
+release = "5 of 5"
+
+[controller]"#
+    )
+}
+
 /// A leaf and a flap on a rod that are sound in the starter with their places and levels.
 pub const LEAF: &str = "kind = \"side leaf\"\nhinge_span = \"0.3 m\"\nopen_angle = \"90 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-300 mm\"\nrod_frame_along = \"200 mm\"\nrod_panel_along = \"130 mm\"\nrod_panel_behind = \"20 mm\"";
 pub const FLAP: &str = "kind = \"top flap\"\nlength = \"0.42 m\"\nhinge_height = \"0.44 m\"\nopen_angle = \"85 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-295 mm\"\nrod_frame_along = \"255 mm\"\nrod_panel_along = \"85 mm\"\nrod_panel_behind = \"20 mm\"";

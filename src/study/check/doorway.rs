@@ -162,7 +162,7 @@ fn row(scenario: &Scenario, strategy: &Strategy, edge: &Edge) -> Option<(Row, Wo
     let (mower, detector) = (&scenario.mower, &scenario.detectors[word.detector]);
     let under_s = (mower.length_m + 2.0 * EDGE_ZONE_M) / edge.speed_m_s;
     let question = format!(
-        "strategy {}: a quick mower's coming under the edge to the word of the doorway's sensor (below 0: before it)",
+        "strategy {}: word of the doorway's sensor, after a quick mower has come under the edge (below 0: before)",
         strategy.name
     );
     let after_s = word.after_s();
@@ -174,7 +174,7 @@ fn row(scenario: &Scenario, strategy: &Strategy, edge: &Edge) -> Option<(Row, Wo
         format!("{:.2} s after it has come under the edge", -word.lead_s)
     };
     row.note = format!(
-        "{} comes to see it {seen} and needs {:.2} s to say so; it stands there for {under_s:.1} s, and the edge is down to its height {:.1} s after a closing has begun",
+        "{} meets the mower {seen} and needs {:.2} s to say so; the mower is under it for {under_s:.1} s, and the edge is down to the mower's height {:.1} s after a closing has begun",
         detector.name, word.takes_s, edge.down_s
     );
     let down_s = edge.down_s.min(under_s);
