@@ -99,6 +99,18 @@ fn a_bus_that_slows_the_doorway_fails() {
     assert_eq!(failing(&check(&scenario).expect("a result")), Vec::<&str>::new());
 }
 
+/// A bus that rests between its turns is told to rest less: the beam is not moved out for it.
+#[test]
+fn a_bus_that_rests_too_long_is_named() {
+    let mut scenario = read("scenarios/courtyard.toml");
+    scenario.bus.as_mut().expect("a bus").gap_s = 0.5;
+    let bad = check(&scenario).expect("a result");
+    assert!(failing(&bad).contains(&"bus_rate") && failing(&bad).contains(&"doorway_sensor"), "{:?}", failing(&bad));
+    assert_eq!((bad.mended, keys(&bad)), (true, vec!["bus.gap"]), "{:?}", bad.left);
+    bad.changes.iter().for_each(|change| change.apply(&mut scenario));
+    assert_eq!(failing(&check(&scenario).expect("a result")), Vec::<&str>::new());
+}
+
 /// The door stands open when the mower comes, its closing only announced: no arrival is missed.
 #[test]
 fn an_announced_closing_is_still_open() {

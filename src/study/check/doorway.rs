@@ -32,6 +32,8 @@ use crate::shelter::{bus, stroke};
 const EDGE_ZONE_M: f64 = 0.02;
 /// What the season forgives a word, and within what a reversal should have begun, s (both common practice).
 const AFTER_S: (f64, f64) = (0.1, 0.2);
+/// Farthest place outside the edge that is proposed for a beam, as a share of the shortest body's length (common practice).
+const OF_BODY: f64 = 0.5;
 /// Step of a proposed place, m.
 const STEP_M: f64 = 0.01;
 /// Share of the time that there is which a proposed figure uses.
@@ -249,9 +251,11 @@ fn quicker(scenario: &Scenario, strategy: &Strategy, edge: &Edge, word: &Word) -
         let slow = senses::slows(scenario, index).map(|change| change.set);
         ways.extend(slow.map(|set| vec![set]));
         if let SensorKind::BreakBeam { x_m, .. } = &sensor.kind {
-            // Farther out, but not past the mower that waits.
+            // Farther out, but no body that comes may fit between it and the edge.
+            let visitors = scenario.visitors.iter().map(|visitor| visitor.length_m);
+            let shortest_m = visitors.fold(scenario.mower.length_m, f64::min);
             let out_m = ceil_to(EDGE_ZONE_M + edge.speed_m_s * (word.takes_s / SPARE - limit_s).max(0.0), STEP_M);
-            let room = out_m > *x_m && out_m < scenario.mower.shut_door.waits_at_m;
+            let room = out_m > *x_m && out_m < (OF_BODY * shortest_m).min(scenario.mower.shut_door.waits_at_m);
             ways.extend(room.then(|| vec![Set::BeamX(index, out_m)]));
         }
         let found = ways.into_iter().filter(|sets| verdict(sets) <= wanted);

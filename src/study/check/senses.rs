@@ -230,6 +230,12 @@ fn slowest(scenario: &Scenario, shared: &Bus, device: usize, wanted_s: f64) -> (
         let why = format!("a measurement of {} takes {:.1} ms", name(device), ms(own.conversion_s));
         ways.push((Set::Conversion(device, 0.0), Set::Conversion(device, lower(own.conversion_s)), why));
     }
+    if shared.gap_s > 0.0 {
+        let each = shared.devices.len() as f64 * if shared.multiplexer { 2.0 } else { 1.0 };
+        let why = format!("the bus rests for {:.1} ms after each turn", ms(shared.gap_s));
+        let less_s = floor_to(1_000.0 * (shared.gap_s - over_s / each), 0.1).max(0.0) / 1_000.0;
+        ways.push((Set::BusGap(0.0), Set::BusGap(less_s), why));
+    }
     for mode in [Mode::Standard, Mode::Fast, Mode::FastPlus] {
         if bus::timing(mode).clock_hz > bus::timing(shared.mode).clock_hz {
             ways.push((Set::BusMode(mode), Set::BusMode(mode), "the clock is too slow".to_string()));

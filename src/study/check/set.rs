@@ -73,6 +73,7 @@ pub(super) enum Set {
     BusMode(Mode),
     PullUp(f64),
     BusCable(f64),
+    BusGap(f64),
     Address(usize, u8),
     Stretch(usize, f64),
     Conversion(usize, f64),
@@ -187,6 +188,7 @@ impl Set {
             }
             Set::PullUp(ohm) => figure("bus.pull_up", ohm, "ohm"),
             Set::BusCable(m) => figure("bus.cable", m, "m"),
+            Set::BusGap(s) => figure("bus.gap", tidy(1_000.0 * s), "ms"),
             Set::Address(of, address) => (format!("bus.device.{}.address", device(of)), format!("0x{address:02X}")),
             Set::Stretch(of, s) => figure(&format!("bus.device.{}.stretch", device(of)), tidy(1_000.0 * s), "ms"),
             Set::Conversion(of, s) => figure(&format!("bus.device.{}.conversion", device(of)), tidy(1_000.0 * s), "ms"),
@@ -326,6 +328,7 @@ impl Set {
             Set::BusMode(mode) => scenario.bus.iter_mut().for_each(|bus| bus.mode = mode),
             Set::PullUp(ohm) => scenario.bus.iter_mut().for_each(|bus| bus.pull_up_ohm = ohm),
             Set::BusCable(m) => scenario.bus.iter_mut().for_each(|bus| bus.cable_m = m),
+            Set::BusGap(s) => scenario.bus.iter_mut().for_each(|bus| bus.gap_s = s),
             Set::Address(of, address) => with_device(scenario, of, |device| device.address = address),
             Set::Stretch(of, s) => with_device(scenario, of, |device| device.stretch_s = s),
             Set::Conversion(of, s) => with_device(scenario, of, |device| device.conversion_s = s),
