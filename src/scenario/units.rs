@@ -115,7 +115,7 @@ impl Unit {
     }
 }
 
-/// A space between two units is a product, as in "N m" (BIPM brochure, 5.2).
+/// A space between two units is a product, as in "N m" (BIPM brochure, 5.2, from memory).
 fn spelt_out(text: &str) -> String {
     let operator = |letter: char| matches!(letter, '/' | '*' | '·');
     let mut product = String::new();
