@@ -5,30 +5,20 @@ mod check_support;
 
 use std::collections::BTreeMap;
 
-use check_support::{edited_text, failing, loaded_text, read, row, starter_text, verdict};
+use check_support::{LEAF, design, edited_text, failing, loaded_text, read, row, verdict};
 use dooryard::report::check::{json, text};
 use dooryard::report::text::Setting;
 use dooryard::scenario::bus::Bus;
 use dooryard::shelter::actuator::Actuator;
 use dooryard::study::check::{CheckResult, Verdict, check};
 
-/// A leaf and a flap on a rod, a slide, a curtain, a double slider: the mechanism's section, for the starter's.
-const LEAF: &str = "kind = \"side leaf\"\nhinge_span = \"0.3 m\"\nopen_angle = \"90 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-300 mm\"\nrod_frame_along = \"200 mm\"\nrod_panel_along = \"130 mm\"\nrod_panel_behind = \"20 mm\"";
+/// A flap at its toggle, a curtain, a double slider: the mechanism's section, for the starter's.
 const TOGGLE: &str = "kind = \"top flap\"\nlength = \"0.38 m\"\nhinge_height = \"0.4 m\"\nopen_angle = \"85 deg\"\nrod_frame_out = \"200 mm\"\nrod_frame_along = \"50 mm\"\nrod_panel_along = \"130 mm\"";
 const CURTAIN: &str = "kind = \"roller curtain\"\nstroke = \"0.4 m\"\nbar = \"0.05 kg\"";
 const HALFWAY: &str =
     "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"50 deg\"\ndrive_at = \"both sliders\"";
 const HANGING: &str =
     "kind = \"double slider\"\nlength = \"0.52 m\"\nopen_angle = \"75 deg\"\ndrive_at = \"vertical slider\"";
-
-/// The starter with its mechanism replaced, and pieces of its text.
-fn design(mechanism: Option<&str>, pieces: &[(&str, &str)]) -> String {
-    let text = starter_text(pieces);
-    let Some(mechanism) = mechanism else { return text };
-    let begin = text.find("[door.mechanism]").expect("a mechanism");
-    let end = text[begin..].find("[drive]").expect("a drive") + begin;
-    format!("{}[door.mechanism]\n{mechanism}\n\n{}", &text[..begin], &text[end..])
-}
 
 fn checked(text: &str) -> CheckResult {
     check(&loaded_text(text)).expect("a result")

@@ -2,7 +2,7 @@
 
 mod check_support;
 
-use check_support::{loaded_with, read, row, starter_with, verdict};
+use check_support::{beam, loaded_with, read, row, starter_with, verdict};
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::math::time::Span;
@@ -11,31 +11,6 @@ use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::strategy::{Condition, Evidence, LogOdds};
 use dooryard::sensing::channel::Sampling;
 use dooryard::study::check::{Row, Verdict, check};
-
-/// A beam across the way home, `x` from the door line, and its detector.
-fn beam(x: &str) -> String {
-    format!(
-        r#"
-[[sensor]]
-name = "outer"
-kind = "break beam"
-rate = "20 Hz"
-latency = "10 ms"
-dropout = 0
-spurious = 0
-x = "{x}"
-z = "0.12 m"
-span = ["-0.3 m", "0.3 m"]
-
-[[detector]]
-name = "out"
-sensor = "outer"
-rule = "2 of 2"
-release = "5 of 5"
-
-[controller]"#
-    )
-}
 
 fn with_beam(x: &str, rule: &str) -> Scenario {
     let open = format!("open = {rule}");

@@ -52,8 +52,9 @@ impl Unit {
         if text.is_empty() {
             return Ok(unit);
         }
+        let product = spelt_out(text);
         let mut divide = false;
-        let mut rest = text;
+        let mut rest = product.as_str();
         if let Some(after) = rest.strip_prefix('/') {
             (divide, rest) = (true, after);
         }
@@ -112,6 +113,19 @@ impl Unit {
     pub fn same_dimension(self, other: Unit) -> bool {
         self.dimension == other.dimension && self.celsius == other.celsius
     }
+}
+
+/// A space between two units is a product, as in "N m" (BIPM brochure, 5.2, from memory).
+fn spelt_out(text: &str) -> String {
+    let operator = |letter: char| matches!(letter, '/' | '*' | '·');
+    let mut product = String::new();
+    for word in text.split_whitespace() {
+        if !product.is_empty() && !product.ends_with(operator) && !word.starts_with(operator) {
+            product.push('*');
+        }
+        product.push_str(word);
+    }
+    product
 }
 
 /// Cancels common factors of two whole numbers, so that equal units convert by exactly one.
@@ -191,6 +205,11 @@ mod tests {
         assert_eq!(convert(180.0, "deg", "rad"), PI);
         assert_eq!(convert(1.0, "V/A", "ohm"), 1.0);
         assert_eq!(convert(1.0, "N·m/s", "W"), 1.0);
+        // A torque and a moment of inertia as catalogues write them.
+        assert_eq!(convert(1.0, "N m", "J"), 1.0);
+        assert_eq!(convert(1.0, "Nm", "N*mm"), 1000.0);
+        assert_eq!(convert(1.0, "kg m2", "kg*m2"), 1.0);
+        assert_eq!(convert(1.0, "N m / s", "W"), 1.0);
         assert_eq!(convert(1.0, "/d", "/yr"), 365.25);
         assert_eq!(convert(2.0, "kg*m/s^2", "N"), 2.0);
     }

@@ -10,9 +10,11 @@ use crate::engine::PlanError;
 use crate::scenario::Scenario;
 
 mod arrival;
+mod causes;
 mod change;
 mod climate;
 mod contact;
+mod doorway;
 pub mod drawings;
 mod drive;
 mod force;
@@ -27,6 +29,8 @@ mod set;
 mod sight;
 mod single;
 mod slider;
+mod supply;
+mod timeout;
 mod timing;
 
 pub use change::Change;
@@ -251,7 +255,8 @@ impl CheckResult {
 /// If the scenario's weather file or time zone can't be used.
 pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     let climate = Climate::of(scenario)?;
-    let rows = rows_of(scenario, &climate);
+    let mut rows = rows_of(scenario, &climate);
+    causes::name(scenario, &climate, &mut rows);
     let Mended { changes, left } = change::mend(scenario, &climate, &rows);
     let choices = slider::choices(scenario, &climate);
     let mended = left.is_empty();
@@ -272,9 +277,12 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     rod::rows(scenario, climate, &mut rows);
     force::rows(scenario, climate, &mut rows);
     timing::rows(scenario, climate, &mut rows);
+    timeout::rows(scenario, climate, &mut rows);
+    doorway::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
     drive::rows(scenario, climate, &mut rows);
     rating::rows(scenario, climate, &mut rows);
+    supply::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);

@@ -62,6 +62,49 @@ pub fn starter_with(changes: &[(&str, &str)]) -> Scenario {
     loaded_with(changes).scenario
 }
 
+/// A beam across the way home, `x` from the door line, and its detector, for the starter's `[controller]` line.
+pub fn beam(x: &str) -> String {
+    format!(
+        r#"
+[[sensor]]
+name = "outer"
+kind = "break beam"
+rate = "20 Hz"
+latency = "10 ms"
+dropout = 0
+spurious = 0
+x = "{x}"
+z = "0.12 m"
+span = ["-0.3 m", "0.3 m"]
+
+[[detector]]
+name = "out"
+sensor = "outer"
+rule = "2 of 2"
+release = "5 of 5"
+
+[controller]"#
+    )
+}
+
+/// A leaf and a flap on a rod that are sound in the starter with their places and levels.
+pub const LEAF: &str = "kind = \"side leaf\"\nhinge_span = \"0.3 m\"\nopen_angle = \"90 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-300 mm\"\nrod_frame_along = \"200 mm\"\nrod_panel_along = \"130 mm\"\nrod_panel_behind = \"20 mm\"";
+pub const FLAP: &str = "kind = \"top flap\"\nlength = \"0.42 m\"\nhinge_height = \"0.44 m\"\nopen_angle = \"85 deg\"\nopens = \"outwards\"\nrod_frame_out = \"-295 mm\"\nrod_frame_along = \"255 mm\"\nrod_panel_along = \"85 mm\"\nrod_panel_behind = \"20 mm\"";
+pub const OUT_OF_ITS_WAY: [(&str, &str); 3] = [
+    (r#"waits_at = "0.5 m""#, r#"waits_at = "0.8 m""#),
+    (r#"on = "2.6 m""#, r#"on = "3.4 m""#),
+    (r#"off = "2.9 m""#, r#"off = "3.7 m""#),
+];
+
+/// The starter with its mechanism's section replaced, and pieces of its text.
+pub fn design(mechanism: Option<&str>, pieces: &[(&str, &str)]) -> String {
+    let text = starter_text(pieces);
+    let Some(mechanism) = mechanism else { return text };
+    let begin = text.find("[door.mechanism]").expect("a mechanism");
+    let end = text[begin..].find("[drive]").expect("a drive") + begin;
+    format!("{}[door.mechanism]\n{mechanism}\n\n{}", &text[..begin], &text[end..])
+}
+
 /// Sets keys of a scenario file as a user would: an entry of a list goes by its name, its sensor or its metric.
 pub fn edited(path: &str, changes: &[Change]) -> Scenario {
     edited_text(&std::fs::read_to_string(path).expect("a file"), changes)
@@ -80,6 +123,10 @@ pub fn edited_text(text: &str, changes: &[Change]) -> Scenario {
         let mut place = &mut table;
         let mut way = way.iter();
         while let Some(word) = way.next() {
+            if *word == "controller" {
+                // A strategy's own figures: it need not have had any.
+                place.entry("controller").or_insert_with(|| toml::Value::Table(toml::Table::new()));
+            }
             place = match place.get_mut(*word).unwrap_or_else(|| panic!("no {word} for {}", change.key)) {
                 toml::Value::Table(inner) => inner,
                 toml::Value::Array(list) => {

@@ -53,6 +53,7 @@ pub(super) const UNITS: &[(&str, [i8; 7], f64, f64)] = &[
     ("klx", LIGHT, 1000.0, 1.0),
     ("N", FORCE, 1.0, 1.0),
     ("kN", FORCE, 1000.0, 1.0),
+    ("Nm", ENERGY, 1.0, 1.0),
     ("J", ENERGY, 1.0, 1.0),
     ("kJ", ENERGY, 1000.0, 1.0),
     ("Wh", ENERGY, 3600.0, 1.0),

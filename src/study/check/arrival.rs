@@ -80,6 +80,8 @@ pub(super) struct Outcome {
     /// Detector of the open rule that decides when: the one that would have to speak earlier, or, if the door is never asked for,
     /// to speak at all.
     pub decides: Option<usize>,
+    /// The door was asked for and opened, but shut again before the mower came, and nothing asked anew.
+    pub shut_again: bool,
 }
 
 /// The door as far as it matters here.
@@ -96,6 +98,7 @@ struct Replay {
     /// When the door that is open, or opens, on arrival was asked for; and whether it stood open from the start.
     asked: Option<(Instant, bool)>,
     shut_since: Instant,
+    shut_again: bool,
     first: u64,
     turns: Vec<(Instant, usize, bool)>,
 }
@@ -111,7 +114,8 @@ pub(super) fn outcome(scenario: &Scenario, strategy: &Strategy, times: Times, wa
         .collect();
     all.sort_by(|one, other| one.0.total_cmp(&other.0));
     let (left_s, replay) = &all[all.len() / 2];
-    Outcome { left_s: (*left_s > f64::NEG_INFINITY).then_some(*left_s), decides: home.decides(replay) }
+    let left_s = (*left_s > f64::NEG_INFINITY).then_some(*left_s);
+    Outcome { left_s, decides: home.decides(replay), shut_again: left_s.is_none() && replay.shut_again }
 }
 
 impl<'s> Home<'s> {
@@ -228,7 +232,8 @@ impl<'s> Home<'s> {
             watch.settle(sample.at, bits);
         }
         watch.wait_until(self.ends, bits);
-        Replay { asked: watch.asked, shut_since: watch.shut_since, first: watch.first, turns: watch.turns }
+        let Watch { asked, shut_since, shut_again, first, turns, .. } = watch;
+        Replay { asked, shut_since, shut_again, first, turns }
     }
 
     fn left_s(&self, replay: &Replay) -> Option<f64> {
@@ -301,6 +306,7 @@ struct Watch<'h> {
     door: Door,
     asked: Option<(Instant, bool)>,
     shut_since: Instant,
+    shut_again: bool,
     first: u64,
     turns: Vec<(Instant, usize, bool)>,
     deadline: Instant,
@@ -319,6 +325,7 @@ impl<'h> Watch<'h> {
             door: Door::Shut,
             asked: None,
             shut_since: BEGIN,
+            shut_again: false,
             first,
             turns: Vec::new(),
             deadline: Instant::NEVER,
@@ -374,6 +381,8 @@ impl<'h> Watch<'h> {
                     }
                     self.door = Door::Closing(now + controller.warning);
                 }
+                // Only announced when the mower came: it has found the door open and driven in.
+                Door::Closing(from) if arrived && from > self.home.arrives => return,
                 Door::Closing(from)
                     if now < from && (open || doorway || (hold && controller.open_at_most.is_none())) =>
                 {
@@ -381,6 +390,7 @@ impl<'h> Watch<'h> {
                 }
                 Door::Closing(from) if now >= from + closes => {
                     (self.door, self.asked, self.shut_since) = (Door::Shut, None, now);
+                    self.shut_again = true;
                 }
                 Door::Closing(from) if now >= from && open && controller.care.turns_back => {
                     // As far back as it has come, at most a whole stroke.

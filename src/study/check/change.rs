@@ -8,6 +8,7 @@
 //! Some figures belong together: a motor of twice the size takes twice the current, and a gear that doubles the force halves the
 //! speed. Such changes are made and taken back as one; what they are is said in [`Change::together`].
 
+use super::causes;
 use super::climate::Climate;
 use super::set::Set;
 use super::{Row, Verdict, rows_of};
@@ -157,7 +158,10 @@ pub(super) fn mend(scenario: &Scenario, climate: &Climate, rows: &[Row]) -> Mend
                 break;
             }
         }
-        let Some((count, tried, after)) = next else { break };
+        let Some((count, tried, mut after)) = next else { break };
+        if let Some(mended) = made(&tried).filter(|_| count > 0) {
+            causes::name(&mended, climate, &mut after);
+        }
         (changes, rows) = (tried, after);
         if count < best.0 {
             best = (count, changes.clone(), left(&rows));

@@ -3,8 +3,9 @@
 use super::change::{ceil_to, first, whole};
 use super::climate::Climate;
 use super::force::{blocked, force_key, heavier};
-use super::motor::{faster, larger};
+use super::motor::{faster, geared_up, larger};
 use super::set::{Set, set_in};
+use super::timing::GEARED;
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::Gear;
@@ -15,7 +16,7 @@ use crate::shelter::stroke::{self, Stroke};
 
 /// What a proposed motor's winding keeps to its cut-out, K.
 const SPARE_K: f64 = 10.0;
-/// Beyond this factor a quicker drive is another drive (common practice).
+/// Beyond this factor a quicker drive is another drive (common practice); another gear alone may go further.
 const QUICKER: f64 = 3.0;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
@@ -85,7 +86,13 @@ fn more_duty(scenario: &Scenario, climate: &Climate, cycle_s: f64) -> Vec<Vec<Ch
         )
     });
     let factor = 1.02 * cycle_s / (drive.duty_factor * drive.duty_period_s);
-    let quick = if factor <= QUICKER { faster(scenario, climate, ID, factor) } else { Vec::new() };
+    let quick = if factor <= QUICKER {
+        faster(scenario, climate, ID, factor)
+    } else if factor <= GEARED {
+        geared_up(scenario, ID, factor)
+    } else {
+        Vec::new()
+    };
     rated.into_iter().chain(quick).collect()
 }
 

@@ -1,5 +1,6 @@
 //! Is the drive strong enough, does the panel jam, does it close by itself?
 
+use super::causes::{ROLLING, WHEELS};
 use super::change::{ceil_to, first, floor_to, whole};
 use super::climate::Climate;
 use super::motor::{geared_down, larger};
@@ -176,6 +177,7 @@ fn more_force(
         let at = if missing > FAR_MORE { 0 } else { cures.len() };
         cures.insert(at, vec![Set::DriveAt(place).of(id, scenario)]);
     }
+    cures.push(on_wheels(scenario, id));
     cures
 }
 
@@ -308,7 +310,7 @@ fn jams(scenario: &Scenario, direction: Direction, cases: &[(&str, Loads)], rows
     let first = found.as_ref().and_then(|(_, zones)| zones.first());
     row = row.key(jam_key(scenario, first.map_or(Jam::Guide, |zone| zone.jam)));
     if let Some(zone) = first {
-        row = row.changes(free(scenario, id, zone.jam, cases));
+        row = row.cures(free(scenario, id, zone.jam, cases));
     }
     rows.push(row);
 }
@@ -348,13 +350,13 @@ fn jam_key(scenario: &Scenario, jam: Jam) -> String {
     key.to_string()
 }
 
-/// What frees the panel in all cases; empty where no value is known.
-fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]) -> Vec<Change> {
+/// What may free the panel in all cases; a double slider also by wheels.
+fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]) -> Vec<Vec<Change>> {
     let loads: Vec<Loads> = cases.iter().map(|(_, loads)| *loads).collect();
     let set = match (jam, &scenario.door.mechanism) {
-        (_, Mechanism::RollerCurtain(_)) => return heavier_bar(scenario, id, &loads),
+        (_, Mechanism::RollerCurtain(_)) => return vec![heavier_bar(scenario, id, &loads)],
         (_, Mechanism::TopFlap(_) | Mechanism::SideLeaf(_)) if jam != Jam::DoesNotClose => {
-            return rod_place(scenario, id, &loads);
+            return vec![rod_place(scenario, id, &loads)];
         }
         (Jam::DoesNotClose, Mechanism::VerticalLift(_) | Mechanism::DoubleSlider(_)) => {
             lighter(scenario, &loads).or(Some(Set::Pushes(true)))
@@ -371,7 +373,17 @@ fn free(scenario: &Scenario, id: &'static str, jam: Jam, cases: &[(&str, Loads)]
         (_, Mechanism::DoubleSlider(slider)) => drive_place(scenario, slider, &loads).map(Set::DriveAt),
         _ => None,
     };
-    set.map(|set| set.of(id, scenario)).into_iter().collect()
+    let held = set.map(|set| vec![set.of(id, scenario)]);
+    held.into_iter().chain([on_wheels(scenario, id)]).collect()
+}
+
+/// A double slider on wheels; empty for another mechanism, or one that is on wheels.
+fn on_wheels(scenario: &Scenario, id: &'static str) -> Vec<Change> {
+    let Mechanism::DoubleSlider(slider) = &scenario.door.mechanism else { return Vec::new() };
+    let mut sets = Vec::new();
+    sets.extend((slider.friction_vertical > ROLLING.1).then_some(Set::FrictionVertical(ROLLING.0)));
+    sets.extend((slider.friction_horizontal > ROLLING.1).then_some(Set::FrictionHorizontal(ROLLING.0)));
+    whole(&sets, id, scenario, WHEELS)
 }
 
 /// The heaviest counterweight, in steps of 0.1 kg, with which the panel comes down by itself; none where none hangs on it.
@@ -469,7 +481,7 @@ fn by_itself(scenario: &Scenario, calm: &Loads, windy: &Loads, rows: &mut Vec<Ro
     let mut row = Row::stated("closes_by_itself", "the door closes with this drive", verdict).note(note);
     row = row.key(jam_key(scenario, jam));
     if verdict == Verdict::Fails {
-        row = row.changes(free(scenario, "closes_by_itself", jam, &[("", *calm), ("", *windy)]));
+        row = row.cures(free(scenario, "closes_by_itself", jam, &[("", *calm), ("", *windy)]));
     }
     rows.push(row);
 }

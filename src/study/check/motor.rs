@@ -6,7 +6,7 @@
 //! figures of the drive still agree with each other afterwards.
 
 use super::Change;
-use super::change::{tidy, whole};
+use super::change::{ceil_to, whole};
 use super::climate::Climate;
 use super::power::{browns_out, stronger};
 use super::set::{Set, set_in};
@@ -20,13 +20,8 @@ const STEP: f64 = 1.122;
 
 /// Digits that a maker would write: three, and a fourth so that the figures still agree.
 fn figure(value: f64) -> f64 {
-    if value == 0.0 || !value.is_finite() {
-        return value;
-    }
-    let step = libm::pow(10.0, libm::floor(libm::log10(value.abs())) - 3.0);
-    let rounded = (value / step).round() * step;
-    // Decimal steps leave last digits; below a millionth they carry the value.
-    if rounded.abs() >= 1e-3 { tidy(rounded) } else { rounded }
+    // Written out and read back: a product of decimal steps would leave last digits.
+    format!("{value:.3e}").parse().unwrap_or(value)
 }
 
 /// The figures of a drive with `size` motors for one, geared down by `down` (below 1: up).
@@ -99,12 +94,26 @@ pub(super) fn geared_down(scenario: &Scenario, row: &'static str, holds: impl Fn
 /// The ways to run `faster` times as fast: geared up, with the force that is left, and with a motor that makes up for it.
 pub(super) fn faster(scenario: &Scenario, climate: &Climate, row: &'static str, faster: f64) -> Vec<Vec<Change>> {
     let up = (1_000.0 * faster).ceil() / 1_000.0;
-    let geared = drive(scenario, 1.0, 1.0 / up);
     let strong = fed(scenario, climate, drive(scenario, up, 1.0 / up));
-    vec![
-        whole(&geared, row, scenario, &format!("the same motor geared up {up} times")),
-        whole(&strong, row, scenario, &format!("a motor {up} times as large, geared up as much")),
-    ]
+    let mut ways = geared_up(scenario, row, faster);
+    ways.push(whole(&strong, row, scenario, &format!("a motor {up} times as large, geared up as much")));
+    ways
+}
+
+/// The same motor geared up, with the force that is left; for a screw also by a longer lead.
+pub(super) fn geared_up(scenario: &Scenario, row: &'static str, up: f64) -> Vec<Vec<Change>> {
+    let up = (1_000.0 * up).ceil() / 1_000.0;
+    let what = format!("the same motor geared up {up} times");
+    let mut ways = vec![whole(&drive(scenario, 1.0, 1.0 / up), row, scenario, &what)];
+    if let Gear::Screw(_, screw) = &scenario.drive.gear {
+        let lead_m = ceil_to(up * screw.lead_m, 0.001);
+        let sets: Vec<Set> = drive(scenario, 1.0, screw.lead_m / lead_m)
+            .into_iter()
+            .map(|set| if matches!(set, Set::GearRatio(_)) { Set::Lead(lead_m) } else { set })
+            .collect();
+        ways.push(whole(&sets, row, scenario, "a screw of a longer lead"));
+    }
+    ways
 }
 
 /// A smaller motor geared down to the same force at a share of the speed.

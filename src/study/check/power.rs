@@ -4,6 +4,7 @@ use super::change::{ceil_to, floor_to};
 use super::climate::Climate;
 use super::force::{SAFETY, least_ratio};
 use super::set::Set;
+use super::supply::{is_all_standby, less_standby};
 use super::timing::calm_times_s;
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -70,8 +71,14 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     row.note = how;
     if fails {
         let start_s = strokes.iter().map(|stroke| stroke.start_s).fold(0.0, f64::max);
-        row.note.push_str(&format!("; the voltage falls and the controller may restart, forgetting what it held and waited for: a current limit, a soft start or a buffer would help{}", buffer(scenario, peak, start_s)));
-        row = row.cures(feeds(scenario, climate));
+        let mut cures = feeds(scenario, climate);
+        if is_all_standby(scenario) {
+            row.note = "controller and sensors alone take more than the supply gives, at rest, too: less standby, or another supply".to_string();
+            cures.insert(0, vec![less_standby(scenario, climate).of("supply_peak", scenario)]);
+        } else {
+            row.note.push_str(&format!("; the voltage falls and the controller may restart, forgetting what it held and waited for: a current limit, a soft start or a buffer would help{}", buffer(scenario, peak, start_s)));
+        }
+        row = row.cures(cures);
     }
     rows.push(row);
     energy(scenario, climate, &strokes[..2], rows);

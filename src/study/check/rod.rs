@@ -13,6 +13,8 @@ use crate::shelter::mechanism::{Direction, linkage::Linkage, survey};
 
 /// Length that the ends and the housing of a rod add to its stroke, m: 0.10 to 0.20 (common practice).
 const ENDS_M: (f64, f64) = (0.10, 0.20);
+/// Step of a proposed angle, degrees.
+const ANGLE_STEP_DEG: f64 = 5.0;
 /// Least lever as a share of the panel, and the one that is comfortable (common practice).
 const LEVER: (f64, f64) = (0.02, 0.1);
 
@@ -39,7 +41,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     .key("door.mechanism.rod_frame_along")
     .note("ends and housing of a linear actuator take 0.10 to 0.20 m (common practice)");
     if row.verdict == Verdict::Fails {
-        row = row.changes(place(scenario, "rod_length", &loads));
+        row = row.cures(vec![place(scenario, "rod_length", &loads), less_far(scenario, "rod_length")]);
     }
     rows.push(row);
     let mut row = Row::judged("rod_lever", "least lever of the rod", lever_m, Side::AtLeast, LEVER.0 * panel_m, (LEVER.1 - LEVER.0) * panel_m, "m")
@@ -53,9 +55,29 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
         );
     }
     if row.verdict == Verdict::Fails {
-        row = row.changes(place(scenario, "rod_lever", &loads));
+        row = row.cures(vec![place(scenario, "rod_lever", &loads), less_far(scenario, "rod_lever")]);
     }
     rows.push(row);
+}
+
+/// The widest opening below the present one, in steps of 5 degrees, to which the rod as it sits can be built and has its lever; empty
+/// where there is none. Whether the mower still passes is asked again.
+fn less_far(scenario: &Scenario, row: &'static str) -> Vec<Change> {
+    let (rod, open_deg, panel_m) = match &scenario.door.mechanism {
+        Mechanism::TopFlap(flap) => (&flap.rod, flap.open_angle_deg, flap.length_m),
+        Mechanism::SideLeaf(leaf) => (&leaf.rod, leaf.open_angle_deg, scenario.door.width_m),
+        _ => return Vec::new(),
+    };
+    let link = Linkage::new(rod);
+    let steps = (open_deg / ANGLE_STEP_DEG).floor() as u32;
+    let works = |deg: f64| {
+        let open = deg.to_radians();
+        let Built { spare_m, lever_m } = built(&link, open);
+        link.toggle(open).is_none() && spare_m >= ENDS_M.0 && lever_m >= LEVER.0 * panel_m
+    };
+    let angle =
+        (1..=steps).rev().map(|step| f64::from(step) * ANGLE_STEP_DEG).find(|deg| *deg < open_deg && works(*deg));
+    angle.map(|deg| Set::OpenAngle(deg).of(row, scenario)).into_iter().collect()
 }
 
 /// Shortest length less stroke, and least lever, m.

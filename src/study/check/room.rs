@@ -1,10 +1,10 @@
 //! Does the mower fit through, under, and beside the moving panel?
 
-use super::change::{ceil_to, first, floor_to, whole};
+use super::change::{ceil_to, first, floor_to, tidy, whole};
 use super::set::{Set, set_in};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
-use crate::scenario::door::{DoubleSlider, Mechanism, TopFlap};
+use crate::scenario::door::Mechanism;
 use crate::shelter::mechanism::{self, survey};
 
 /// Standard deviations of sideways scatter that must pass on either side: 3 leaves one arrival in 370 to scrape (normal law).
@@ -17,6 +17,10 @@ const BUMP_M: f64 = 0.02;
 const BESIDE_M: f64 = 0.05;
 /// Step of a proposed length, m, and of a proposed angle, degrees.
 const STEPS: (f64, f64) = (0.01, 1.0);
+/// Step of an angle that only just does, degrees: as one would say it.
+const FULL_STEP_DEG: f64 = 5.0;
+/// How much farther a leaf is opened at most, and the widest swing of a double slider and of a flap, degrees.
+const MOST_OPEN_DEG: (f64, f64, f64) = (110.0, 90.0, 120.0);
 /// Farthest that a proposed place lies from the present one, in steps of a length.
 const FAR: u32 = 200;
 
@@ -46,7 +50,7 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
         mower.width_m, sideways
     ));
     if row.verdict == Verdict::Fails {
-        row = row.cures(wider(scenario, wanted));
+        row = row.cures(wider(scenario, wanted, least));
     }
     rows.push(row);
     let height = mechanism::clear_height_m(door, stroke).min(door.height_m);
@@ -90,11 +94,12 @@ fn grown(scenario: &Scenario, factor: f64) -> Vec<Set> {
     sets
 }
 
-/// A leaf that opens further, a longer stroke, a wider opening with its larger panel.
-fn wider(scenario: &Scenario, wanted_m: f64) -> Vec<Vec<Change>> {
+/// A leaf that opens further, a longer stroke, a wider opening with its larger panel: as wide as is comfortable, or where a leaf does not
+/// come to that, as wide as passes.
+fn wider(scenario: &Scenario, wanted_m: f64, least_m: f64) -> Vec<Vec<Change>> {
     const ID: &str = "clear_width";
     let door = &scenario.door;
-    let wide = |sets: &[Set]| clear(&set_in(scenario, sets)).0 >= wanted_m;
+    let width = |sets: &[Set]| clear(&set_in(scenario, sets)).0;
     let wider_opening = |width_m: f64| {
         let mut sets = vec![Set::Width(width_m)];
         if let Mechanism::HorizontalSlide(slide) = &door.mechanism {
@@ -109,47 +114,93 @@ fn wider(scenario: &Scenario, wanted_m: f64) -> Vec<Vec<Change>> {
             cures.push(vec![Set::Stroke(ceil_to(wanted_m, STEPS.0)).of(ID, scenario)]);
         }
         Mechanism::SideLeaf(leaf) => {
-            let angle = first(ceil_to(leaf.open_angle_deg, STEPS.1), STEPS.1, 110, |deg| wide(&[Set::OpenAngle(deg)]));
-            cures.extend(angle.map(|deg| vec![Set::OpenAngle(deg).of(ID, scenario)]));
+            let angle = |goal_m: f64, step: f64| {
+                let steps = (MOST_OPEN_DEG.0 / step) as u32;
+                first(ceil_to(leaf.open_angle_deg, step), step, steps, |deg| width(&[Set::OpenAngle(deg)]) >= goal_m)
+            };
+            let deg = angle(wanted_m, STEPS.1).or_else(|| angle(least_m, FULL_STEP_DEG));
+            cures.extend(deg.map(|deg| vec![Set::OpenAngle(deg).of(ID, scenario)]));
         }
         _ => {}
     }
-    let width = first(ceil_to(door.width_m, STEPS.0), STEPS.0, FAR, |width| wide(&wider_opening(width)));
+    let wide = |goal_m: f64| {
+        first(ceil_to(door.width_m, STEPS.0), STEPS.0, FAR, |width_m| width(&wider_opening(width_m)) >= goal_m)
+    };
     cures.extend(
-        width.map(|width| whole(&wider_opening(width), ID, scenario, "a wider opening, its panel as much heavier")),
+        wide(wanted_m)
+            .map(|width_m| whole(&wider_opening(width_m), ID, scenario, "a wider opening, its panel as much heavier")),
     );
     cures
 }
 
-/// A longer stroke or a wider swing, with a higher opening and its larger panel where the opening is too low, too.
+/// A longer stroke, a wider swing, a longer panel or a higher hinge, with a higher opening and its larger panel where the opening is too
+/// low, too: as high as is comfortable, or where that cannot be had, as high as passes.
 fn higher(scenario: &Scenario, wanted_m: f64) -> Vec<Vec<Change>> {
+    let comfortable = raised(scenario, wanted_m);
+    if comfortable.is_empty() { raised(scenario, scenario.mower.height_m) } else { comfortable }
+}
+
+fn raised(scenario: &Scenario, goal_m: f64) -> Vec<Vec<Change>> {
     const ID: &str = "headroom";
     let door = &scenario.door;
     let mut opening = Vec::new();
-    if door.height_m < wanted_m {
-        let height_m = ceil_to(wanted_m, STEPS.0);
+    if door.height_m < goal_m {
+        let height_m = ceil_to(goal_m, STEPS.0);
         opening.push(Set::Height(height_m));
         opening.extend(grown(scenario, height_m / door.height_m));
     }
-    let with = |set: Set| opening.iter().copied().chain([set]).collect::<Vec<_>>();
-    let high = |sets: &[Set]| clear(&set_in(scenario, sets)).1 >= wanted_m;
-    let sets = match &door.mechanism {
-        _ if high(&opening) => Some(opening.clone()),
-        Mechanism::VerticalLift(_) | Mechanism::RollerCurtain(_) => Some(with(Set::Stroke(ceil_to(wanted_m, STEPS.0)))),
-        Mechanism::DoubleSlider(DoubleSlider { open_angle_deg, .. })
-        | Mechanism::TopFlap(TopFlap { open_angle_deg, .. }) => {
-            let most = if matches!(door.mechanism, Mechanism::DoubleSlider(_)) { 90.0 } else { 120.0 };
-            let low = ceil_to(*open_angle_deg, STEPS.1);
-            first(low, STEPS.1, (most - low).max(0.0) as u32, |deg| high(&with(Set::OpenAngle(deg))))
-                .map(|deg| with(Set::OpenAngle(deg)))
+    let with = |sets: &[Set]| opening.iter().chain(sets).copied().collect::<Vec<_>>();
+    let high = |sets: &[Set]| clear(&set_in(scenario, sets)).1 >= goal_m;
+    // A panel that is longer than the opening is high has grown.
+    let longer = |now_m: f64, length_m: f64| {
+        let mut sets = vec![Set::Length(length_m)];
+        let factor = length_m / now_m.max(door.height_m);
+        if opening.is_empty() && factor > 1.0 {
+            sets.extend(grown(scenario, factor));
         }
-        Mechanism::SideLeaf(_) | Mechanism::HorizontalSlide(_) => Some(opening.clone()),
+        sets
     };
-    let Some(sets) = sets.filter(|sets| high(sets)) else { return Vec::new() };
-    match sets.as_slice() {
-        [one] => vec![vec![one.of(ID, scenario)]],
-        _ => vec![whole(&sets, ID, scenario, "a higher opening, its panel as much heavier")],
+    let swing = |now_deg: f64, most_deg: f64| {
+        let low = ceil_to(now_deg, STEPS.1);
+        let steps = (most_deg - low).max(0.0) as u32;
+        first(low, STEPS.1, steps, |deg| high(&with(&[Set::OpenAngle(deg)]))).map(|deg| with(&[Set::OpenAngle(deg)]))
+    };
+    let mut ways: Vec<Option<Vec<Set>>> = Vec::new();
+    match &door.mechanism {
+        _ if high(&opening) => ways.push(Some(opening.clone())),
+        Mechanism::VerticalLift(_) | Mechanism::RollerCurtain(_) => {
+            ways.push(Some(with(&[Set::Stroke(ceil_to(goal_m, STEPS.0))])));
+        }
+        Mechanism::DoubleSlider(slider) => {
+            ways.push(swing(slider.open_angle_deg, MOST_OPEN_DEG.1));
+            // From upright on in whole steps.
+            let shut = (0..)
+                .map(|step| floor_to(slider.shut_angle_deg, FULL_STEP_DEG) - f64::from(step) * FULL_STEP_DEG)
+                .take_while(|deg| *deg >= 0.0)
+                .find(|deg| *deg < slider.shut_angle_deg && high(&with(&[Set::ShutAngle(*deg)])));
+            ways.push(shut.map(|deg| with(&[Set::ShutAngle(deg)])));
+            let low = ceil_to(slider.length_m, STEPS.0);
+            let length = first(low, STEPS.0, FAR, |m| high(&with(&longer(slider.length_m, m))));
+            ways.push(length.map(|m| with(&longer(slider.length_m, m))));
+        }
+        Mechanism::TopFlap(flap) => {
+            ways.push(swing(flap.open_angle_deg, MOST_OPEN_DEG.2));
+            // The panel reaches as far down as before.
+            let lifted = |m: f64| {
+                let mut sets = vec![Set::HingeHeight(m)];
+                sets.extend(longer(flap.length_m, tidy(flap.length_m + (m - flap.hinge_height_m))));
+                with(&sets)
+            };
+            let hinge = first(ceil_to(flap.hinge_height_m, STEPS.0), STEPS.0, FAR, |m| high(&lifted(m)));
+            ways.push(hinge.map(lifted));
+        }
+        Mechanism::SideLeaf(_) | Mechanism::HorizontalSlide(_) => {}
     }
+    let changes = |sets: Vec<Set>| match sets.as_slice() {
+        [one] => vec![one.of(ID, scenario)],
+        _ => whole(&sets, ID, scenario, "a higher opening or a longer panel, as much heavier as it is larger"),
+    };
+    ways.into_iter().flatten().filter(|sets| high(sets)).map(changes).collect()
 }
 
 /// The nearest place at which the waiting, or the docked, mower stands clear of the panel.
@@ -175,9 +226,18 @@ fn height_key(scenario: &Scenario) -> &'static str {
     }
     match door.mechanism {
         Mechanism::VerticalLift(_) | Mechanism::RollerCurtain(_) => "door.mechanism.stroke",
-        Mechanism::DoubleSlider(_) | Mechanism::TopFlap(_) => "door.mechanism.open_angle",
+        // An angle that cannot help at any value is not the key.
+        Mechanism::DoubleSlider(_) if swung(scenario, MOST_OPEN_DEG.1) => "door.mechanism.open_angle",
+        Mechanism::TopFlap(_) if swung(scenario, MOST_OPEN_DEG.2) => "door.mechanism.open_angle",
+        Mechanism::DoubleSlider(_) => "door.mechanism.length",
+        Mechanism::TopFlap(_) => "door.mechanism.hinge_height",
         Mechanism::SideLeaf(_) | Mechanism::HorizontalSlide(_) => "door.height",
     }
+}
+
+/// Whether the mower fits under a panel that opens as far as it may.
+fn swung(scenario: &Scenario, deg: f64) -> bool {
+    clear(&set_in(scenario, &[Set::OpenAngle(deg)])).1 >= scenario.mower.height_m
 }
 
 /// The panel against the mower that waits outside and the one in the dock, with places at which it would stand clear.

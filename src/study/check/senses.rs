@@ -2,6 +2,7 @@
 
 use super::change::{ceil_to, floor_to, whole};
 use super::climate::Climate;
+use super::doorway;
 use super::set::{Set, set_in};
 use super::timing::late;
 use super::{Change, Row, Side, Verdict};
@@ -13,6 +14,8 @@ use crate::shelter::bus;
 const OF_MOST: f64 = 0.9;
 /// Room that a proposed time leaves, as a factor.
 const ROOM: f64 = 1.05;
+/// A multiplexer's own address as it comes, which all its branches hear, too; its pins give seven more (common practice).
+const MULTIPLEXER: u8 = 0x70;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let Some(shared) = &scenario.bus else { return };
@@ -65,6 +68,13 @@ fn addresses(scenario: &Scenario, shared: &Bus, rows: &mut Vec<Row>) {
         row = row.at_best(Verdict::Tight).key(format!("bus.device.{}.address", name(device))).note(format!(
             "address {} of {} is reserved",
             shared.devices[device].address,
+            name(device)
+        ));
+    }
+    let hidden = shared.devices.iter().position(|device| shared.multiplexer && device.address == MULTIPLEXER);
+    if let Some(device) = hidden.filter(|_| row.verdict == Verdict::Fits) {
+        row = row.at_best(Verdict::Tight).key(format!("bus.device.{}.address", name(device))).note(format!(
+            "address 0x{MULTIPLEXER:02X} of {} is also the multiplexer's own as it comes: give one of the two another, the multiplexer by its pins",
             name(device)
         ));
     }
@@ -148,8 +158,19 @@ fn calmer(scenario: &Scenario, shared: &Bus, row: &'static str) -> Vec<Change> {
     whole(&sets, row, scenario, "a slower speed grade, with a resistor that suits it")
 }
 
+/// What holds a sensor on the bus down below its own rate, and a value with which it does not; none for a sensor that has its rate.
+pub(super) fn slows(scenario: &Scenario, sensor: usize) -> Option<Change> {
+    let shared = scenario.bus.as_ref()?;
+    let device = shared.devices.iter().position(|device| device.sensor == sensor)?;
+    let wanted_s = scenario.sensors[sensor].period.seconds();
+    if bus::shortest_period_s(shared, &shared.devices[device]) <= wanted_s {
+        return None;
+    }
+    slowest(scenario, shared, device, wanted_s).2.pop()
+}
+
 /// Rates of the sensors. One too low is no failure by itself, for the season is played with what the bus gives; it is one if a strategy
-/// comes too late by it.
+/// comes too late by it, or hears of the doorway too late.
 fn rates(scenario: &Scenario, climate: &Climate, shared: &Bus, rows: &mut Vec<Row>) {
     let wanted_s = |device: usize| scenario.sensors[shared.devices[device].sensor].period.seconds();
     let reached_s = |device: usize| bus::shortest_period_s(shared, &shared.devices[device]);
@@ -157,6 +178,7 @@ fn rates(scenario: &Scenario, climate: &Climate, shared: &Bus, rows: &mut Vec<Ro
     let costs = slow && {
         let unhindered = Scenario { bus: None, ..scenario.clone() };
         late(scenario, climate) > late(&unhindered, climate)
+            || doorway::late(scenario, climate) > doorway::late(&unhindered, climate)
     };
     for device in 0..shared.devices.len() {
         let sensor = &scenario.sensors[shared.devices[device].sensor];
@@ -177,7 +199,9 @@ fn rates(scenario: &Scenario, climate: &Climate, shared: &Bus, rows: &mut Vec<Ro
             row = if costs {
                 row.cures(vec![cure])
             } else {
-                row.advised("no strategy is late by it: seasons and the other rows are reckoned with the lower rate")
+                row.advised(
+                    "no strategy is late by it, nor any word from the doorway: seasons and the other rows are reckoned with the lower rate",
+                )
             };
         }
         rows.push(row);
@@ -205,6 +229,12 @@ fn slowest(scenario: &Scenario, shared: &Bus, device: usize, wanted_s: f64) -> (
     if own.conversion_s > 0.0 {
         let why = format!("a measurement of {} takes {:.1} ms", name(device), ms(own.conversion_s));
         ways.push((Set::Conversion(device, 0.0), Set::Conversion(device, lower(own.conversion_s)), why));
+    }
+    if shared.gap_s > 0.0 {
+        let each = shared.devices.len() as f64 * if shared.multiplexer { 2.0 } else { 1.0 };
+        let why = format!("the bus rests for {:.1} ms after each turn", ms(shared.gap_s));
+        let less_s = floor_to(1_000.0 * (shared.gap_s - over_s / each), 0.1).max(0.0) / 1_000.0;
+        ways.push((Set::BusGap(0.0), Set::BusGap(less_s), why));
     }
     for mode in [Mode::Standard, Mode::Fast, Mode::FastPlus] {
         if bus::timing(mode).clock_hz > bus::timing(shared.mode).clock_hz {

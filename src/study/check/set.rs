@@ -3,13 +3,16 @@
 
 use super::Change;
 use super::change::tidy;
+use crate::math::time::Span;
 use crate::scenario::Scenario;
 use crate::scenario::bus::{Device, Mode};
 use crate::scenario::door::gear::Figures;
+use crate::scenario::door::gear::Screw;
 use crate::scenario::door::source::network_w;
-use crate::scenario::door::{Gear, Mechanism, Motor, PanelDrive, Rating, Rod, Solar, Source};
+use crate::scenario::door::{DoubleSlider, Gear, Mechanism, Motor, PanelDrive, Rating, Rod, Solar, Source};
 use crate::scenario::limits::Bound;
 use crate::scenario::sensor::{Aim, SensorKind};
+use crate::scenario::strategy::RunRule;
 
 /// What is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,8 +23,18 @@ pub(super) enum Set {
     IceBelow(f64),
     EdgeStiffness(f64),
     Stroke(f64),
+    Length(f64),
+    HingeHeight(f64),
+    ShutAngle(f64),
     OpenAngle(f64),
     DriveAt(PanelDrive),
+    /// Of the vertical and of the horizontal guide of a double slider.
+    FrictionVertical(f64),
+    FrictionHorizontal(f64),
+    GuideFriction(f64),
+    RollerFriction(f64),
+    HingeFriction(f64),
+    PinRadius(f64),
     DriveOffset(f64),
     Counterweight(f64),
     Bar(f64),
@@ -41,6 +54,7 @@ pub(super) enum Set {
     MotorTorque(f64),
     MotorInertia(f64),
     GearRatio(f64),
+    Lead(f64),
     WindingHeat(f64),
     HousingHeat(f64),
     WindingHousing(f64),
@@ -51,11 +65,15 @@ pub(super) enum Set {
     PartLife(usize, f64),
     Class(u8),
     SupplyLimit(f64),
+    SupplyVoltage(f64),
+    SupplyCable(f64),
+    Standby(f64),
     Panel(f64),
     Battery(f64),
     BusMode(Mode),
     PullUp(f64),
     BusCable(f64),
+    BusGap(f64),
     Address(usize, u8),
     Stretch(usize, f64),
     Conversion(usize, f64),
@@ -64,11 +82,19 @@ pub(super) enum Set {
     Cone(usize, f64),
     Farthest(usize, f64),
     FarthestSun(usize, f64),
+    /// Samples per second.
+    Rate(usize, f64),
+    Latency(usize, f64),
     Yaw(usize, f64),
     Pitch(usize, f64),
     BeamX(usize, f64),
     On(usize, f64),
     Off(usize, f64),
+    /// A detector's rule for going on.
+    Rule(usize, RunRule),
+    /// Of one strategy, whether it has its own or takes that of `[controller]`.
+    OpenAtLeast(usize, f64),
+    StrokeTimeout(usize, f64),
 }
 
 impl Set {
@@ -83,7 +109,10 @@ impl Set {
         let sensor = |index: usize| &scenario.sensors[index].name;
         let detector = |index: usize| &scenario.detectors[index].name;
         let device = |index: usize| scenario.bus.as_ref().map_or("", |bus| sensor(bus.devices[index].sensor));
+        let strategy =
+            |index: usize, key: &str| format!("strategy.{}.controller.{key}", scenario.strategies[index].name);
         let figure = |key: &str, value: f64, unit: &str| (key.to_string(), quoted(&format!("{value} {unit}")));
+        let bare = |key: &str, value: f64| (key.to_string(), value.to_string());
         match self {
             Set::Width(m) => figure("door.width", m, "m"),
             Set::Height(m) => figure("door.height", m, "m"),
@@ -91,7 +120,16 @@ impl Set {
             Set::IceBelow(celsius) => figure("door.ice_below", celsius, "°C"),
             Set::EdgeStiffness(n_m) => figure("door.edge_stiffness", tidy(n_m / 1_000.0), "N/mm"),
             Set::Stroke(m) => figure("door.mechanism.stroke", m, "m"),
+            Set::Length(m) => figure("door.mechanism.length", m, "m"),
+            Set::HingeHeight(m) => figure("door.mechanism.hinge_height", m, "m"),
+            Set::ShutAngle(deg) => figure("door.mechanism.shut_angle", deg, "deg"),
             Set::OpenAngle(deg) => figure("door.mechanism.open_angle", deg, "deg"),
+            Set::FrictionVertical(share) => bare("door.mechanism.friction_vertical", share),
+            Set::FrictionHorizontal(share) => bare("door.mechanism.friction_horizontal", share),
+            Set::GuideFriction(share) => bare("door.mechanism.guide_friction", share),
+            Set::RollerFriction(share) => bare("door.mechanism.roller_friction", share),
+            Set::HingeFriction(share) => bare("door.mechanism.hinge_friction", share),
+            Set::PinRadius(m) => figure("door.mechanism.pin_radius", tidy(1_000.0 * m), "mm"),
             Set::DriveAt(place) => {
                 let word = match place {
                     PanelDrive::VerticalSlider => "vertical slider",
@@ -119,13 +157,14 @@ impl Set {
             Set::ReflectedMass(kg) => figure("drive.reflected_mass", kg, "kg"),
             Set::MotorTorque(nm) => figure("drive.motor_torque", nm, "N*m"),
             Set::MotorInertia(kg_m2) => figure("drive.motor_inertia", kg_m2, "kg*m2"),
-            Set::GearRatio(ratio) => ("drive.gear_ratio".to_string(), ratio.to_string()),
+            Set::GearRatio(ratio) => bare("drive.gear_ratio", ratio),
+            Set::Lead(m) => figure("drive.lead", tidy(1_000.0 * m), "mm"),
             Set::WindingHeat(j_k) => figure("drive.heat.winding", j_k, "J/K"),
             Set::HousingHeat(j_k) => figure("drive.heat.housing", j_k, "J/K"),
             Set::WindingHousing(k_w) => figure("drive.heat.winding_housing", k_w, "K/W"),
             Set::HousingAir(k_w) => figure("drive.heat.housing_air", k_w, "K/W"),
-            Set::DutyFactor(share) => ("drive.duty_factor".to_string(), share.to_string()),
-            Set::RatedStrokes(strokes) => ("drive.wear.rated_strokes".to_string(), strokes.to_string()),
+            Set::DutyFactor(share) => bare("drive.duty_factor", share),
+            Set::RatedStrokes(strokes) => bare("drive.wear.rated_strokes", strokes),
             Set::PartLife(part, figure) => {
                 let part = &scenario.drive.parts[part];
                 let (key, unit) = lasts_by(&part.rating);
@@ -134,6 +173,9 @@ impl Set {
             }
             Set::Class(class) => ("supply.class".to_string(), class.to_string()),
             Set::SupplyLimit(w) => figure("supply.limit", w, "W"),
+            Set::SupplyVoltage(v) => figure("supply.voltage", v, "V"),
+            Set::SupplyCable(ohm) => figure("supply.cable", ohm, "ohm"),
+            Set::Standby(w) => figure("supply.standby", w, "W"),
             Set::Panel(w) => figure("supply.panel", w, "W"),
             Set::Battery(wh) => figure("supply.battery", wh, "Wh"),
             Set::BusMode(mode) => {
@@ -146,6 +188,7 @@ impl Set {
             }
             Set::PullUp(ohm) => figure("bus.pull_up", ohm, "ohm"),
             Set::BusCable(m) => figure("bus.cable", m, "m"),
+            Set::BusGap(s) => figure("bus.gap", tidy(1_000.0 * s), "ms"),
             Set::Address(of, address) => (format!("bus.device.{}.address", device(of)), format!("0x{address:02X}")),
             Set::Stretch(of, s) => figure(&format!("bus.device.{}.stretch", device(of)), tidy(1_000.0 * s), "ms"),
             Set::Conversion(of, s) => figure(&format!("bus.device.{}.conversion", device(of)), tidy(1_000.0 * s), "ms"),
@@ -154,11 +197,18 @@ impl Set {
             Set::Cone(of, half_deg) => figure(&format!("sensor.{}.cone", sensor(of)), 2.0 * half_deg, "deg"),
             Set::Farthest(of, m) => figure(&format!("sensor.{}.farthest", sensor(of)), m, "m"),
             Set::FarthestSun(of, m) => figure(&format!("sensor.{}.farthest_sun", sensor(of)), m, "m"),
+            Set::Rate(of, hz) => figure(&format!("sensor.{}.rate", sensor(of)), hz, "Hz"),
+            Set::Latency(of, s) => figure(&format!("sensor.{}.latency", sensor(of)), tidy(1_000.0 * s), "ms"),
             Set::Yaw(of, deg) => figure(&format!("sensor.{}.yaw", sensor(of)), deg, "deg"),
             Set::Pitch(of, deg) => figure(&format!("sensor.{}.pitch", sensor(of)), deg, "deg"),
             Set::BeamX(of, m) => figure(&format!("sensor.{}.x", sensor(of)), m, "m"),
             Set::On(of, m) => figure(&format!("detector.{}.on", detector(of)), m, "m"),
             Set::Off(of, m) => figure(&format!("detector.{}.off", detector(of)), m, "m"),
+            Set::Rule(of, RunRule { k, n }) => {
+                (format!("detector.{}.rule", detector(of)), quoted(&format!("{k} of {n}")))
+            }
+            Set::OpenAtLeast(of, s) => figure(&strategy(of, "open_at_least"), s, "s"),
+            Set::StrokeTimeout(of, factor) => bare(&strategy(of, "stroke_timeout"), factor),
         }
     }
 
@@ -177,17 +227,51 @@ impl Set {
                 Mechanism::RollerCurtain(curtain) => curtain.stroke_m = m,
                 Mechanism::DoubleSlider(_) | Mechanism::TopFlap(_) | Mechanism::SideLeaf(_) => {}
             },
+            Set::Length(m) => match &mut door.mechanism {
+                Mechanism::DoubleSlider(slider) => slider.length_m = m,
+                Mechanism::TopFlap(flap) => flap.length_m = m,
+                _ => {}
+            },
+            Set::HingeHeight(m) => {
+                if let Mechanism::TopFlap(flap) = &mut door.mechanism {
+                    flap.hinge_height_m = m;
+                }
+            }
+            Set::ShutAngle(deg) => with_slider(&mut door.mechanism, |slider| slider.shut_angle_deg = deg),
+            Set::FrictionVertical(share) => {
+                with_slider(&mut door.mechanism, |slider| slider.friction_vertical = share);
+            }
+            Set::FrictionHorizontal(share) => {
+                with_slider(&mut door.mechanism, |slider| slider.friction_horizontal = share);
+            }
+            Set::GuideFriction(share) => match &mut door.mechanism {
+                Mechanism::VerticalLift(lift) => lift.guide_friction = share,
+                Mechanism::HorizontalSlide(slide) => slide.side_friction = share,
+                Mechanism::RollerCurtain(curtain) => curtain.guide_friction = share,
+                _ => {}
+            },
+            Set::RollerFriction(share) => {
+                if let Mechanism::HorizontalSlide(slide) = &mut door.mechanism {
+                    slide.roller_friction = share;
+                }
+            }
+            Set::HingeFriction(share) => match &mut door.mechanism {
+                Mechanism::TopFlap(flap) => flap.hinge_friction = share,
+                Mechanism::SideLeaf(leaf) => leaf.hinge_friction = share,
+                _ => {}
+            },
+            Set::PinRadius(m) => match &mut door.mechanism {
+                Mechanism::TopFlap(flap) => flap.pin_radius_m = m,
+                Mechanism::SideLeaf(leaf) => leaf.pin_radius_m = m,
+                _ => {}
+            },
             Set::OpenAngle(deg) => match &mut door.mechanism {
                 Mechanism::DoubleSlider(slider) => slider.open_angle_deg = deg,
                 Mechanism::TopFlap(flap) => flap.open_angle_deg = deg,
                 Mechanism::SideLeaf(leaf) => leaf.open_angle_deg = deg,
                 Mechanism::VerticalLift(_) | Mechanism::HorizontalSlide(_) | Mechanism::RollerCurtain(_) => {}
             },
-            Set::DriveAt(place) => {
-                if let Mechanism::DoubleSlider(slider) = &mut door.mechanism {
-                    slider.drive = place;
-                }
-            }
+            Set::DriveAt(place) => with_slider(&mut door.mechanism, |slider| slider.drive = place),
             Set::DriveOffset(m) => match &mut door.mechanism {
                 Mechanism::VerticalLift(lift) => lift.drive_offset_m = m,
                 Mechanism::HorizontalSlide(slide) => slide.drive_offset_m = m,
@@ -219,6 +303,7 @@ impl Set {
             Set::MotorTorque(nm) => with_motor(scenario, |motor| motor.stall_torque_nm = nm),
             Set::MotorInertia(kg_m2) => with_motor(scenario, |motor| motor.inertia_kg_m2 = kg_m2),
             Set::GearRatio(ratio) => with_motor(scenario, |motor| motor.gear_ratio = ratio),
+            Set::Lead(m) => with_screw(scenario, |screw| screw.lead_m = m),
             Set::WindingHeat(j_k) => drive.heat.winding_j_k = j_k,
             Set::HousingHeat(j_k) => drive.heat.housing_j_k = j_k,
             Set::WindingHousing(k_w) => drive.heat.winding_housing_k_w = k_w,
@@ -235,11 +320,15 @@ impl Set {
                 supply.limit_w = network_w(class).unwrap_or(supply.limit_w);
             }
             Set::SupplyLimit(w) => supply.limit_w = w,
+            Set::SupplyVoltage(v) => supply.voltage_v = v,
+            Set::SupplyCable(ohm) => supply.cable_ohm = ohm,
+            Set::Standby(w) => supply.standby_w = w,
             Set::Panel(w) => with_sun(&mut supply.source, |solar| solar.panel_w = w),
             Set::Battery(wh) => with_sun(&mut supply.source, |solar| solar.battery_wh = wh),
             Set::BusMode(mode) => scenario.bus.iter_mut().for_each(|bus| bus.mode = mode),
             Set::PullUp(ohm) => scenario.bus.iter_mut().for_each(|bus| bus.pull_up_ohm = ohm),
             Set::BusCable(m) => scenario.bus.iter_mut().for_each(|bus| bus.cable_m = m),
+            Set::BusGap(s) => scenario.bus.iter_mut().for_each(|bus| bus.gap_s = s),
             Set::Address(of, address) => with_device(scenario, of, |device| device.address = address),
             Set::Stretch(of, s) => with_device(scenario, of, |device| device.stretch_s = s),
             Set::Conversion(of, s) => with_device(scenario, of, |device| device.conversion_s = s),
@@ -255,6 +344,8 @@ impl Set {
                     *farthest_sun_m = m;
                 }
             }
+            Set::Rate(sensor, hz) => scenario.sensors[sensor].period = Span::from_seconds(1.0 / hz),
+            Set::Latency(sensor, s) => scenario.sensors[sensor].latency = Span::from_seconds(s),
             Set::Yaw(sensor, deg) => with_aim(scenario, sensor, |aim| aim.yaw_deg = deg),
             Set::Pitch(sensor, deg) => with_aim(scenario, sensor, |aim| aim.pitch_deg = deg),
             Set::BeamX(sensor, m) => {
@@ -264,6 +355,11 @@ impl Set {
             }
             Set::On(detector, m) => scenario.detectors[detector].on = m,
             Set::Off(detector, m) => scenario.detectors[detector].off = m,
+            Set::Rule(detector, rule) => scenario.detectors[detector].rule = rule,
+            Set::OpenAtLeast(strategy, s) => {
+                scenario.strategies[strategy].controller.open_at_least = Span::from_seconds(s);
+            }
+            Set::StrokeTimeout(strategy, factor) => scenario.strategies[strategy].controller.stroke_timeout = factor,
         }
     }
 }
@@ -287,6 +383,12 @@ fn with_rod(mechanism: &mut Mechanism, set: impl FnOnce(&mut Rod)) {
     }
 }
 
+fn with_slider(mechanism: &mut Mechanism, set: impl FnOnce(&mut DoubleSlider)) {
+    if let Mechanism::DoubleSlider(slider) = mechanism {
+        set(slider);
+    }
+}
+
 fn with_sun(source: &mut Source, set: impl FnOnce(&mut Solar)) {
     if let Source::Solar(solar) = source {
         set(solar);
@@ -301,17 +403,29 @@ fn with_device(scenario: &mut Scenario, device: usize, set: impl FnOnce(&mut Dev
 
 /// A motor with a gear: what it gives at the panel follows.
 fn with_motor(scenario: &mut Scenario, set: impl FnOnce(&mut Motor)) {
+    match &mut scenario.drive.gear {
+        Gear::Figures => {}
+        Gear::Screw(motor, _) | Gear::Drum(motor, _) => set(motor),
+    }
+    follow(scenario);
+}
+
+/// A screw: what the drive gives, and whether it holds, follow.
+fn with_screw(scenario: &mut Scenario, set: impl FnOnce(&mut Screw)) {
+    if let Gear::Screw(_, screw) = &mut scenario.drive.gear {
+        set(screw);
+        scenario.drive.self_locking = screw.is_self_locking();
+    }
+    follow(scenario);
+}
+
+/// The drive's figures at the panel, worked out from its motor and gear.
+fn follow(scenario: &mut Scenario) {
     let drive = &mut scenario.drive;
-    let figures: Figures = match &mut drive.gear {
+    let figures: Figures = match &drive.gear {
         Gear::Figures => return,
-        Gear::Screw(motor, screw) => {
-            set(motor);
-            motor.with_screw(screw)
-        }
-        Gear::Drum(motor, drum) => {
-            set(motor);
-            motor.with_drum(drum)
-        }
+        Gear::Screw(motor, screw) => motor.with_screw(screw),
+        Gear::Drum(motor, drum) => motor.with_drum(drum),
     };
     drive.no_load_speed_m_s = figures.no_load_speed_m_s;
     drive.stall_force_n = figures.stall_force_n;

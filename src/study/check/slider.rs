@@ -1,14 +1,12 @@
 //! Where to push a double slider: the dead zone of each choice, and what would change it.
 
 use super::Choice;
+use super::causes::ROLLING;
 use super::climate::Climate;
 use crate::scenario::Scenario;
 use crate::scenario::door::{Door, DoubleSlider, Mechanism, PanelDrive};
 use crate::shelter::mechanism::survey::{self, DeadZone};
 use crate::shelter::mechanism::{self, Direction, trammel};
-
-/// Friction coefficient of a wheel on a ball bearing (common practice: 0.005 to 0.02).
-const WHEEL: f64 = 0.02;
 
 /// The choices for a double slider, first the one that is planned; none for other mechanisms.
 pub(super) fn choices(scenario: &Scenario, climate: &Climate) -> Vec<Choice> {
@@ -26,8 +24,8 @@ pub(super) fn choices(scenario: &Scenario, climate: &Climate) -> Vec<Choice> {
             "wheels",
             "as planned, on wheels instead of sliders",
             DoubleSlider {
-                friction_vertical: WHEEL.min(slider.friction_vertical),
-                friction_horizontal: WHEEL.min(slider.friction_horizontal),
+                friction_vertical: ROLLING.0.min(slider.friction_vertical),
+                friction_horizontal: ROLLING.0.min(slider.friction_horizontal),
                 ..slider
             },
         ),

@@ -4,11 +4,11 @@
 //! the mower's height.
 
 use super::arrival::{self, Outcome, Times, Way};
-use super::change::{ceil_to, floor_to};
+use super::change::{ceil_to, first, floor_to};
 use super::climate::Climate;
 use super::force::{blocked, force_key, heavier};
-use super::motor::faster;
-use super::set::Set;
+use super::motor::{faster, geared_up};
+use super::set::{Set, set_in};
 use super::sight::{self, DARK, FULL_SUN, Short};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
@@ -25,8 +25,12 @@ use crate::shelter::stroke;
 pub(super) const QUICK: f64 = 2.0;
 /// Room that a proposed figure leaves, as a factor.
 const ROOM: f64 = 1.15;
-/// Beyond this factor a faster drive is another drive.
+/// Beyond this factor a faster drive is another drive; another gear alone may go further.
 const FASTER: f64 = 3.0;
+/// Farthest that a gear is changed (common practice: within one family of gears, ratios of 1 to 30 can be had).
+pub(super) const GEARED: f64 = 30.0;
+/// Longest least open time that is proposed, in steps of a second: beyond it the door would rather be held by what sees the mower.
+const OPEN_LONGER: u32 = 60;
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let windy = climate.windy();
@@ -74,7 +78,12 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
     let times = Times { opens_s: needs_s, closes_s: calm_times_s(scenario, climate).1 };
     let worst = worst(scenario, strategy, times);
     let Some(left_s) = worst.left_s else {
-        return never(scenario, climate, strategy, times, worst.decides, Row::stated(ID, question, Verdict::Fails));
+        let row = Row::stated(ID, question, Verdict::Fails);
+        return if worst.shut_again {
+            shut_again(scenario, strategy, times, row)
+        } else {
+            never(scenario, climate, strategy, times, worst.decides, row)
+        };
     };
     let mut row = Row::judged(ID, question, needs_s, Side::AtMost, left_s, 0.1 * needs_s, "s");
     row.key = format!("strategy.{}.open", strategy.name);
@@ -105,13 +114,13 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
 }
 
 /// The worst of the ways home that a strategy must stand: a quick mower, messages late, on the middle line and to either side, in the
-/// dark and in the sun.
+/// dark and in the sun; and a slow one, for which the door must stay open long enough.
 fn worst(scenario: &Scenario, strategy: &Strategy, times: Times) -> Outcome {
     let aside_m = QUICK * scenario.mower.approach.sideways_m;
     let mut worst: Option<Outcome> = None;
-    for aside_m in [0.0, aside_m, -aside_m] {
+    for (quick, aside_m) in [(QUICK, 0.0), (QUICK, aside_m), (QUICK, -aside_m), (-QUICK, 0.0)] {
         for sky in [DARK, FULL_SUN] {
-            let way = Way { quick: QUICK, aside_m, sky, after_hours: false };
+            let way = Way { quick, aside_m, sky, after_hours: false };
             let outcome = arrival::outcome(scenario, strategy, times, &way);
             let left = |outcome: &Outcome| outcome.left_s.unwrap_or(f64::NEG_INFINITY);
             if worst.as_ref().is_none_or(|worst| left(&outcome) < left(worst)) {
@@ -119,7 +128,7 @@ fn worst(scenario: &Scenario, strategy: &Strategy, times: Times) -> Outcome {
             }
         }
     }
-    worst.unwrap_or(Outcome { left_s: None, decides: None })
+    worst.unwrap_or(Outcome { left_s: None, decides: None, shut_again: false })
 }
 
 /// What decides when the door is asked for.
@@ -163,6 +172,20 @@ fn waits(scenario: &Scenario, strategy: &Strategy, times: Times, wait_s: f64) ->
         None => "for a mean one the door is never asked for".to_string(),
     };
     format!("; such a mower waits outside for {wait_s:.1} s, of its patience of {patience:.0} s; {mean}")
+}
+
+/// The door has opened in time, and shut again before the mower came.
+fn shut_again(scenario: &Scenario, strategy: &Strategy, times: Times, row: Row) -> Row {
+    let index = scenario.strategies.iter().position(|other| other.name == strategy.name).unwrap_or(0);
+    let now_s = strategy.controller.open_at_least.seconds();
+    let stays = |seconds: f64| {
+        let other = set_in(scenario, &[Set::OpenAtLeast(index, seconds)]);
+        worst(&other, &other.strategies[index], times).left_s.is_some()
+    };
+    let longer = first(ceil_to(now_s + 0.5, 1.0), 1.0, OPEN_LONGER, stays);
+    row.key(format!("strategy.{}.hold", strategy.name))
+        .note("the door is asked for and opens, but nothing holds it until a mower 2 standard deviations slow, or quick, has come: it shuts again and nothing asks anew; such an arrival is missed")
+        .changes(longer.map(|seconds| Set::OpenAtLeast(index, seconds).of("stroke_time", scenario)).into_iter().collect())
 }
 
 /// Some mower, if not every one, does not make the rule ask.
@@ -311,7 +334,15 @@ pub(super) fn sooner(
         return vec![sets.into_iter().map(|set| set.of(row, scenario)).collect()];
     }
     let factor = ROOM * needs_s / left_s;
-    if left_s > 0.0 && factor <= FASTER { faster(scenario, climate, row, factor) } else { Vec::new() }
+    if left_s <= 0.0 {
+        Vec::new()
+    } else if factor <= FASTER {
+        faster(scenario, climate, row, factor)
+    } else if factor <= GEARED {
+        geared_up(scenario, row, factor)
+    } else {
+        Vec::new()
+    }
 }
 
 /// What lets a ranger see the nose from `wanted_m`; none if nothing known does.
