@@ -176,7 +176,7 @@ fn misses() {
 fn a_day() {
     let folder = scratch("day");
     dooryard(&folder, &["day", "short.toml", "--season", "0", "--date", "2025-04-02", "--out", "seen"]);
-    let page = parse(&fs::read_to_string(folder.join("seen/day.html")).unwrap());
+    let page = parse(&fs::read_to_string(folder.join("seen/report.html")).unwrap());
     assert_fetches_nothing(&page);
     let compared = assert_values_of_files(&page, &|name| fs::read(folder.join("seen").join(name)).ok());
     assert!(compared > 100, "only {compared} values");

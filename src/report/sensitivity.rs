@@ -69,6 +69,7 @@ pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(&mut out, &opening(result, told));
+    text::answer(&mut out, &answers(result), setting);
     out.push_str(&format!("\n{}", ranges(result).render(setting)));
     for drivers in &result.drivers {
         out.push_str(&format!("\n{}\n", drivers.name));
@@ -112,21 +113,45 @@ pub(super) fn moments(drivers: &Drivers) -> String {
 /// What matters most for each metric, one sentence each.
 pub(super) fn answers(result: &Sensitivity) -> Vec<String> {
     let answer = |drivers: &Drivers| {
-        let first = order(drivers, result.inputs.len()).first().copied();
-        let most = first.and_then(|input| Some((input, drivers.indices.as_ref()?[input])));
-        match most {
-            None => format!("{}: none of these numbers changes it.", capital(&drivers.name)),
-            Some((input, of)) => format!(
-                "{}: {} matters most; it accounts for {:.2} ({:.2} to {:.2}) of the variance, interactions included.",
-                capital(&drivers.name),
-                result.inputs[input].0,
-                of.total,
-                of.total_interval.low,
-                of.total_interval.high
+        let name = capital(&drivers.name);
+        let order = order(drivers, result.inputs.len());
+        let (Some(indices), Some((first, others))) = (&drivers.indices, order.split_first()) else {
+            return format!("{name}: none of these numbers changes it.");
+        };
+        let input = |input: usize| result.inputs[input].0.as_str();
+        let most = indices[*first].total_interval;
+        // Only intervals that lie apart tell numbers apart.
+        let rivals: Vec<&str> = others
+            .iter()
+            .filter(|other| indices[**other].total_interval.high >= most.low)
+            .map(|other| input(*other))
+            .collect();
+        let share = accounted(indices[*first].total, most.low, most.high);
+        match rivals.as_slice() {
+            [] => format!("{name}: {} matters most; it accounts for {share}.", input(*first)),
+            rivals => format!(
+                "{name}: which number matters most can't be told. By the estimate it is {}, which accounts for {share}; its \
+                 interval overlaps with that of {}. More base points (--base) or seasons would tell.",
+                input(*first),
+                rivals.join(", ")
             ),
         }
     };
     result.drivers.iter().map(answer).collect()
+}
+
+/// A share of the variance in words. An estimate above 1 is one of a share near 1, not a share.
+fn accounted(total: f64, low: f64, high: f64) -> String {
+    if total > 1.0 {
+        return format!(
+            "nearly all of the variance, interactions included (the estimate is above 1, which no share is: at least \
+             {:.2})",
+            low.min(1.0)
+        );
+    }
+    let over = if high > 1.0 { "1, as the interval ends above it" } else { "" };
+    let high = if high > 1.0 { over.to_string() } else { format!("{high:.2}") };
+    format!("{total:.2} ({low:.2} to {high}) of the variance, interactions included")
 }
 
 pub(super) fn legend(told: &Told) -> String {
