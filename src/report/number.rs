@@ -242,6 +242,11 @@ mod tests {
     use crate::ledger::metric::Key;
     use crate::study::interval::Interval;
 
+    #[test]
+    fn exponents_hold_together_on_a_page() {
+        assert_eq!(unbroken("9.16e-5 of e-mail, 2e-x, -3e-12"), "9.16e\u{2011}5 of e-mail, 2e-x, -3e\u{2011}12");
+    }
+
     fn estimate(mean: f64, ends: Option<(f64, f64)>) -> Estimate {
         let interval = ends.map(|(low, high)| Interval { low, high, confidence: 0.95, method: Method::Poisson });
         Estimate {
