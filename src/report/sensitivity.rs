@@ -140,18 +140,12 @@ pub(super) fn answers(result: &Sensitivity) -> Vec<String> {
     result.drivers.iter().map(answer).collect()
 }
 
-/// A share of the variance in words. An estimate above 1 is one of a share near 1, not a share.
+/// A share of the variance in words: no share is above 1, although estimates of large ones may be.
 fn accounted(total: f64, low: f64, high: f64) -> String {
     if total > 1.0 {
-        return format!(
-            "nearly all of the variance, interactions included (the estimate is above 1, which no share is: at least \
-             {:.2})",
-            low.min(1.0)
-        );
+        return format!("nearly all of the variance (at least {:.2}), interactions included", low.min(1.0));
     }
-    let over = if high > 1.0 { "1, as the interval ends above it" } else { "" };
-    let high = if high > 1.0 { over.to_string() } else { format!("{high:.2}") };
-    format!("{total:.2} ({low:.2} to {high}) of the variance, interactions included")
+    format!("{total:.2} ({low:.2} to {:.2}) of the variance, interactions included", high.min(1.0))
 }
 
 pub(super) fn legend(told: &Told) -> String {
@@ -272,4 +266,45 @@ fn figure(result: &Sensitivity, told: &Told) -> Result<Figure, PlotError> {
         csv: finished(out)?,
         alt: format!("{title}: total shares, one panel per metric."),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::interval::{Interval, Method};
+    use crate::study::variance::Indices;
+
+    fn index(total: f64, low: f64, high: f64) -> Indices {
+        let interval = |low: f64, high: f64| Interval { low, high, confidence: 0.95, method: Method::Bootstrap };
+        Indices { first: 0.0, first_interval: interval(0.0, 0.1), total, total_interval: interval(low, high) }
+    }
+
+    fn told(indices: Vec<Indices>) -> String {
+        let drivers = Drivers {
+            name: "strandings".to_string(),
+            unit: "",
+            mean: 1.0,
+            spread: 1.0,
+            effects: None,
+            indices: Some(indices),
+        };
+        let inputs = ["near.on", "near.k"].map(|path| (path.to_string(), String::new())).to_vec();
+        answers(&Sensitivity { strategy: "eye".to_string(), inputs, drivers: vec![drivers], sizes: [2, 8, 2] })
+            .remove(0)
+    }
+
+    /// Intervals that overlap tell nobody apart, and no share is above 1.
+    #[test]
+    fn what_matters_most_is_only_said_where_intervals_lie_apart() {
+        let apart = told(vec![index(0.1, 0.05, 0.2), index(0.8, 0.7, 0.9)]);
+        assert_eq!(
+            apart,
+            "Strandings: near.k matters most; it accounts for 0.80 (0.70 to 0.90) of the variance, interactions included."
+        );
+        let alike = told(vec![index(0.32, 0.10, 0.95), index(0.19, 0.08, 0.61)]);
+        assert!(alike.contains("can't be told") && alike.contains("overlaps with that of near.k"), "{alike}");
+        let beyond = told(vec![index(1.10, 0.83, 1.59), index(0.01, 0.0, 0.02)]);
+        assert!(beyond.contains("near.on matters most") && beyond.contains("nearly all of the variance"), "{beyond}");
+        assert!(!beyond.contains("1.10") && !beyond.contains("1.59"), "{beyond}");
+    }
 }

@@ -9,6 +9,9 @@ use super::text::Setting;
 /// Narrowest first column that wrapping may produce.
 const FIRST_AT_LEAST: usize = 12;
 
+/// Longest word of a heading that a column is widened for.
+const WORD_MOST: usize = 12;
+
 /// Narrowest width to which a heading is wrapped.
 const HEADING_AT_LEAST: usize = 8;
 
@@ -179,7 +182,9 @@ impl Table {
         if column == 0 {
             return body.max(length(heading));
         }
-        let heading = wrap(heading, body.max(HEADING_AT_LEAST)).iter().map(|line| length(line)).max();
+        // No word of a heading is taken apart unless it is very long.
+        let word = heading.split(' ').map(length).max().unwrap_or(0).min(WORD_MOST);
+        let heading = wrap(heading, body.max(HEADING_AT_LEAST).max(word)).iter().map(|line| length(line)).max();
         body.max(heading.unwrap_or(0))
     }
 

@@ -247,9 +247,9 @@ fn figures<'a>(title: &str, rows: impl Iterator<Item = (String, &'a Estimate)>) 
     let mut table = Table::new(&[title, "mean", "low to high", "by", "spread", "5 %", "median", "95 %"]);
     for (name, estimate) in rows {
         let [q05, q50, q95] = estimate.quantiles.map(|quantile| number::significant_or_dash(quantile, 3));
-        let by = estimate.interval.map_or(number::WITHHELD.into(), |it| {
-            Cell::new(letter(it.method)).said(number::method_name(it.method))
-        });
+        let by = estimate
+            .interval
+            .map_or(number::WITHHELD.into(), |it| Cell::new(letter(it.method)).said(number::method_name(it.method)));
         table.row(vec![
             name.into(),
             number::mean(estimate).into(),

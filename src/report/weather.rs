@@ -126,10 +126,16 @@ fn like(name: &str, summary: &Summary) -> String {
     parts.push(format!("{} of the hours are wet", percent_of(summary.wet_hours)));
     let longest = weather_summary::quantile(&summary.runs.dry, 1.0);
     parts.extend(longest.map(|h| format!("the longest dry spell is {}", with_unit(&significant(h / 24.0, 2), "d"))));
-    parts.extend(summary.wind_m_s.map(|wind| format!("the wind is {} on average", with_unit(&significant(wind, 2), "m/s"))));
+    parts.extend(
+        summary.wind_m_s.map(|wind| format!("the wind is {} on average", with_unit(&significant(wind, 2), "m/s"))),
+    );
     let gust = gust_m_s(summary);
     parts.extend(gust.map(|gust| {
-        format!("a gust of {} comes once in {} years", with_unit(&significant(gust, 3), "m/s"), RETURN_YEARS[NAMED_GUST])
+        format!(
+            "a gust of {} comes once in {} years",
+            with_unit(&significant(gust, 3), "m/s"),
+            RETURN_YEARS[NAMED_GUST]
+        )
     }));
     format!("{name}: {}.", parts.join(", "))
 }

@@ -252,7 +252,8 @@ mod tests {
         let hit: Vec<f64> = (0..42).map(|season| 1.0 + f64::from(season % 3)).collect();
         let quiet = vec![0.0; hit.len()];
         let least = |indifference: Option<f64>| {
-            let aim = Aim { indifference, ..usual_aim().unwrap() };
+            let mut aim = usual_aim().unwrap();
+            aim.indifference = indifference;
             let mut gathering = Gathering::new(vec![records(&quiet), records(&quiet)], 1, &aim, 0.95);
             gathering.add("hits a", mode("power-loss"), &[records(&hit), records(&quiet)]);
             gathering.finish(vec!["a".into(), "b".into()]).rows[0].least

@@ -225,3 +225,46 @@ pub(in crate::report) fn legend(comparison: &Comparison, told: &Told) -> String 
         words::common_causes_of(told.study)
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::metric::Key;
+    use crate::study::interval::{Interval, Method};
+    use crate::study::paired::PairedDifference;
+
+    /// What stands beside an interval agrees with it, whatever a procedure without intervals says.
+    #[test]
+    fn real_is_what_the_interval_beside_it_shows() {
+        let real = |ends: Option<(f64, f64)>, adjusted_p: Option<f64>| {
+            let interval = ends.map(|(low, high)| Interval { low, high, confidence: 0.999, method: Method::StudentT });
+            let paired = PairedDifference {
+                key: Key::Openings,
+                seasons: 4,
+                means: [0.0; 2],
+                difference: -83.5,
+                interval,
+                p_value: adjusted_p,
+                correlation: None,
+                variance_ratio: None,
+            };
+            let standing = Standing {
+                name: "ranger".to_string(),
+                estimates: Vec::new(),
+                limits: Vec::new(),
+                risks: Vec::new(),
+                cost: None,
+                differences: Vec::new(),
+                cost_difference: Some(Difference { paired, adjusted_p }),
+                on_front: false,
+                seasons: Vec::new(),
+            };
+            differences(&standing).rows[0].cells[3].text.clone()
+        };
+        assert_eq!(real(Some((-168.0, 0.951)), Some(0.04)), "can't be told");
+        assert_eq!(real(Some((-168.0, -0.1)), Some(0.04)), "yes");
+        assert_eq!(real(Some((0.1, 3.0)), Some(0.06)), "yes");
+        assert_eq!(real(None, Some(0.001)), "can't be told");
+        assert_eq!(real(Some((-1.0, 1.0)), None), number::WITHHELD);
+    }
+}

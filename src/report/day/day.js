@@ -68,8 +68,8 @@
   };
   const digits = () => (to - from < 60 ? 2 : to - from < 600 ? 1 : 0);
 
-  // Width of the axes on paper, pixels: that of a sheet is not known beforehand, and this fits all.
-  const PAPER = 480;
+  // Width of the axes on paper, pixels: that of a sheet is not known beforehand, this is A4's.
+  const PAPER = 600;
   const drawAxes = (room = axes[0].clientWidth) => {
     const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600];
     // Seconds need more room than minutes.

@@ -210,7 +210,8 @@ impl Table {
     /// The table in a frame that scrolls by itself where it is too wide for the page.
     pub fn render(&self) -> Markup {
         let sortable = self.rows.len() > 1;
-        let by_row = |index: usize, cell: &Cell| if self.in_order { Some(index.to_string()) } else { cell.sort.clone() };
+        let by_row =
+            |index: usize, cell: &Cell| if self.in_order { Some(index.to_string()) } else { cell.sort.clone() };
         let class = |column: usize| self.left[column].then_some("text");
         html! {
             div class="scroll" role="region" aria-label=(self.caption) tabindex="0" {

@@ -76,12 +76,7 @@ fn draw(area: &Area, panel: &Panel, axes: [&str; 2], labels: &[Vec<String>; 2]) 
             let (from, to) = ((column as f64, row as f64), (column as f64 + 1.0, row as f64 + 1.0));
             chart.draw_series([Rectangle::new([from, to], color.filled())])?;
             let y = f64::from(height - bottom) - step_y * (row as f64 + 0.5);
-            canvas::text(
-                area,
-                &told(*value),
-                (x as i32, y as i32),
-                Setting { color: text_on(color), ..small },
-            )?;
+            canvas::text(area, &told(*value), (x as i32, y as i32), Setting { color: text_on(color), ..small })?;
         }
         if let Some(label) = labels[0].get(column) {
             let label = canvas::shortened(label, step_x as usize + 8, 10.0);

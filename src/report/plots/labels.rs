@@ -80,13 +80,7 @@ const RINGS: [f64; 5] = [8.0, 20.0, 34.0, 50.0, 68.0];
 
 /// Finds a place in the `room` for each name, in their order: the nearest that covers no dot and no name before it, of equally
 /// near ones the one that covers least of the crosses. None where there is no such place.
-pub fn put(
-    names: &[((f64, f64), String)],
-    size: f64,
-    room: Box,
-    dots: &[Box],
-    crosses: &[Box],
-) -> Vec<Option<Place>> {
+pub fn put(names: &[((f64, f64), String)], size: f64, room: Box, dots: &[Box], crosses: &[Box]) -> Vec<Option<Place>> {
     let mut taken: Vec<Box> = dots.to_vec();
     let mut out = Vec::new();
     for (at, name) in names {

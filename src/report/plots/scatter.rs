@@ -135,8 +135,14 @@ fn named(area: &Area, points: &[Point], own: &dyn Fn((f64, f64)) -> (f64, f64), 
             let end = ((at.0 as i32, at.1 as i32), place.near_end(*at));
             area.draw(&PathElement::new(vec![end.0, end.1], QUIET.stroke_width(1)))?;
         }
-        let at = (place.area.left as i32 + 1, (0.5 * (place.area.top + place.area.bottom)) as i32);
-        canvas::text(area, name, at, Setting { size: NAME, ..PLAIN })?;
+        // Letters are reckoned, not measured: what is left over lies on the far side of the name.
+        let (x, across) = match place.area {
+            area if area.left >= at.0 => (area.left + 1.0, HPos::Left),
+            area if area.right <= at.0 => (area.right - 1.0, HPos::Right),
+            area => (0.5 * (area.left + area.right), HPos::Center),
+        };
+        let at = (x as i32, (0.5 * (place.area.top + place.area.bottom)) as i32);
+        canvas::text(area, name, at, Setting { size: NAME, across, ..PLAIN })?;
     }
     let left_out = put.iter().filter(|place| place.is_none()).count();
     if left_out > 0 {

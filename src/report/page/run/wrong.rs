@@ -41,7 +41,7 @@ pub fn section(result: &RunResult, context: &Context) -> Markup {
 fn worst(result: &RunResult, strategy: &StrategyResult, of_days: bool, context: &Context) -> Markup {
     let what = if of_days { "days" } else { "seasons" };
     let headings: &[&str] = if of_days {
-        &["what", "date", "how much", "rank", "season", "to open it"]
+        &["what", "timeline of", "how much", "rank", "season", "written by"]
     } else {
         &["what", "how much", "rank", "season"]
     };
