@@ -2,7 +2,7 @@
 
 /// A rectangle, pixels; y grows downwards.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Box {
+pub struct Rect {
     /// Left edge.
     pub left: f64,
     /// Upper edge.
@@ -13,26 +13,26 @@ pub struct Box {
     pub bottom: f64,
 }
 
-impl Box {
+impl Rect {
     /// Around a place, with half its width and height.
-    pub fn around((x, y): (f64, f64), across: f64, up: f64) -> Box {
-        Box { left: x - across, top: y - up, right: x + across, bottom: y + up }
+    pub fn around((x, y): (f64, f64), across: f64, up: f64) -> Rect {
+        Rect { left: x - across, top: y - up, right: x + across, bottom: y + up }
     }
 
     /// Around two places and a pixel more.
-    pub fn between(a: (f64, f64), b: (f64, f64)) -> Box {
+    pub fn between(a: (f64, f64), b: (f64, f64)) -> Rect {
         let (x, y) = ((a.0.min(b.0), a.0.max(b.0)), (a.1.min(b.1), a.1.max(b.1)));
-        Box { left: x.0 - 1.0, top: y.0 - 1.0, right: x.1 + 1.0, bottom: y.1 + 1.0 }
+        Rect { left: x.0 - 1.0, top: y.0 - 1.0, right: x.1 + 1.0, bottom: y.1 + 1.0 }
     }
 
     /// Area that two have in common.
-    pub fn common(&self, other: &Box) -> f64 {
+    pub fn common(&self, other: &Rect) -> f64 {
         let across = self.right.min(other.right) - self.left.max(other.left);
         let up = self.bottom.min(other.bottom) - self.top.max(other.top);
         across.max(0.0) * up.max(0.0)
     }
 
-    fn within(&self, room: &Box) -> bool {
+    fn within(&self, room: &Rect) -> bool {
         self.left >= room.left && self.right <= room.right && self.top >= room.top && self.bottom <= room.bottom
     }
 }
@@ -41,7 +41,7 @@ impl Box {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Place {
     /// What it covers.
-    pub area: Box,
+    pub area: Rect,
     /// Whether it stands so far off that a line has to lead to it.
     pub far: bool,
 }
@@ -80,8 +80,14 @@ const RINGS: [f64; 5] = [8.0, 20.0, 34.0, 50.0, 68.0];
 
 /// Finds a place in the `room` for each name, in their order: the nearest that covers no dot and no name before it, of equally
 /// near ones the one that covers least of the crosses. None where there is no such place.
-pub fn put(names: &[((f64, f64), String)], size: f64, room: Box, dots: &[Box], crosses: &[Box]) -> Vec<Option<Place>> {
-    let mut taken: Vec<Box> = dots.to_vec();
+pub fn put(
+    names: &[((f64, f64), String)],
+    size: f64,
+    room: Rect,
+    dots: &[Rect],
+    crosses: &[Rect],
+) -> Vec<Option<Place>> {
+    let mut taken: Vec<Rect> = dots.to_vec();
     let mut out = Vec::new();
     for (at, name) in names {
         // As `canvas::shortened` reckons, and a little air.
@@ -92,14 +98,14 @@ pub fn put(names: &[((f64, f64), String)], size: f64, room: Box, dots: &[Box], c
             let slanted = [-1.0, 1.0].map(|up| [(at.0 + aside, up), (at.0 - aside - wide, up)]);
             let slanted = slanted.into_iter().flatten().map(|(left, up)| (left, at.1 + up * (aside + 0.5 * tall)));
             let upright = [-1.0, 1.0].map(|up| (at.0 - 0.5 * wide, at.1 + up * (near + 0.5 * tall)));
-            let areas = beside.into_iter().chain(slanted).chain(upright).map(|(left, middle)| Box {
+            let areas = beside.into_iter().chain(slanted).chain(upright).map(|(left, middle)| Rect {
                 left,
                 top: middle - 0.5 * tall,
                 right: left + wide,
                 bottom: middle + 0.5 * tall,
             });
             let free = areas.filter(|area| area.within(&room) && taken.iter().all(|other| area.common(other) <= 0.0));
-            let covers = |area: &Box| crosses.iter().map(|cross| area.common(cross)).sum::<f64>();
+            let covers = |area: &Rect| crosses.iter().map(|cross| area.common(cross)).sum::<f64>();
             let best = free.min_by(|a, b| covers(a).total_cmp(&covers(b)));
             best.map(|area| Place { area, far: ring > 0 })
         });
@@ -113,10 +119,10 @@ pub fn put(names: &[((f64, f64), String)], size: f64, room: Box, dots: &[Box], c
 mod tests {
     use super::*;
 
-    const ROOM: Box = Box { left: 0.0, top: 0.0, right: 600.0, bottom: 400.0 };
+    const ROOM: Rect = Rect { left: 0.0, top: 0.0, right: 600.0, bottom: 400.0 };
 
-    fn dots(places: &[(f64, f64)]) -> Vec<Box> {
-        places.iter().map(|at| Box::around(*at, 4.0, 4.0)).collect()
+    fn dots(places: &[(f64, f64)]) -> Vec<Rect> {
+        places.iter().map(|at| Rect::around(*at, 4.0, 4.0)).collect()
     }
 
     /// Twelve points in a bunch: each name has a place, and nothing covers anything.
@@ -128,7 +134,7 @@ mod tests {
         let names = gathered(&places, &names.iter().map(String::as_str).collect::<Vec<_>>());
         let dots = dots(&places);
         let put = put(&names, 11.0, ROOM, &dots, &[]);
-        let areas: Vec<Box> = put.iter().map(|place| place.expect("room for each").area).collect();
+        let areas: Vec<Rect> = put.iter().map(|place| place.expect("room for each").area).collect();
         for (index, area) in areas.iter().enumerate() {
             assert!(area.within(&ROOM), "{area:?}");
             assert!(dots.iter().all(|dot| area.common(dot) == 0.0), "{area:?} covers a point");
@@ -152,7 +158,7 @@ mod tests {
         let names = gathered(&at, &["a name"]);
         let place = put(&names, 11.0, ROOM, &dots(&at), &[])[0].expect("room to the left");
         assert!(place.area.right < 595.0 && !place.far, "{place:?}");
-        let narrow = Box { right: 30.0, ..ROOM };
+        let narrow = Rect { right: 30.0, ..ROOM };
         assert_eq!(put(&gathered(&[(15.0, 200.0)], &["far too long a name"]), 11.0, narrow, &[], &[]), [None]);
     }
 }

@@ -7,7 +7,7 @@ use plotters::style::text_anchor::HPos;
 
 use super::PlotError;
 use super::canvas::{self, Area, HEADING, PLAIN, Setting, sheet};
-use super::labels::{self, Box};
+use super::labels::{self, Rect};
 use super::palette::{QUIET, series};
 
 /// A point.
@@ -102,7 +102,7 @@ pub fn scatter(scatter: &Scatter) -> Result<String, PlotError> {
         };
         let (from, to) = (own((across.start, up.end)), own((across.end, up.start)));
         // Names may go on to the right of the chart.
-        let room = Box { left: from.0, top: from.1, right: to.0 + 56.0, bottom: to.1 };
+        let room = Rect { left: from.0, top: from.1, right: to.0 + 56.0, bottom: to.1 };
         named(area, &scatter.points, &own, room)
     })
 }
@@ -115,14 +115,14 @@ fn radius(point: &Point) -> i32 {
 const NAME: f64 = 11.0;
 
 /// Writes the names where they cover neither each other nor a point; of those that have no room the drawing says so.
-fn named(area: &Area, points: &[Point], own: &dyn Fn((f64, f64)) -> (f64, f64), room: Box) -> Result<(), PlotError> {
+fn named(area: &Area, points: &[Point], own: &dyn Fn((f64, f64)) -> (f64, f64), room: Rect) -> Result<(), PlotError> {
     let places: Vec<(f64, f64)> = points.iter().map(|point| own((point.at[0], point.at[1]))).collect();
-    let dots: Vec<Box> = places
+    let dots: Vec<Rect> = places
         .iter()
         .zip(points)
-        .map(|((x, y), point)| Box::around((*x, *y), f64::from(radius(point)) + 1.0, f64::from(radius(point)) + 1.0))
+        .map(|((x, y), point)| Rect::around((*x, *y), f64::from(radius(point)) + 1.0, f64::from(radius(point)) + 1.0))
         .collect();
-    let crosses: Vec<Box> = points.iter().flat_map(|point| cross(point, own)).collect();
+    let crosses: Vec<Rect> = points.iter().flat_map(|point| cross(point, own)).collect();
     let mut names = labels::gathered(&places, &points.iter().map(|point| point.name.as_str()).collect::<Vec<_>>());
     names.retain(|(_, name)| !name.is_empty());
     for (_, name) in &mut names {
@@ -154,12 +154,12 @@ fn named(area: &Area, points: &[Point], own: &dyn Fn((f64, f64)) -> (f64, f64), 
 }
 
 /// The boxes of a point's intervals.
-fn cross(point: &Point, own: &dyn Fn((f64, f64)) -> (f64, f64)) -> Vec<Box> {
+fn cross(point: &Point, own: &dyn Fn((f64, f64)) -> (f64, f64)) -> Vec<Rect> {
     let [x, y] = point.at;
     let ends = point.intervals[0].map(|(low, high)| [(low, y), (high, y)]);
     let upright = point.intervals[1].map(|(low, high)| [(x, low), (x, high)]);
     let lines = [ends, upright].into_iter().flatten();
-    lines.map(|[from, to]| Box::between(own(from), own(to))).collect()
+    lines.map(|[from, to]| Rect::between(own(from), own(to))).collect()
 }
 
 /// The corners of the staircase through the points that nobody beats, from left to right.
