@@ -563,6 +563,14 @@ fn rangers_that_contradict_each_other_open_one_by_one() {
     let [before, after] = [&stubborn, &doubting].map(|records| total(records, Key::Strandings));
     let arrivals = total(&stubborn, Key::Arrivals);
     assert!(before > 0.9 * arrivals && after == 0.0, "{before} -> {after} of {arrivals}");
+    // By hand: it stands for its patience at each try; backing off in between is no wait, in the longest as in the total.
+    let manners = scenario.mower.shut_door;
+    let whole = manners.patience_s * f64::from(manners.retries + 1);
+    for record in &stubborn {
+        let [longest, all] = [Key::WaitLongest, Key::WaitTotal].map(|key| record.value(key));
+        assert!((longest - whole).abs() < 1e-3, "{longest} s and {whole} s by hand");
+        assert!(longest <= 60.0 * all + 1e-6, "the longest wait, {longest} s, of {all} min in all");
+    }
     let longest = doubting.iter().map(|record| record.value(Key::WaitLongest)).fold(0.0, f64::max);
     assert!((10.0..45.0).contains(&longest), "{longest} s");
     let log = log(&scenario, 6);

@@ -9,6 +9,7 @@ use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::common_cause::CommonCause;
+use dooryard::scenario::sensor::StatusCode;
 use dooryard::scenario::strategy::Condition;
 use dooryard::sensing::channel::Sampling;
 use dooryard::study::rare::{RareMisses, RareSettings, rare_misses};
@@ -89,6 +90,29 @@ fn sensors_that_share_causes_miss_together() {
     assert!(floored.mean >= 0.5 && floored.mean < 1.0, "{floored:?}");
     let ends = floored.interval.expect("enough draws");
     assert!(ends.low >= 0.5 && ends.low <= floored.mean && floored.mean <= ends.high);
+}
+
+/// Messages are taken as silent, so that arrivals at which one came count like all others. By hand: sensors that never miss
+/// by noise leave the floor times the arrivals of a season, whatever opened the door to them.
+#[test]
+fn expected_misses_of_a_season_are_the_floor_times_all_its_arrivals() {
+    let mut scenario = scenario(0.01, 0.0);
+    scenario.strategies[0].open = Condition::Any([0, 2].map(Condition::Detector).to_vec());
+    scenario.detectors[2].says.push(StatusCode::Returning);
+    let plan = Plan::new(&scenario).expect("the scenario can be planned");
+    let options = Options { sampling: Sampling::Exact, events: false };
+    let records = [0, 1].map(|number| play(&plan, &Outside::draw(&plan, 3, number).expect("weather"), 0, 3, options));
+    let total = |key: Key| records.iter().map(|record| record.value(key)).sum::<f64>();
+    let arrivals = total(Key::Arrivals);
+    // Messages come at most of them: plain approaches are few.
+    let plain = total(Key::ArrivalsIntegrated);
+    assert!(arrivals > 30.0 && plain < 0.5 * arrivals, "{plain} of {arrivals}");
+    let found = rare(&scenario);
+    assert_eq!((found.approaches as f64, found.seasons), (arrivals, 2));
+    assert!(found.chance.mean < 1e-6, "{:?}", found.chance);
+    let (mean, _) = found.per_season(&found.floored);
+    let by_hand = 0.01 * arrivals / 2.0;
+    assert!((mean / by_hand - 1.0).abs() < 1e-4, "{mean} and {by_hand} by hand");
 }
 
 /// A chance far below the floor is the floor, and says so.

@@ -205,7 +205,7 @@ fn the_page_shows_the_values_of_the_table() {
     let file = path("coast").display().to_string();
     dooryard(&place, &["day", &file, "--season", "0", "--date", "2025-03-30"]).assert().code(0);
     let folder = place.join("output/coast/day-0-2025-03-30");
-    let page = text(&fs::read(folder.join("day.html")).unwrap());
+    let page = text(&fs::read(folder.join("report.html")).unwrap());
     let parsed = page_support::parse(&page);
     let ids: Vec<&str> = parsed.all().iter().filter_map(|element| element.get("id")).collect();
     assert_eq!(ids.len(), ids.iter().collect::<std::collections::BTreeSet<_>>().len(), "an id stands twice");
@@ -270,7 +270,7 @@ fn json_says_what_the_tables_say() {
     assert_eq!(answer["counts"]["missed_arrivals"].as_u64(), Some(missed as u64));
     let other = ["day", &file, "--season", "5", "--date", "2025-04-14", "--out", "twice"];
     dooryard(&place, &other).assert().code(0);
-    for name in ["day.html", "day.csv", "timeline.svg", "summary.txt", "run.toml"] {
+    for name in ["report.html", "day.csv", "timeline.svg", "summary.txt", "run.toml"] {
         let read = |folder: &str| fs::read(place.join(folder).join(name)).unwrap();
         assert!(read("twice") == read("output/hillside/day-5-2025-04-14"), "{name} differs from time to time");
     }
@@ -377,7 +377,7 @@ fn hostile_input_does_no_harm() {
     let file = file.display().to_string();
     let day = ["day", &file, "--season", "0", "--date", "2025-08-30", "--out", "nasty"];
     dooryard(&place, &day).assert().code(0);
-    let page = text(&fs::read(place.join("nasty/day.html")).unwrap());
+    let page = text(&fs::read(place.join("nasty/report.html")).unwrap());
     let parsed = page_support::parse(&page);
     assert!(parsed.named("b").iter().all(|bold| !bold.text.is_empty()), "a name became an element");
     let data = parsed.named("script").into_iter().find(|script| script.get("id") == Some("day-data")).unwrap();

@@ -76,7 +76,7 @@ fn the_page_of_a_day_moves_and_zooms() {
         let mut command = Command::new(env!("CARGO_BIN_EXE_dooryard"));
         command.arg("day").arg(scenario).args(["--season", season, "--date", date, "--out"]).arg(place.join(name));
         assert!(command.output().unwrap().status.success());
-        let file = place.join(name).join("day.html");
+        let file = place.join(name).join("report.html");
         let page = fs::read_to_string(&file).unwrap();
         for (width, scheme) in [(390, Scheme::Dark), (1_280, Scheme::Light)] {
             let found = visit(&browser, &page, width, scheme, USE, &place);

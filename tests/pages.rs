@@ -176,10 +176,17 @@ fn misses() {
 fn a_day() {
     let folder = scratch("day");
     dooryard(&folder, &["day", "short.toml", "--season", "0", "--date", "2025-04-02", "--out", "seen"]);
-    let page = parse(&fs::read_to_string(folder.join("seen/day.html")).unwrap());
+    let page = parse(&fs::read_to_string(folder.join("seen/report.html")).unwrap());
     assert_fetches_nothing(&page);
     let compared = assert_values_of_files(&page, &|name| fs::read(folder.join("seen").join(name)).ok());
     assert!(compared > 100, "only {compared} values");
+    // Whoever passes by is in the picture with head and name.
+    let scene = page.all().into_iter().find(|it| it.get("id") == Some("scene")).expect("the shelter").clone();
+    let high: f64 = scene.get("data-high").unwrap().parse().unwrap();
+    let tall = scene.named("rect").into_iter().filter_map(|it| it.get("data-tall")?.parse::<f64>().ok());
+    let tallest = tall.fold(0.0, f64::max);
+    assert!(tallest > 0.0 && high >= tallest + 0.2, "{tallest} m tall in a picture of {high} m");
+    assert!(page.named("nav")[0].text.contains("Assumptions"));
 }
 
 /// All values of every scenario stand on the page of each study and in a file beside it, with their origin.

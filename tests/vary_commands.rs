@@ -118,6 +118,22 @@ fn sensitivity_ranks_what_was_varied() {
     assert!(folder.join("output/short-sensitivity/drivers.svg").exists());
 }
 
+/// Where all places are the same nobody is told that one is the best of them, and the answer stands before the tables; values
+/// are told with the digits that somebody can set.
+#[test]
+fn a_sweep_without_a_difference_names_no_best_place() {
+    let folder = scratch("alike");
+    let sweep = ["sweep", "short.toml", "-q", "--over", "detector.near.on=1.5 m..2 m:4", "--metric", "brown_outs"];
+    let report = succeeded(&dooryard(&folder, &sweep).args(["--seasons", "2"]).output().unwrap());
+    let (before, tables) = report.split_once("\nbrown-outs").expect("a table");
+    let flat = before.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("Answer") && flat.contains("Brown-outs per season: the same, 0"), "{report}");
+    assert!(flat.contains("at all 4 places.") && !flat.contains("Brown-outs per season: smallest"), "{report}");
+    assert!(tables.contains("1.667 m") && !tables.contains("1.66666"), "{report}");
+    let csv = fs::read_to_string(folder.join("output/short-sweep/metrics.csv")).unwrap();
+    assert!(csv.contains("1.66666666667,"), "files keep all digits");
+}
+
 #[test]
 fn mistakes_are_answered_with_what_would_be_right() {
     let folder = scratch("mistakes");

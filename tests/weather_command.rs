@@ -42,12 +42,27 @@ fn show_fit_show() {
     assert!(fit.status.success(), "{}", text(&fit.stderr));
     let printed = text(&fit.stdout);
     assert!(printed.contains("rain gauge: steps of 0.254 mm"), "{printed}");
+    assert!(printed.starts_with("9 of 9 rows agree"), "the answer comes first: {printed}");
     assert!(printed.contains("9 of 9 rows agree") && printed.contains("agrees within 5 %"), "{printed}");
     assert!(text(&fit.stderr).contains("no gust was reported") && text(&fit.stderr).contains("missing: rain_mm 24"));
     scenario_with(folder.path(), "part.toml");
     let shown = dooryard(folder.path(), &["weather", "show", &record, "hut.toml", "--years", "60", "--out", "plots"]);
     assert!(shown.status.success(), "{}", text(&shown.stderr));
     let printed = text(&shown.stdout);
+    // The answer first: how wet and windy each is, then how the second differs from the first.
+    let answer: Vec<&str> = printed.split("\n\n").next().unwrap().split_whitespace().collect();
+    let answer = answer.join(" ");
+    let [wet, drawn] = [0, 1].map(|which| cells(&printed, "rain in a year, mm")[which]);
+    assert!(answer.contains(&format!("{wet} mm of rain in a year")) || wet >= 10_000.0, "{answer}");
+    let by = 100.0 * (drawn / wet - 1.0);
+    assert!(answer.contains("of the hours are wet") && answer.contains("a gust of"), "{answer}");
+    let (_, against) = answer.split_once("hut against nyc2013_lga_hourly: ").unwrap_or_else(|| panic!("{answer}"));
+    let more = if by < 0.0 { "less rain" } else { "more rain" };
+    let rain = against.split(", ").next().unwrap();
+    if by.abs() > 0.6 {
+        let shown: f64 = rain.split(' ').next().unwrap().parse().unwrap_or_else(|_| panic!("{rain}"));
+        assert!((shown - by.abs()).abs() < 0.8 && rain.ends_with(more), "{rain}: {by} %");
+    }
     // Sixty years of rain have a standard error of about 3 %, the record's wind and temperature none to speak of.
     for (name, most) in [
         ("rain in a year, mm", 0.1),

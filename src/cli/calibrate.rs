@@ -175,6 +175,7 @@ fn still(arguments: &Still) -> Result<Exit, Failure> {
     let mut warnings = log.warnings.clone();
     warnings.extend(sensor.and_then(|sensor| other_period(sensor, found.sampling.period_s)));
     let scenario = subject.of.map(|(loaded, _)| loaded.scenario.name.as_str());
+    let played = subject.of.map(|(loaded, _)| loaded.played());
     let path = arguments.scenario.as_ref().map(|path| std::path::absolute(path).unwrap_or_else(|_| path.clone()));
     let path = path.map(|path| path.to_string_lossy().into_owned());
     let stem = arguments.log.file_stem().unwrap_or_default().to_string_lossy();
@@ -193,6 +194,7 @@ fn still(arguments: &Still) -> Result<Exit, Failure> {
             own,
         },
         feedback: scenario.zip(back.as_ref()),
+        rests_on: played.as_ref(),
     };
     let (told, tables) = report::still::report(&found, &words, &told)?;
     deliver(&told, &tables, &target, &arguments.common)?;

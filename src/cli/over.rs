@@ -127,12 +127,22 @@ impl Varied {
             Axis {
                 path: parameter.path.clone(),
                 unit: parameter.unit,
-                labels: values.iter().map(|value| parameter.show(*value)).collect(),
+                labels: labels(&values, &|value| parameter.show(value)),
                 values,
             }
         };
         self.ranges.iter().map(axis).collect()
     }
+}
+
+/// Texts of values for tables and drawings: four significant digits, or as many as tell neighbours apart.
+fn labels(values: &[f64], show: &dyn Fn(f64) -> String) -> Vec<String> {
+    let with = |digits: usize| -> Vec<String> {
+        let cut = |value: f64| format!("{value:.digits$e}").parse().unwrap_or(value);
+        values.iter().map(|value| show(cut(*value))).collect()
+    };
+    let apart = |labels: &Vec<String>| labels.windows(2).all(|pair| pair[0] != pair[1]);
+    (3..16).map(with).find(apart).unwrap_or_else(|| values.iter().map(|value| show(*value)).collect())
 }
 
 fn range(base: &Base, text: &str) -> Result<Range, Failure> {

@@ -137,7 +137,8 @@ impl<'p> Approach<'p> {
     }
 }
 
-/// The weather and light at the beginning of each plain approach of a season with sound sensors.
+/// The weather and light at the beginning of each approach of a season, one for each arrival: also of those at which a
+/// message came, somebody was near or a sensor was faulty, for an approach by itself leaves these out ([`Approach`]).
 pub fn skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64) -> Vec<Sky> {
     let options = Options { sampling: Sampling::Exact, events: false };
     Season::record_skies(plan, outside, strategy, seed, options)

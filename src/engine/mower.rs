@@ -97,6 +97,8 @@ pub struct Mower {
     counts: bool,
     arrived: bool,
     waiting_since: Instant,
+    /// Time stood outside in the present wait before that, s: backing off between two tries is no standing.
+    waited_s: f64,
     tries: u32,
     docking_tries: u32,
     /// Tries that something in the doorway has stopped.
@@ -132,6 +134,7 @@ impl Mower {
             counts: false,
             arrived: false,
             waiting_since: Instant::START,
+            waited_s: 0.0,
             tries: 0,
             docking_tries: 0,
             object_tries: 0,
@@ -638,21 +641,33 @@ impl Season<'_> {
 
     fn wait_outside(&mut self) {
         let patience_s = self.plan.scenario.mower.shut_door.patience_s;
-        if self.mower.tries == 0 && self.mower.doing != Doing::WaitingOutside {
+        if self.mower.doing != Doing::WaitingOutside {
             self.mower.waiting_since = self.now;
+            if self.mower.tries == 0 {
+                self.mower.waited_s = 0.0;
+            }
         }
         self.mower_stands(Doing::WaitingOutside);
         self.mower_after(patience_s);
     }
 
+    /// It stands no longer, for now or for good.
+    fn stood(&mut self) {
+        self.mower.waited_s += self.now.since(self.mower.waiting_since).seconds();
+    }
+
     fn end_wait(&mut self) {
-        let waited = self.now.since(self.mower.waiting_since).seconds();
+        let waited = self.mower.waited_s;
         self.book.record().waits.add(waited);
         self.book.peak(Key::WaitLongest, waited);
     }
 
     fn enter(&mut self) {
-        if self.mower.doing == Doing::WaitingOutside || self.mower.tries > 0 {
+        let standing = self.mower.doing == Doing::WaitingOutside;
+        if standing {
+            self.stood();
+        }
+        if standing || self.mower.tries > 0 {
             self.end_wait();
             self.mower.tries = 0;
         }
@@ -677,6 +692,7 @@ impl Season<'_> {
 
     fn lose_patience(&mut self) {
         let manners = self.plan.scenario.mower.shut_door;
+        self.stood();
         if self.mower.tries >= manners.retries {
             self.end_wait();
             self.mower.tries = 0;

@@ -88,7 +88,7 @@ pub(super) struct Season<'p> {
     /// Up to when the tallies hold.
     pub tallied: Instant,
     pub noticed: u64,
-    /// Weather and light of plain approaches, if asked for.
+    /// Weather and light at the beginning of each approach that has arrived, if asked for.
     pub skies: Option<Vec<Sky>>,
     /// The approach under way, for the expected misses.
     pub watch: Watch,
@@ -175,7 +175,7 @@ impl<'p> Season<'p> {
         }
     }
 
-    /// Plays a season for the weather and light of its plain approaches.
+    /// Plays a season for the weather and light of its approaches.
     pub fn record_skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64, options: Options) -> Vec<Sky> {
         let mut season = Season::new(plan, outside, strategy, seed, options);
         season.skies = Some(Vec::new());

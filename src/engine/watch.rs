@@ -27,6 +27,7 @@ use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
 use crate::sensing::approach::{Mass, QuietChain};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
+use crate::sensing::reading::Sky;
 use crate::shelter::controller::State;
 
 /// What an open rule comes down to.
@@ -224,6 +225,8 @@ struct Watched {
 #[derive(Clone, Debug, Default)]
 pub struct Watch {
     plain: bool,
+    /// Weather and light when the drive to the door began.
+    sky: Option<Sky>,
     asked: bool,
     detectors: u64,
     watched: Vec<Watched>,
@@ -251,6 +254,7 @@ impl Season<'_> {
     pub fn watch_begins(&mut self, arrives: Instant) {
         self.watch.plain = false;
         self.watch.asked = false;
+        self.watch.sky = Some(self.sky);
         let plan: &Plan = self.plan;
         let strategy: &StrategyPlan = self.strategy;
         let Some(watch_plan) = &strategy.watch else { return };
@@ -275,7 +279,7 @@ impl Season<'_> {
             Reduced::Any(_) | Reduced::True | Reduced::Other => return,
         };
         if !independent(&plan.scenario, detectors) {
-            return self.note_sky();
+            return;
         }
         self.watch.detectors = detectors;
         self.watch.count = 0;
@@ -306,16 +310,6 @@ impl Season<'_> {
             self.watch.count += 1;
         }
         self.watch.plain = true;
-        self.note_sky();
-    }
-
-    /// Keeps weather and light of an approach with sound sensors, if somebody asks for them.
-    fn note_sky(&mut self) {
-        if let Some(skies) = &mut self.skies
-            && self.senses.iter().all(|sense| !sense.has_fault())
-        {
-            skies.push(self.sky);
-        }
     }
 
     /// Whether a visit begins, or a fault begins, ends or is noticed, before `arrives`.
@@ -435,6 +429,9 @@ impl Season<'_> {
 
     /// The nose is at the waiting point: books the expected misses of this arrival.
     pub fn watch_ends(&mut self, missed: bool) {
+        if let (Some(skies), Some(sky)) = (&mut self.skies, self.watch.sky.take()) {
+            skies.push(sky);
+        }
         let counted = f64::from(u8::from(missed));
         let common = self.plan.scenario.common_cause;
         let (expected, floored) = if self.watch.plain {

@@ -53,8 +53,8 @@ metrics! {
     MissedArrivalsFloored, "missed_arrivals_floored", "missed arrivals, with common causes", "", Amount, "As missed_arrivals_expected, with what sensors share: detectors that watch together miss together by the scenario's beta factor, and no arrival is missed with less probability than its floor.";
     ArrivalsIntegrated, "arrivals_integrated", "arrivals with noise integrated out", "", Count, "Arrivals whose probability to be missed was worked out rather than counted.";
     LateOpenings, "late_openings", "late openings", "", Count, "Arrivals that were noticed in time but had to wait for the door to finish opening.";
-    WaitTotal, "wait_total", "time waited at the door", "min", Amount, "Time the mower stood outside waiting for the door.";
-    WaitLongest, "wait_longest", "longest wait", "s", Peak, "Longest single wait outside.";
+    WaitTotal, "wait_total", "time waited at the door", "min", Amount, "Time the mower stood outside waiting for the door; backing off between two tries is not part of it.";
+    WaitLongest, "wait_longest", "longest wait", "s", Peak, "Longest time stood outside at one arrival, all its tries together; backing off between them is not part of it.";
     MissedDepartures, "missed_departures", "missed departures", "", Count, "Sorties given up because the door stayed shut.";
     DockingFailures, "docking_failures", "failed docking attempts", "", Count, "Docking attempts that failed.";
     Strandings, "strandings", "strandings", "", Count, "Times a person had to help the mower.";

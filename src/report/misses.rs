@@ -192,8 +192,8 @@ pub(super) fn stories(told: &Told) -> Vec<String> {
 }
 
 /// How to read the figures.
-pub(super) const READING: &str = "Per approach: with the readings' noise integrated out, over weather and light of the seasons' own approaches and the \
-     mower's pace and offset. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
+pub(super) const READING: &str = "Per approach: with the readings' noise integrated out, over weather and light of all the seasons' approaches and the \
+     mower's pace and offset. Per season: times all arrivals, also those at which a message came. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
      shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure of noise \
      alone far below it says that noise is not what will make this strategy miss.";
 

@@ -49,6 +49,20 @@ pub fn significant(value: f64, digits: i32) -> String {
     fixed(value, digits - 1 - leading_power(value))
 }
 
+/// `text` for a page, where a browser would end a line behind the hyphen of `9.16e-5`: with one that holds.
+pub fn unbroken(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut before = [' '; 2];
+    let mut letters = text.chars().peekable();
+    while let Some(letter) = letters.next() {
+        let exponent = letter == '-' && before[1] == 'e' && before[0].is_ascii_digit();
+        let holds = exponent && letters.peek().is_some_and(char::is_ascii_digit);
+        out.push(if holds { '\u{2011}' } else { letter });
+        before = [before[1], letter];
+    }
+    out
+}
+
 /// `value` with at most four significant digits and no zeros at the end: for figures that somebody chose.
 pub fn chosen(value: f64) -> String {
     trimmed(&significant(value, 4)).to_string()
@@ -228,6 +242,11 @@ mod tests {
     use super::*;
     use crate::ledger::metric::Key;
     use crate::study::interval::Interval;
+
+    #[test]
+    fn exponents_hold_together_on_a_page() {
+        assert_eq!(unbroken("9.16e-5 of e-mail, 2e-x, -3e-12"), "9.16e\u{2011}5 of e-mail, 2e-x, -3e\u{2011}12");
+    }
 
     fn estimate(mean: f64, ends: Option<(f64, f64)>) -> Estimate {
         let interval = ends.map(|(low, high)| Interval { low, high, confidence: 0.95, method: Method::Poisson });

@@ -69,6 +69,7 @@ pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(&mut out, &opening(result, told));
+    text::answer(&mut out, &answers(result), setting);
     out.push_str(&format!("\n{}", ranges(result).render(setting)));
     for drivers in &result.drivers {
         out.push_str(&format!("\n{}\n", drivers.name));
@@ -112,21 +113,39 @@ pub(super) fn moments(drivers: &Drivers) -> String {
 /// What matters most for each metric, one sentence each.
 pub(super) fn answers(result: &Sensitivity) -> Vec<String> {
     let answer = |drivers: &Drivers| {
-        let first = order(drivers, result.inputs.len()).first().copied();
-        let most = first.and_then(|input| Some((input, drivers.indices.as_ref()?[input])));
-        match most {
-            None => format!("{}: none of these numbers changes it.", capital(&drivers.name)),
-            Some((input, of)) => format!(
-                "{}: {} matters most; it accounts for {:.2} ({:.2} to {:.2}) of the variance, interactions included.",
-                capital(&drivers.name),
-                result.inputs[input].0,
-                of.total,
-                of.total_interval.low,
-                of.total_interval.high
+        let name = capital(&drivers.name);
+        let order = order(drivers, result.inputs.len());
+        let (Some(indices), Some((first, others))) = (&drivers.indices, order.split_first()) else {
+            return format!("{name}: none of these numbers changes it.");
+        };
+        let input = |input: usize| result.inputs[input].0.as_str();
+        let most = indices[*first].total_interval;
+        // Only intervals that lie apart tell numbers apart.
+        let rivals: Vec<&str> = others
+            .iter()
+            .filter(|other| indices[**other].total_interval.high >= most.low)
+            .map(|other| input(*other))
+            .collect();
+        let share = accounted(indices[*first].total, most.low, most.high);
+        match rivals.as_slice() {
+            [] => format!("{name}: {} matters most; it accounts for {share}.", input(*first)),
+            rivals => format!(
+                "{name}: which number matters most can't be told. By the estimate it is {}, which accounts for {share}; its \
+                 interval overlaps with that of {}. More base points (--base) or seasons would tell.",
+                input(*first),
+                rivals.join(", ")
             ),
         }
     };
     result.drivers.iter().map(answer).collect()
+}
+
+/// A share of the variance in words: no share is above 1, although estimates of large ones may be.
+fn accounted(total: f64, low: f64, high: f64) -> String {
+    if total > 1.0 {
+        return format!("nearly all of the variance (at least {:.2}), interactions included", low.min(1.0));
+    }
+    format!("{total:.2} ({low:.2} to {:.2}) of the variance, interactions included", high.min(1.0))
 }
 
 pub(super) fn legend(told: &Told) -> String {
@@ -247,4 +266,45 @@ fn figure(result: &Sensitivity, told: &Told) -> Result<Figure, PlotError> {
         csv: finished(out)?,
         alt: format!("{title}: total shares, one panel per metric."),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::interval::{Interval, Method};
+    use crate::study::variance::Indices;
+
+    fn index(total: f64, low: f64, high: f64) -> Indices {
+        let interval = |low: f64, high: f64| Interval { low, high, confidence: 0.95, method: Method::Bootstrap };
+        Indices { first: 0.0, first_interval: interval(0.0, 0.1), total, total_interval: interval(low, high) }
+    }
+
+    fn told(indices: Vec<Indices>) -> String {
+        let drivers = Drivers {
+            name: "strandings".to_string(),
+            unit: "",
+            mean: 1.0,
+            spread: 1.0,
+            effects: None,
+            indices: Some(indices),
+        };
+        let inputs = ["near.on", "near.k"].map(|path| (path.to_string(), String::new())).to_vec();
+        answers(&Sensitivity { strategy: "eye".to_string(), inputs, drivers: vec![drivers], sizes: [2, 8, 2] })
+            .remove(0)
+    }
+
+    /// Intervals that overlap tell nobody apart, and no share is above 1.
+    #[test]
+    fn what_matters_most_is_only_said_where_intervals_lie_apart() {
+        let apart = told(vec![index(0.1, 0.05, 0.2), index(0.8, 0.7, 0.9)]);
+        assert_eq!(
+            apart,
+            "Strandings: near.k matters most; it accounts for 0.80 (0.70 to 0.90) of the variance, interactions included."
+        );
+        let alike = told(vec![index(0.32, 0.10, 0.95), index(0.19, 0.08, 0.61)]);
+        assert!(alike.contains("can't be told") && alike.contains("overlaps with that of near.k"), "{alike}");
+        let beyond = told(vec![index(1.10, 0.83, 1.59), index(0.01, 0.0, 0.02)]);
+        assert!(beyond.contains("near.on matters most") && beyond.contains("nearly all of the variance"), "{beyond}");
+        assert!(!beyond.contains("1.10") && !beyond.contains("1.59"), "{beyond}");
+    }
 }

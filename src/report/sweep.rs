@@ -64,11 +64,13 @@ pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
     let width = setting.room();
     let mut out = String::new();
     text::paragraph(&mut out, &opening(sweep, told), width);
+    text::answer(&mut out, &answers(sweep, told), setting);
     for (title, table) in tables(sweep, told) {
         out.push_str(&format!("\n{title}\n"));
         out.push_str(&table.render(setting));
     }
-    text::paragraph(&mut out, &format!("\n{}", legend(told)), width);
+    out.push('\n');
+    text::paragraph(&mut out, &legend(told), width);
     out
 }
 
@@ -89,17 +91,45 @@ pub(super) fn opening(sweep: &Sweep, told: &Told) -> String {
     )
 }
 
-/// What the sweep says in a few sentences: where each figure is smallest.
+/// Places that are named one by one where a figure is smallest at several.
+const NAMED_MOST: usize = 3;
+
+/// What the sweep says in a few sentences: where each figure is smallest, or that it is the same everywhere.
 pub(super) fn answers(sweep: &Sweep, told: &Told) -> Vec<String> {
-    let best = |(title, of): &Column| {
-        let place = sweep.places.iter().min_by(|a, b| of(a).0.total_cmp(&of(b).0))?;
-        let (mean, interval) = of(place);
+    let shown = |figures: Figures| {
+        let (mean, interval) = figures;
         let interval = interval.map_or(String::new(), |(low, high)| {
             format!(" ({} to {})", number::significant(low, 3), number::significant(high, 3))
         });
+        format!("{}{interval}", number::significant(mean, 3))
+    };
+    let at = |place: &Place| {
         let at = paths(sweep).into_iter().zip(labels(sweep, place)).map(|(path, label)| format!("{path} = {label}"));
-        let at = at.collect::<Vec<_>>().join(", ");
-        Some(format!("{}: smallest, {}{interval}, at {at}.", words::capital(title), number::significant(mean, 3)))
+        at.collect::<Vec<_>>().join(", ")
+    };
+    let best = |(title, of): &Column| {
+        let least = sweep.places.iter().map(|place| of(place).0).min_by(f64::total_cmp)?;
+        // What reads the same is the same: nobody gains from a place that is better by rounding.
+        let same = |place: &&Place| of(place).0 <= least + 1e-9 * least.abs();
+        let places: Vec<&Place> = sweep.places.iter().filter(same).collect();
+        let (title, all) = (words::capital(title), sweep.places.len());
+        Some(match places.as_slice() {
+            [] => return None,
+            [place] if all > 1 => format!("{title}: smallest, {}, at {}.", shown(of(place)), at(place)),
+            [place] => format!("{title}: {} at {}.", shown(of(place)), at(place)),
+            [place, ..] if places.len() == all => {
+                format!("{title}: the same, {}, at all {all} places.", shown(of(place)))
+            }
+            some => {
+                let named: Vec<String> = some.iter().take(NAMED_MOST).map(|place| at(place)).collect();
+                let more = match some.len() - named.len() {
+                    0 => String::new(),
+                    more => format!(" and {more} more"),
+                };
+                let (least, count) = (number::significant(least, 3), some.len());
+                format!("{title}: smallest, {least}, at {count} of {all} places: {}{more}.", named.join("; "))
+            }
+        })
     };
     columns(told).iter().filter_map(best).collect()
 }

@@ -9,6 +9,9 @@ use super::text::Setting;
 /// Narrowest first column that wrapping may produce.
 const FIRST_AT_LEAST: usize = 12;
 
+/// Longest word of a heading that a column is widened for.
+const WORD_MOST: usize = 12;
+
 /// Narrowest width to which a heading is wrapped.
 const HEADING_AT_LEAST: usize = 8;
 
@@ -19,12 +22,20 @@ pub struct Cell {
     pub text: String,
     /// Fields behind it.
     pub fields: Vec<(String, String)>,
+    /// What a screen reader is told instead, where the text is a sign that a legend explains.
+    pub said: Option<String>,
 }
 
 impl Cell {
     /// A text.
     pub fn new(text: impl Into<String>) -> Cell {
-        Cell { text: text.into(), fields: Vec::new() }
+        Cell { text: text.into(), fields: Vec::new(), said: None }
+    }
+
+    /// A screen reader is told `words` instead of the text.
+    pub fn said(mut self, words: impl Into<String>) -> Cell {
+        self.said = Some(words.into());
+        self
     }
 
     /// Also shows the field `value` of column `column`.
@@ -85,6 +96,14 @@ impl Table {
         Table { headings: headings.iter().map(ToString::to_string).collect(), left, rows: Vec::new(), file: None }
     }
 
+    /// Puts another heading over the first column.
+    pub fn headed(mut self, heading: &str) -> Table {
+        if let Some(first) = self.headings.first_mut() {
+            *first = heading.to_string();
+        }
+        self
+    }
+
     /// Aligns a column to the left.
     pub fn left(mut self, column: usize) -> Table {
         self.left[column] = true;
@@ -119,15 +138,19 @@ impl Table {
         if setting.plain { self.sentences() } else { self.columns(setting.width) }
     }
 
-    /// One sentence per row, each figure behind its heading; what is withheld is left out.
+    /// One sentence per row, each cell behind its heading, that of the first column, too: it may be all that says what the
+    /// row is of. What is empty or withheld is left out.
     fn sentences(&self) -> String {
-        let told = |text: &str| plain(&text.replace('\n', " "));
+        let told = |(heading, cell): (&String, &Cell)| {
+            let text = cell.said.as_ref().unwrap_or(&cell.text);
+            plain(&format!("{heading} {}", text.replace('\n', " "))).trim().to_string()
+        };
         let mut out = String::new();
         for row in &self.rows {
-            let parts = self.headings.iter().zip(&row.cells).skip(1).filter(|(_, cell)| cell.text != WITHHELD);
-            let parts: Vec<String> =
-                parts.map(|(heading, cell)| format!("{heading} {}", told(&cell.text)).trim().to_string()).collect();
-            let name = row.cells.first().map(|cell| told(&cell.text)).unwrap_or_default();
+            let mut cells = self.headings.iter().zip(&row.cells);
+            let name = cells.next().map(told).unwrap_or_default();
+            let there = cells.filter(|(_, cell)| !cell.text.trim().is_empty() && cell.text != WITHHELD);
+            let parts: Vec<String> = there.map(told).collect();
             out.push_str(&if parts.is_empty() { name } else { format!("{name}: {}.", parts.join("; ")) });
             out.push('\n');
         }
@@ -159,7 +182,9 @@ impl Table {
         if column == 0 {
             return body.max(length(heading));
         }
-        let heading = wrap(heading, body.max(HEADING_AT_LEAST)).iter().map(|line| length(line)).max();
+        // No word of a heading is taken apart unless it is very long.
+        let word = heading.split(' ').map(length).max().unwrap_or(0).min(WORD_MOST);
+        let heading = wrap(heading, body.max(HEADING_AT_LEAST).max(word)).iter().map(|line| length(line)).max();
         body.max(heading.unwrap_or(0))
     }
 
@@ -205,7 +230,9 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
                 line.clear();
             }
             while rest.len() > width {
-                let tail = rest.split_off(width);
+                // After a hyphen, if one fits.
+                let hyphen = rest[..width].iter().rposition(|letter| *letter == '-').filter(|at| *at > 0);
+                let tail = rest.split_off(hyphen.map_or(width, |at| at + 1));
                 lines.push(plain(&rest.into_iter().collect::<String>()));
                 rest = tail;
             }
@@ -249,6 +276,8 @@ mod tests {
     fn words_wrap_and_long_words_break() {
         assert_eq!(wrap("time waited at the door", 11), ["time waited", "at the door"]);
         assert_eq!(wrap("abcdefgh ij", 3), ["abc", "def", "gh", "ij"]);
+        assert_eq!(wrap("status-behind-mower", 16), ["status-behind-", "mower"]);
+        assert_eq!(wrap("-12345", 3), ["-12", "345"]);
         assert_eq!(wrap("", 3), [""]);
         assert_eq!(wrap("up to 95\u{a0}% of", 8), ["up to", "95 % of"]);
     }
@@ -272,8 +301,17 @@ mod tests {
     /// By ear, a column is lost as soon as its heading is: each figure comes with it.
     #[test]
     fn a_screen_reader_gets_sentences() {
-        let mut table = Table::new(&["metric", "mean", "spread"]);
-        table.row(vec!["waits", "1.5\n(1 to 2)", "-"]);
-        assert_eq!(table.render(Setting { width: 24, plain: true }), "waits: mean 1.5 (1 to 2).\n");
+        let mut table = Table::new(&["metric", "mean", "spread", "by", "verdict"]);
+        table.row(vec![
+            "waits".into(),
+            "1.5\n(1 to 2)".into(),
+            "-".into(),
+            Cell::new("t").said("Student t"),
+            Cell::new(""),
+        ]);
+        let text = table.render(Setting { width: 24, plain: true });
+        assert_eq!(text, "metric waits: mean 1.5 (1 to 2); by Student t.\n");
+        // Without columns the letter has a legend.
+        assert!(!table.render(Setting { width: 80, plain: false }).contains("Student"));
     }
 }

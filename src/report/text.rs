@@ -2,7 +2,7 @@
 //! that matter for all strategies side by side, then everything.
 
 use super::context::Context;
-use super::table::{Table, hang, wrap};
+use super::table::{Cell, Table, hang, wrap};
 use super::{groups, number, words};
 use crate::ledger::metric::Key;
 use crate::study::interval::Method;
@@ -53,6 +53,12 @@ pub(super) fn paragraph(out: &mut String, text: &str, width: usize) {
         out.push_str(&line);
         out.push('\n');
     }
+}
+
+/// Adds the answer under its heading, a paragraph per sentence: before anything else that a report says.
+pub(super) fn answer(out: &mut String, sentences: &[String], setting: Setting) {
+    heading(out, "Answer", setting);
+    sentences.iter().for_each(|sentence| paragraph(out, sentence, setting.room()));
 }
 
 /// Adds a heading, underlined unless it is for a screen reader.
@@ -192,13 +198,13 @@ impl Page {
         }
     }
 
-    /// Letters of the methods, the hash in full, cautions.
+    /// How methods are abbreviated, the hash in full, cautions.
     fn closing(&mut self, result: &RunResult, context: &Context) {
         self.line("");
-        let methods = [Method::Poisson, Method::StudentT, Method::Bootstrap, Method::Wilson, Method::ClopperPearson];
-        let letters: Vec<String> =
-            methods.iter().map(|&method| format!("{} {}", letter(method), number::method_name(method))).collect();
-        self.paragraph(&format!("By (method of the interval): {}.", letters.join(", ")));
+        // By ear, each figure names its method itself.
+        if !self.setting.plain {
+            self.methods();
+        }
         self.paragraph(&format!("Scenario SHA-256: {}", result.scenario_hash));
         if !context.cautions.is_empty() {
             self.heading("Keep in mind");
@@ -206,6 +212,14 @@ impl Page {
                 self.out.push_str(&hang("- ", caution, self.width));
             }
         }
+    }
+
+    /// Letters of the methods.
+    fn methods(&mut self) {
+        let methods = [Method::Poisson, Method::StudentT, Method::Bootstrap, Method::Wilson, Method::ClopperPearson];
+        let letters: Vec<String> =
+            methods.iter().map(|&method| format!("{} {}", letter(method), number::method_name(method))).collect();
+        self.paragraph(&format!("By (method of the interval): {}.", letters.join(", ")));
     }
 }
 
@@ -233,29 +247,32 @@ fn figures<'a>(title: &str, rows: impl Iterator<Item = (String, &'a Estimate)>) 
     let mut table = Table::new(&[title, "mean", "low to high", "by", "spread", "5 %", "median", "95 %"]);
     for (name, estimate) in rows {
         let [q05, q50, q95] = estimate.quantiles.map(|quantile| number::significant_or_dash(quantile, 3));
+        let by = estimate
+            .interval
+            .map_or(number::WITHHELD.into(), |it| Cell::new(letter(it.method)).said(number::method_name(it.method)));
         table.row(vec![
-            name,
-            number::mean(estimate),
-            number::interval(estimate),
-            estimate.interval.map_or(number::WITHHELD.to_string(), |it| letter(it.method).to_string()),
-            number::significant_or_dash(estimate.spread, 3),
-            q05,
-            q50,
-            q95,
+            name.into(),
+            number::mean(estimate).into(),
+            number::interval(estimate).into(),
+            by,
+            number::significant_or_dash(estimate.spread, 3).into(),
+            q05.into(),
+            q50.into(),
+            q95.into(),
         ]);
     }
     table
 }
 
 /// One letter per method, for the narrow column of the text report.
-fn letter(method: Method) -> char {
+fn letter(method: Method) -> &'static str {
     match method {
-        Method::Poisson => 'P',
-        Method::StudentT => 't',
-        Method::Bootstrap => 'B',
-        Method::Wilson => 'W',
-        Method::ClopperPearson => 'C',
-        Method::Unmatched => 'U',
+        Method::Poisson => "P",
+        Method::StudentT => "t",
+        Method::Bootstrap => "B",
+        Method::Wilson => "W",
+        Method::ClopperPearson => "C",
+        Method::Unmatched => "U",
     }
 }
 

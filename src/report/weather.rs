@@ -6,12 +6,12 @@ use std::path::Path;
 use super::csv::{Sink, writer};
 use super::folder::{self, Item};
 use super::json_tables::{self, Source};
-use super::number::{WITHHELD, exact, exact_or_empty, significant, significant_or_dash};
+use super::number::{GLUE, WITHHELD, exact, exact_or_empty, significant, significant_or_dash, with_unit};
 use super::output::OutputError;
 use super::page;
 use super::plots;
 use super::table::{Cell, Table};
-use super::text::Setting;
+use super::text::{Setting, paragraph};
 use crate::study::weather_fit::{PeriodFit, Row, Tolerance, WeatherFit};
 use crate::study::weather_summary::{self, DEPTHS_MM, RETURN_YEARS, Summary};
 
@@ -55,12 +55,8 @@ fn groups(all: &[Named]) -> Vec<Group> {
         ranges: all.iter().map(|one| one.summary.range_mm[month].filter(|(low, high)| low < high)).collect(),
         ..row(MONTHS[month].to_owned(), &|s| s.monthly_mm[month])
     };
-    let year = |s: &Summary| {
-        let known: Vec<f64> = s.monthly_mm.iter().flatten().copied().collect();
-        (known.len() == 12).then(|| known.iter().sum())
-    };
     let spells = vec![
-        row("rain in a year, mm".to_owned(), &year),
+        row("rain in a year, mm".to_owned(), &yearly_mm),
         row("share of hours wet, %".to_owned(), &|s| Some(100.0 * s.wet_hours)),
         row("wet spell: mean, h".to_owned(), &|s| weather_summary::mean(&s.runs.wet)),
         row("wet spell: 9 of 10 at most, h".to_owned(), &|s| weather_summary::quantile(&s.runs.wet, 0.9)),
@@ -102,6 +98,76 @@ pub(super) fn described(all: &[Named]) -> Vec<(String, &[String])> {
     all.iter().map(|named| (one(named), named.notes.as_slice())).collect()
 }
 
+/// What the weather is like, a sentence for each summary: how wet, how windy. Then how each further one differs from the first.
+pub(super) fn answers(all: &[Named]) -> Vec<String> {
+    let mut out: Vec<String> = all.iter().map(|one| like(&one.name, &one.summary)).collect();
+    if let Some((first, others)) = all.split_first() {
+        out.extend(others.iter().map(|other| against(other, first)));
+    }
+    out
+}
+
+/// Rain in a year, mm; none unless every month is known.
+fn yearly_mm(summary: &Summary) -> Option<f64> {
+    let known: Vec<f64> = summary.monthly_mm.iter().flatten().copied().collect();
+    (known.len() == summary.monthly_mm.len()).then(|| known.iter().sum())
+}
+
+/// Place of the return period that answers name: once in ten years.
+const NAMED_GUST: usize = 2;
+
+fn gust_m_s(summary: &Summary) -> Option<f64> {
+    summary.gusts_m_s.map(|levels| levels[NAMED_GUST])
+}
+
+fn like(name: &str, summary: &Summary) -> String {
+    let mut parts = Vec::new();
+    parts.extend(yearly_mm(summary).map(|mm| format!("{} of rain in a year", with_unit(&significant(mm, 3), "mm"))));
+    parts.push(format!("{} of the hours are wet", percent_of(summary.wet_hours)));
+    let longest = weather_summary::quantile(&summary.runs.dry, 1.0);
+    parts.extend(longest.map(|h| format!("the longest dry spell is {}", with_unit(&significant(h / 24.0, 2), "d"))));
+    parts.extend(
+        summary.wind_m_s.map(|wind| format!("the wind is {} on average", with_unit(&significant(wind, 2), "m/s"))),
+    );
+    let gust = gust_m_s(summary);
+    parts.extend(gust.map(|gust| {
+        format!(
+            "a gust of {} comes once in {} years",
+            with_unit(&significant(gust, 3), "m/s"),
+            RETURN_YEARS[NAMED_GUST]
+        )
+    }));
+    format!("{name}: {}.", parts.join(", "))
+}
+
+/// What differs, as a percentage of the first.
+fn against(other: &Named, first: &Named) -> String {
+    let (a, b) = (&other.summary, &first.summary);
+    let compared = |what: &str, a: Option<f64>, b: Option<f64>| {
+        let (a, b) = (a?, b.filter(|b| *b > 0.0)?);
+        let by = (100.0 * (a / b - 1.0)).round();
+        let more = if by < 0.0 { "less" } else { "more" };
+        Some(if by == 0.0 { format!("as much {what}") } else { format!("{}{GLUE}% {more} {what}", by.abs()) })
+    };
+    let parts: Vec<String> = [
+        compared("rain", yearly_mm(a), yearly_mm(b)),
+        compared("wet time", Some(a.wet_hours), Some(b.wet_hours)),
+        compared("wind on average", a.wind_m_s, b.wind_m_s),
+        compared("wind in that gust", gust_m_s(a), gust_m_s(b)),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if parts.is_empty() {
+        return format!("{} and {} have nothing in common that could be compared.", other.name, first.name);
+    }
+    format!("{} against {}: {}.", other.name, first.name, parts.join(", "))
+}
+
+fn percent_of(share: f64) -> String {
+    format!("{}{GLUE}%", significant(100.0 * share, 2))
+}
+
 /// All figures as tables with their titles; they are those of `weather.csv`.
 pub(super) fn tables(all: &[Named]) -> Vec<(&'static str, Table)> {
     let table = |group: Group| {
@@ -126,12 +192,15 @@ pub(super) fn tables(all: &[Named]) -> Vec<(&'static str, Table)> {
 /// The summaries side by side.
 pub fn side_by_side(all: &[Named], setting: Setting) -> String {
     let mut out = String::new();
+    answers(all).iter().for_each(|answer| paragraph(&mut out, answer, setting.room()));
+    out.push('\n');
     for (what, notes) in described(all) {
         out.push_str(&format!("{what}\n"));
         notes.iter().for_each(|note| out.push_str(&format!("  note: {note}\n")));
     }
     for (title, table) in tables(all) {
-        // The title heads the first column; by ear it must be said.
+        // The title heads the first column; by ear it is said once, not in each row.
+        let table = if setting.plain { table.headed("") } else { table };
         out.push_str(&if setting.plain { format!("\n{title}\n") } else { "\n".to_owned() });
         out.push_str(&table.render(setting));
     }
@@ -164,7 +233,7 @@ pub fn csv(all: &[Named], sink: Sink) -> io::Result<()> {
 /// If it can't be written: a defect of the program.
 pub fn json(all: &[Named], version: &str) -> io::Result<String> {
     let described = described(all);
-    let answer: Vec<String> = described.iter().map(|(what, _)| what.clone()).collect();
+    let answer = answers(all);
     let notes: Vec<String> = described.iter().flat_map(|(_, notes)| notes.iter().cloned()).collect();
     let sources = [Source { name: "weather", texts: &["group", "quantity"], write: &|out: Sink| csv(all, out) }];
     json_tables::document("dooryard-weather-show/1", version, &answer, None, &notes, &sources)
@@ -222,7 +291,8 @@ pub fn write_fit(target: &Path, record: &str, fit: &WeatherFit, version: &str) -
 
 /// What a fit achieved, row by row, with its verdicts.
 pub fn fitted(fit: &WeatherFit, setting: Setting) -> String {
-    let mut out = format!("{}\n", gauge(fit));
+    let mut out = wrapped(&score(fit), setting);
+    out.push_str(&format!("\n{}\n", gauge(fit)));
     fit.notes.iter().for_each(|note| out.push_str(&format!("note: {note}\n")));
     for one in &fit.periods {
         out.push('\n');
@@ -231,8 +301,6 @@ pub fn fitted(fit: &WeatherFit, setting: Setting) -> String {
             Err(why) => out.push_str(&format!("{why}\n")),
         }
     }
-    out.push('\n');
-    out.push_str(&wrapped(&score(fit), setting));
     out
 }
 

@@ -250,6 +250,9 @@ pub fn detector(detector: &DetectorResult) -> String {
             let interval = interval.map_or(String::new(), |(low, high)| {
                 format!(" ({} to {})", number::significant(low, 2), number::significant(high, 2))
             });
+            // Where no sensor minds light, all dry time is booked as night.
+            let followed = detector.false_per_day[1].is_some();
+            let condition = if !followed && *condition == CONDITIONS[2] { "dry weather" } else { condition };
             Some(format!("{}{interval} in {condition}", number::significant(mean, 2)))
         })
         .collect();

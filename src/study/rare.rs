@@ -10,7 +10,8 @@
 //!
 //! Conditions are weather and light of an approach, drawn from those of seasons played, and the path: pace and sideways
 //! offset (normal, as the scenario has them) and the phase of the sampling. The seasons' own weather is a sample, too: the
-//! estimate is that of the weather seen, and says so by the number of approaches behind it.
+//! estimate is that of the weather seen, and says so by the number of approaches behind it. All arrivals count alike, also
+//! those at which a message opened the door: messages are taken as silent.
 
 use rayon::prelude::*;
 
@@ -246,7 +247,8 @@ pub struct RareMisses {
     pub chance: RareEstimate,
     /// The same with the causes that sensors share: the beta factor, and no approach below the floor.
     pub floored: RareEstimate,
-    /// Approaches of the seasons whose weather was used.
+    /// Approaches of the seasons whose weather was used: all that arrived. Messages, visitors and faults are not part of the
+    /// chance, so what they did to an arrival takes none away.
     pub approaches: u64,
     /// Seasons they come from.
     pub seasons: u64,
@@ -267,7 +269,7 @@ impl RareMisses {
 const BRIGHT_KLUX: f64 = 10.0;
 
 /// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths; none if the open rule
-/// can't be worked out or no approach was plain.
+/// can't be worked out or nothing arrived.
 ///
 /// # Errors
 /// If the weather can't be had.
@@ -300,7 +302,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
     Ok(Some(RareMisses { chance, floored, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
 }
 
-/// Weather and light of the plain approaches of the seasons asked for.
+/// Weather and light of all approaches of the seasons asked for, one for each arrival.
 ///
 /// # Errors
 /// If the weather can't be had.

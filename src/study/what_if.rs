@@ -159,7 +159,7 @@ impl<'a> Gathering<'a> {
             moved.adjusted_p = adjusted.next().unwrap_or(1.0);
         }
         for row in &mut self.rows {
-            row.least = least(row, self.confidence);
+            row.least = least(row, self.confidence, self.aim.indifference.unwrap_or(0.0));
         }
         let base = self.base.iter().map(|records| {
             let costs = self.aim.costs(records);
@@ -175,8 +175,9 @@ impl<'a> Gathering<'a> {
     }
 }
 
-/// The strategy with the smallest harm, if each other one suffers surely more.
-fn least(row: &Row, confidence: f64) -> Option<usize> {
+/// The strategy with the smallest harm, if each other one suffers surely more, and by as much as matters: the objective's
+/// zone of indifference.
+fn least(row: &Row, confidence: f64, indifference: f64) -> Option<usize> {
     let best = (0..row.hurt.len()).min_by(|a, b| {
         let harm = |index: usize| row.hurt[index].harm.difference;
         harm(*a).total_cmp(&harm(*b))
@@ -184,7 +185,8 @@ fn least(row: &Row, confidence: f64) -> Option<usize> {
     let each = each_confidence(confidence, row.hurt.len().saturating_sub(1));
     let worse = |other: usize| {
         let between = paired::of_costs(Key::OpenTime, &row.harms[other], &row.harms[best], each);
-        between.p_value.is_some_and(|p| p <= 1.0 - each) && between.difference > 0.0
+        let sure = between.p_value.is_some_and(|p| p <= 1.0 - each);
+        sure && between.difference > 0.0 && between.difference >= indifference
     };
     (row.hurt.len() > 1 && (0..row.hurt.len()).filter(|index| *index != best).all(worse)).then_some(best)
 }
@@ -241,5 +243,21 @@ mod tests {
         assert_eq!(moved.len(), 1);
         assert_eq!(moved[0].paired.key, Key::Strandings);
         assert!(result.rows[0].moved(1, 0.95).is_empty());
+    }
+
+    /// Strategy a is surely hit more, by 20 times the mean of 1, 2, 3 strandings: where 50 more or less don't matter, nobody
+    /// suffers least.
+    #[test]
+    fn who_suffers_least_by_less_than_matters_is_nobody() {
+        let hit: Vec<f64> = (0..42).map(|season| 1.0 + f64::from(season % 3)).collect();
+        let quiet = vec![0.0; hit.len()];
+        let least = |indifference: Option<f64>| {
+            let mut aim = usual_aim().unwrap();
+            aim.indifference = indifference;
+            let mut gathering = Gathering::new(vec![records(&quiet), records(&quiet)], 1, &aim, 0.95);
+            gathering.add("hits a", mode("power-loss"), &[records(&hit), records(&quiet)]);
+            gathering.finish(vec!["a".into(), "b".into()]).rows[0].least
+        };
+        assert_eq!([None, Some(39.0), Some(50.0)].map(least), [Some(1), Some(1), None]);
     }
 }

@@ -21,6 +21,7 @@ use super::folder::{self, Item};
 use super::json_tables::{self, Source};
 use super::output::OutputError;
 use super::plots::Figure;
+use super::study_file::{Played, assumptions_file};
 use super::table::{Table, hang};
 use super::text::{Setting, heading, paragraph};
 use crate::shelter::cautions::CAUTIONS;
@@ -47,6 +48,8 @@ pub struct Report {
     pub parts: Vec<(String, String)>,
     /// Warnings.
     pub warnings: Vec<String>,
+    /// The scenario that the answer also rests on, if one was given.
+    pub scenario: Option<Played>,
 }
 
 /// A table as CSV: the name of its file without ending, which columns are texts, its bytes.
@@ -112,6 +115,9 @@ pub fn write(target: &Path, report: &Report, tables: &[TableFile], version: &str
         Item::new("summary.txt", |out| out.write_all(text.as_bytes())),
         Item::new("report.html", |out| out.write_all(page.as_bytes())),
     ];
+    if let Some(scenario) = &report.scenario {
+        items.push(Item::new(assumptions_file(0), |out| super::csv::assumptions(&scenario.assumptions, out)));
+    }
     for table in tables {
         items.push(Item::new(format!("{}.csv", table.name), |out| out.write_all(&table.csv)));
     }

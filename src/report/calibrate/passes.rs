@@ -51,6 +51,7 @@ pub fn report(passes: &Passes, file: &str, warnings: &[String]) -> Result<(Repor
         drawings: plots::passes(passes)?,
         parts: Vec::new(),
         warnings: warnings.to_vec(),
+        scenario: None,
     };
     Ok((report, files))
 }

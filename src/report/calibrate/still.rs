@@ -6,6 +6,7 @@ use super::{Report, TableFile, feedback, part};
 use crate::report::number::{significant, whole};
 use crate::report::page::Tone;
 use crate::report::plots::{PlotError, calibrate as plots};
+use crate::report::study_file::Played;
 use crate::scenario::measure::Measure;
 use crate::study::calibrate::Measured;
 use crate::study::calibrate::feedback::Feedback;
@@ -29,6 +30,8 @@ pub struct Told<'a> {
     pub part: part::Told<'a>,
     /// What it means for a scenario, if one was given: its name and that.
     pub feedback: Option<(&'a str, &'a Feedback)>,
+    /// That scenario's values.
+    pub rests_on: Option<&'a Played>,
 }
 
 /// The report and its table files.
@@ -70,6 +73,7 @@ pub fn report(still: &Still, words: &Figures, told: &Told) -> Result<(Report, Ve
         drawings: plots::still(still, told.measure)?,
         parts: part::parts(still, words, &told.part),
         warnings,
+        scenario: told.rests_on.cloned(),
     };
     Ok((report, files))
 }

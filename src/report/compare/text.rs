@@ -8,9 +8,6 @@ use crate::report::{groups, words};
 use crate::study::compare::{Choice, Comparison, Difference, Standing};
 use crate::study::result::Verdict;
 
-/// Adjusted probability below which a difference is called real.
-const REAL: f64 = 0.05;
-
 /// The whole report.
 pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String {
     let width = setting.room();
@@ -180,10 +177,12 @@ pub(in crate::report) fn differences(standing: &Standing) -> Table {
         .of("differences.csv", &["contender", "metric"]);
     let mut row = |name: String, metric: &str, one: &Difference| {
         let paired = &one.paired;
-        let real = match one.adjusted_p {
-            Some(p) if p < REAL => "yes",
-            Some(_) => "can't be told",
-            None => number::WITHHELD,
+        // By the interval beside it, and by nothing else: Holm's procedure may reject more than intervals that hold
+        // together can show, and a "yes" beside an interval that holds 0 would contradict what stands next to it.
+        let real = match (one.adjusted_p, paired.interval) {
+            (Some(_), Some(interval)) if interval.low > 0.0 || interval.high < 0.0 => "yes",
+            (Some(_), _) => "can't be told",
+            (None, _) => number::WITHHELD,
         };
         let interval = paired.interval.map_or(number::WITHHELD.to_string(), |interval| {
             format!("{} to {}", number::significant(interval.low, 3), number::significant(interval.high, 3))
@@ -197,7 +196,7 @@ pub(in crate::report) fn differences(standing: &Standing) -> Table {
                 Cell::new(interval)
                     .perhaps("low", paired.interval.map(|it| it.low))
                     .perhaps("high", paired.interval.map(|it| it.high)),
-                Cell::new(real).perhaps("p_adjusted", one.adjusted_p),
+                Cell::new(real),
                 number::significant_or_dash(gain, 2).into(),
             ],
         );
@@ -218,11 +217,54 @@ pub(in crate::report) fn differences(standing: &Standing) -> Table {
 pub(in crate::report) fn legend(comparison: &Comparison, told: &Told) -> String {
     format!(
         "Difference (low to high): mean difference per season on the same seasons. All {} intervals hold together with \
-         {} confidence (Bonferroni); real: Holm's adjusted probability is below 5 %. Gain: variance of a difference \
+         {} confidence (Bonferroni); real: the interval leaves out 0. Gain: variance of a difference \
          between independent seasons over that on the same seasons. Metrics without any difference are left out. Out \
          after: seasons after which the selection (Kim and Nelson) dropped a contender. {}",
         comparison.family,
         number::percent(told.confidence),
         words::common_causes_of(told.study)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::metric::Key;
+    use crate::study::interval::{Interval, Method};
+    use crate::study::paired::PairedDifference;
+
+    /// What stands beside an interval agrees with it, whatever a procedure without intervals says.
+    #[test]
+    fn real_is_what_the_interval_beside_it_shows() {
+        let real = |ends: Option<(f64, f64)>, adjusted_p: Option<f64>| {
+            let interval = ends.map(|(low, high)| Interval { low, high, confidence: 0.999, method: Method::StudentT });
+            let paired = PairedDifference {
+                key: Key::Openings,
+                seasons: 4,
+                means: [0.0; 2],
+                difference: -83.5,
+                interval,
+                p_value: adjusted_p,
+                correlation: None,
+                variance_ratio: None,
+            };
+            let standing = Standing {
+                name: "ranger".to_string(),
+                estimates: Vec::new(),
+                limits: Vec::new(),
+                risks: Vec::new(),
+                cost: None,
+                differences: Vec::new(),
+                cost_difference: Some(Difference { paired, adjusted_p }),
+                on_front: false,
+                seasons: Vec::new(),
+            };
+            differences(&standing).rows[0].cells[3].text.clone()
+        };
+        assert_eq!(real(Some((-168.0, 0.951)), Some(0.04)), "can't be told");
+        assert_eq!(real(Some((-168.0, -0.1)), Some(0.04)), "yes");
+        assert_eq!(real(Some((0.1, 3.0)), Some(0.06)), "yes");
+        assert_eq!(real(None, Some(0.001)), "can't be told");
+        assert_eq!(real(Some((-1.0, 1.0)), None), number::WITHHELD);
+    }
 }

@@ -68,10 +68,12 @@
   };
   const digits = () => (to - from < 60 ? 2 : to - from < 600 ? 1 : 0);
 
-  const drawAxes = () => {
+  // Width of the axes on paper, pixels: that of a sheet is not known beforehand, this is A4's.
+  const PAPER = 600;
+  const drawAxes = (room = axes[0].clientWidth) => {
     const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600];
     // Seconds need more room than minutes.
-    const fits = (s) => (to - from) / s <= axes[0].clientWidth / (s < 1 ? 88 : s < 60 ? 72 : 52);
+    const fits = (s) => (to - from) / s <= room / (s < 1 ? 88 : s < 60 ? 72 : 52);
     const step = steps.find(fits) ?? 21600;
     const labels = [];
     const wide = step < 1 ? 84 : step < 60 ? 68 : 46;
@@ -83,7 +85,7 @@
       // At the edges they would hang over, or lie over the next.
       const aside = place < 4 ? 0 : place > 96 ? 100 : 50;
       label.style.transform = `translateX(-${aside}%)`;
-      const begins = place / 100 * axes[0].clientWidth - aside / 100 * wide;
+      const begins = place / 100 * room - aside / 100 * wide;
       if (begins < taken) continue;
       taken = begins + wide;
       label.textContent = n * step === day.length ? "24:00" : clock(n * step, step < 1 ? 1 : step < 60 ? 0 : -1);
@@ -99,9 +101,10 @@
     label.hidden = x === null;
     if (x === null) return;
     const place = 100 * (x - left) * scale / width;
-    label.hidden = place < 0 || place > 100;
+    const tall = 100 * (high - up) * scale / height;
+    label.hidden = place < 0 || place > 100 || tall < 0 || tall > 100;
     label.style.left = `${clamp(place, 6, 94)}%`;
-    label.style.top = `${100 * (high - up) * scale / height}%`;
+    label.style.top = `${tall}%`;
   };
   const number = (index) => {
     const value = index === null || index === undefined ? null : at(day.series[index], now);
@@ -289,7 +292,9 @@
     get("controls").scrollIntoView();
   };
   addEventListener("hashchange", follow);
-  addEventListener("resize", draw);
+  addEventListener("resize", () => draw());
+  addEventListener("beforeprint", () => drawAxes(PAPER));
+  addEventListener("afterprint", () => draw());
   draw();
   follow();
 })();

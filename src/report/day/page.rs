@@ -1,4 +1,4 @@
-//! `day.html`: the day as a page. Without its script it shows the whole day and the shelter at one moment; with it the
+//! `report.html` of a day. Without its script it shows the whole day and the shelter at one moment; with it the
 //! timeline can be zoomed and read point by point, and the shelter moves along with the chosen moment.
 
 use maud::{Markup, PreEscaped, html};
@@ -37,6 +37,7 @@ pub fn page(told: &Told) -> String {
         Section::new("events", "All events", events(told)),
         Section::new("figures", "The day in figures", figures(told)),
         Section::new("read", "How to read it", how_to_read(told)),
+        Section::new("assumptions", "Assumptions", rests_on(told)),
     ];
     let lead = html! {
         p { (told.replay.date) ", season " (told.replay.season) ", strategy " strong { (told.strategy()) } }
@@ -204,7 +205,7 @@ fn events(told: &Told) -> Markup {
 }
 
 fn figures(told: &Told) -> Markup {
-    let mut table = Table::new("From the season's books", &["", "that day"]).in_order();
+    let mut table = Table::new("From the season's books", &["figure", "that day"]).in_order();
     for (name, value) in words::figures(told) {
         table.row(vec![Cell::text(name), Cell::text(value)]);
     }
@@ -224,7 +225,7 @@ fn how_to_read(told: &Told) -> Markup {
         "Every value of the page is in day.csv, six significant digits; of a series with very many points the page shows \
          the first, smallest, largest and last of each short stretch.",
     ];
-    html! { (document::list(&reading)) (document::list(told.cautions)) (rests_on(told)) }
+    html! { (document::list(&reading)) (document::list(told.cautions)) }
 }
 
 fn rests_on(told: &Told) -> Markup {

@@ -38,10 +38,14 @@ impl Scene<'_> {
         let left = (-mower.dock.depth_m - 0.2).min(x.0.0.min(x.1.0) - 0.1);
         let half = 0.5 * mower.width_m.max(door.width_m) + 0.35;
         let top = across.0.1.max(across.1.1);
+        let tallest = told.scenario.visitors.iter().enumerate();
+        let tallest = tallest.filter(|(kind, _)| told.replay.film.about(About::Visitor(*kind)).is_some());
+        let tallest = tallest.map(|(_, visitor)| visitor.height_m).fold(mower.height_m, f64::max);
         let (low, high) = if plan_view {
             ((-half).min(across.0.0.min(across.1.0) - 0.1), half.max(top + 0.1))
         } else {
-            (-0.16, (top + 0.1).max(door.height_m + 0.2).max(mower.height_m + 0.3))
+            // Names stand above mower and visitors.
+            (-0.16, (top + 0.1).max(door.height_m + 0.2).max(tallest + 0.3))
         };
         Scene { told, plan_view, left, right, low, high }
     }
@@ -258,6 +262,8 @@ impl Scene<'_> {
     }
 
     fn label(&self, words: &str, id: &str, place: Option<(f64, f64)>) -> Markup {
+        // What is out of the picture has no name in it.
+        let place = place.filter(|(x, up)| (self.left..=self.right).contains(x) && (self.low..=self.high).contains(up));
         let style = self.at(place.map_or(0.0, |it| it.0), place.map_or(0.0, |it| it.1));
         html! { span class="name" id=(id) style=(style) hidden[place.is_none()] { (words) } }
     }

@@ -20,8 +20,8 @@ const STYLE: &str = "text{font-family:sans-serif;fill:#212529}.q{fill:#5A646E}pa
 .grid{stroke:#D5DAE0}.frame{stroke:#5A646E}.line-0{stroke:#0072B2;stroke-width:1.3}.line-1{stroke:#D55E00;stroke-width:1.3;\
 stroke-dasharray:6 2}.line-2{stroke:#009E73;stroke-width:1.3;stroke-dasharray:2 2}.line-3{stroke:#CC79A7;stroke-width:1.3;\
 stroke-dasharray:8 2 2 2}.line-4{stroke:#E69F00;stroke-width:1.3;stroke-dasharray:4 1}.line-5{stroke:#56B4E9;stroke-width:1.3;\
-stroke-dasharray:1 1}.ground,.band{fill:#0072B2;fill-opacity:.18}.dots{stroke:#D55E00;stroke-width:2.6;stroke-linecap:round}\
-.dots-1{stroke:#009E73;stroke-width:2.4;stroke-linecap:square}.level-0{stroke:#212529;stroke-dasharray:7 3}\
+stroke-dasharray:1 1}.ground,.band{fill:#0072B2;fill-opacity:.18}.dots{stroke:#D55E00;stroke-width:3.6;stroke-linecap:round}\
+.dots-1{stroke:#009E73;stroke-width:1.8;stroke-linecap:round}.level-0{stroke:#212529;stroke-dasharray:7 3}\
 .level-1{stroke:#212529;stroke-dasharray:2 3}.level-2{stroke:#009E73;stroke-dasharray:7 3}\
 .level-3{stroke:#009E73;stroke-dasharray:2 3}.span{fill:#0072B2;stroke:#0072B2;stroke-width:.7}";
 
@@ -102,7 +102,7 @@ fn track_on(out: &mut String, told: &Told, track: &Track, top: f64, x: &dyn Fn(f
 fn sign(look: &str) -> &'static str {
     match look {
         "dots" => "\u{25cf} ",
-        "dots-1" => "\u{25a0} ",
+        "dots-1" => "\u{2022} ",
         "band" => "\u{2588} ",
         "level-0" | "level-2" => "\u{2013} \u{2013} ",
         "level-1" | "level-3" => "\u{00b7}\u{00b7}\u{00b7} ",

@@ -29,7 +29,7 @@ pub fn report(told: &Told, setting: Setting) -> String {
         }
     }
     heading(&mut out, "The day in figures", setting);
-    let mut table = Table::new(&["", "that day"]);
+    let mut table = Table::new(&["figure", "that day"]);
     for (name, value) in words::figures(told) {
         table.row(vec![name.to_string(), value]);
     }

@@ -42,9 +42,9 @@ pub fn answer(told: &Told) -> String {
     let served = match arrivals {
         0 if counts.sorties == 0 => "the mower stayed in its dock".to_string(),
         0 => "the mower did not come home that day".to_string(),
-        1 if missed == 0 => "1 arrival, let in in time".to_string(),
-        _ if missed == 0 => format!("{arrivals} arrivals, all let in in time"),
-        _ => format!("{} of {} let in in time", arrivals - missed.min(arrivals), counted(arrivals, "arrival")),
+        1 if missed == 0 => "1 arrival, let in without delay".to_string(),
+        _ if missed == 0 => format!("{arrivals} arrivals, all let in without delay"),
+        _ => format!("{} of {} let in without delay", arrivals - missed.min(arrivals), counted(arrivals, "arrival")),
     };
     if parts.is_empty() { format!("Nothing went wrong: {served}.") } else { format!("{}; {served}.", parts.join(", ")) }
 }

@@ -4,7 +4,7 @@ use maud::html;
 
 use super::document::{self, Document, Section};
 use super::figure::figures;
-use super::study::cautions;
+use super::study::{cautions, rests_on};
 use super::table::Table;
 use super::verdict::{Fact, facts, verdict};
 use crate::report::calibrate::Report;
@@ -42,6 +42,9 @@ pub fn page(report: &Report, version: &str) -> String {
             }
         };
         sections.push(Section::new("part", "For the scenario", body));
+    }
+    if let Some(scenario) = &report.scenario {
+        sections.push(Section::new("assumptions", "Assumptions", rests_on(0, scenario)));
     }
     sections.push(cautions());
     let log = report.opening.split(':').next().unwrap_or_default();

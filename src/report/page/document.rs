@@ -2,6 +2,8 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use crate::report::number::unbroken;
+
 /// The style of all pages.
 pub const STYLE: &str = include_str!("style.css");
 
@@ -97,12 +99,12 @@ pub fn data(id: &str, json: &str) -> Markup {
 
 /// A paragraph.
 pub fn paragraph(text: &str) -> Markup {
-    html! { p { (text) } }
+    html! { p { (unbroken(text)) } }
 }
 
 /// A paragraph of lesser weight: legends, provenance.
 pub fn note(text: &str) -> Markup {
-    html! { p class="quiet" { (text) } }
+    html! { p class="quiet" { (unbroken(text)) } }
 }
 
 /// A list of sentences; nothing if there are none.

@@ -18,10 +18,18 @@ pub fn figure(figure: &Figure) -> Markup {
     let svg = titled.replacen("<svg ", &format!("<svg role=\"img\" aria-labelledby=\"{title} {description}\" "), 1);
     html! {
         figure id={ "figure-" (figure.name) } {
+            // Only shown where the drawing is wider than the screen.
+            p class="sideways" aria-hidden="true" { "Wider than the screen: move it sideways to see all of it. ⟷" }
             div class="scroll" role="region" aria-label=(figure.alt) tabindex="0" { (PreEscaped(svg)) }
-            figcaption { (figure.alt) " The figures behind it: " code { (figure.name) ".csv" } "." }
+            figcaption { (sentence(&figure.alt)) " The figures behind it: " code { (figure.name) ".csv" } "." }
         }
     }
+}
+
+/// With the full stop that a caption needs before more follows.
+fn sentence(text: &str) -> String {
+    let text = text.trim_end();
+    if text.ends_with(['.', '!', '?']) { text.to_string() } else { format!("{text}.") }
 }
 
 /// Several drawings.
@@ -38,6 +46,9 @@ mod tests {
         let svg = "<svg width=\"8\" height=\"8\">\n<title>Waits</title>\n<rect/>\n</svg>\n".to_string();
         let drawn = Figure { name: "waits", svg, csv: Vec::new(), alt: "Share of <arrivals>.".to_string() };
         let text = figure(&drawn).into_string();
+        assert!(text.contains("<figcaption>Share of &lt;arrivals&gt;. The figures behind it:"), "{text}");
+        let bare = Figure { alt: "over the way".to_string(), ..drawn.clone() };
+        assert!(figure(&bare).into_string().contains("<figcaption>over the way. The figures behind it:"));
         assert!(text.contains("<svg role=\"img\" aria-labelledby=\"waits-title waits-description\" width"), "{text}");
         assert!(text.contains("<title id=\"waits-title\">Waits</title>"), "{text}");
         assert!(text.contains("<desc id=\"waits-description\">Share of &lt;arrivals&gt;.</desc>"), "{text}");

@@ -5,7 +5,7 @@ for (const table of document.querySelectorAll("table.sortable")) {
   const heads = [...table.tHead.rows[0].cells];
   heads.forEach((head, column) => {
     const key = (row) => row.cells[column].dataset.sort ?? row.cells[column].textContent.trim();
-    // Figures begin with the largest, texts with A.
+    // Figures begin with the largest, texts with A, an order of its own (by which the first column is sorted) with its first.
     const figures = [...body.rows].some((row) => row.cells[column].dataset.sort !== undefined);
     const missing = (text) => text === "" || text === "-" || (figures && Number.isNaN(Number(text)));
     const compare = (one, other) =>
@@ -16,7 +16,7 @@ for (const table of document.querySelectorAll("table.sortable")) {
     head.append(button);
     button.addEventListener("click", () => {
       const before = head.getAttribute("aria-sort");
-      const falling = before ? before === "ascending" : figures;
+      const falling = before ? before === "ascending" : figures && column > 0;
       heads.forEach((other) => other.removeAttribute("aria-sort"));
       head.setAttribute("aria-sort", falling ? "descending" : "ascending");
       const rows = [...body.rows].map((row) => [key(row), row]);

@@ -6,7 +6,7 @@ use super::document::{self, Document, Section};
 use super::run::assumptions;
 use super::table::{Cell, Table};
 use super::verdict::{Tone, badge};
-use crate::report::study_file::{Study, assumptions_file};
+use crate::report::study_file::{Played, Study, assumptions_file};
 use crate::report::words;
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::result::Verdict;
@@ -15,7 +15,7 @@ use crate::study::result::Verdict;
 pub fn page(study: &Study, opening: &str, warnings: &[String], mut sections: Vec<Section>) -> String {
     let names: Vec<&str> = study.scenarios.iter().map(|scenario| scenario.name.as_str()).collect();
     let names = names.join(", ");
-    sections.push(Section::new("assumptions", "Assumptions", rests_on(study)));
+    sections.push(Section::new("assumptions", "Assumptions", settings(study)));
     sections.push(cautions());
     let lead = html! { (document::note(opening)) (document::warnings(warnings)) };
     let title = format!("{names}: {}", study.command);
@@ -27,7 +27,7 @@ pub fn cautions() -> Section {
     Section::new("cautions", "Keep in mind", document::list(CAUTIONS))
 }
 
-fn rests_on(study: &Study) -> Markup {
+fn settings(study: &Study) -> Markup {
     let mut table = Table::new("Settings of the study", &["setting", "value"]).left(&[1]);
     table.row(vec![Cell::text("seed"), Cell::text(study.seed.to_string())]);
     for (name, value) in &study.settings {
@@ -38,15 +38,20 @@ fn rests_on(study: &Study) -> Markup {
         @if study.settings.iter().any(|(name, _)| name == "over") {
             p { "What the study varies stands above with its range; below it has the value of the scenario as it is." }
         }
-        @for (index, scenario) in study.scenarios.iter().enumerate() {
-            h3 { "Scenario " (scenario.name) }
-            p { "SHA-256: " code { (scenario.sha256) } }
-            (assumptions::values(&scenario.assumptions, &assumptions_file(index)))
-            (document::appendix(
-                &format!("{} as a file", scenario.name),
-                &html! { pre tabindex="0" { (scenario.resolved) } }
-            ))
-        }
+        @for (index, scenario) in study.scenarios.iter().enumerate() { (rests_on(index, scenario)) }
+    }
+}
+
+/// All values of the scenario at `index` of a study.
+pub fn rests_on(index: usize, scenario: &Played) -> Markup {
+    html! {
+        h3 { "Scenario " (scenario.name) }
+        p { "SHA-256: " code { (scenario.sha256) } }
+        (assumptions::values(&scenario.assumptions, &assumptions_file(index)))
+        (document::appendix(
+            &format!("{} as a file", scenario.name),
+            &html! { pre tabindex="0" { (scenario.resolved) } }
+        ))
     }
 }
 

@@ -8,7 +8,7 @@
 use maud::{Markup, html};
 
 use crate::ledger::metric::Key;
-use crate::report::number::{WITHHELD, exact, exact_or_empty, interval, mean};
+use crate::report::number::{WITHHELD, exact, exact_or_empty, interval, mean, unbroken};
 use crate::report::{table, words};
 use crate::study::result::Estimate;
 
@@ -28,7 +28,7 @@ pub struct Cell {
 impl Cell {
     /// A text.
     pub fn text(text: impl AsRef<str>) -> Cell {
-        Cell::markup(html! { (text.as_ref()) })
+        Cell::markup(html! { (unbroken(text.as_ref())) })
     }
 
     /// Anything.
@@ -90,7 +90,7 @@ impl Cell {
     fn of_text(cell: &table::Cell) -> Cell {
         let shown = html! {
             @for (index, line) in cell.text.lines().enumerate() {
-                @if index == 0 { (line) } @else { small { (line) } }
+                @if index == 0 { (unbroken(line)) } @else { small { (unbroken(line)) } }
             }
         };
         let sort =
@@ -116,7 +116,7 @@ pub struct Table {
     left: Vec<bool>,
     file: Option<(String, String)>,
     rows: Vec<Row>,
-    plain: bool,
+    in_order: bool,
 }
 
 impl Table {
@@ -128,7 +128,7 @@ impl Table {
             left: (0..headings.len()).map(|column| column == 0).collect(),
             file: None,
             rows: Vec::new(),
-            plain: false,
+            in_order: false,
         }
     }
 
@@ -160,7 +160,7 @@ impl Table {
                 .iter()
                 .map(|row| Row { key: key(row), cells: row.cells.iter().map(Cell::of_text).collect() })
                 .collect(),
-            plain: false,
+            in_order: false,
         }
     }
 
@@ -184,9 +184,9 @@ impl Table {
         self
     }
 
-    /// Its order says something: it is not to be sorted.
+    /// Its order says something: the first column sorts by it, so that it can be had back.
     pub fn in_order(mut self) -> Table {
-        self.plain = true;
+        self.in_order = true;
         self
     }
 
@@ -209,7 +209,9 @@ impl Table {
 
     /// The table in a frame that scrolls by itself where it is too wide for the page.
     pub fn render(&self) -> Markup {
-        let sortable = !self.plain && self.rows.len() > 1;
+        let sortable = self.rows.len() > 1;
+        let by_row =
+            |index: usize, cell: &Cell| if self.in_order { Some(index.to_string()) } else { cell.sort.clone() };
         let class = |column: usize| self.left[column].then_some("text");
         html! {
             div class="scroll" role="region" aria-label=(self.caption) tabindex="0" {
@@ -224,11 +226,11 @@ impl Table {
                         }
                     }
                     tbody {
-                        @for row in &self.rows {
+                        @for (index, row) in self.rows.iter().enumerate() {
                             tr data-key=[row.key.as_ref()] {
                                 @for (column, cell) in row.cells.iter().enumerate() {
                                     @if column == 0 {
-                                        th scope="row" class="text" data-sort=[cell.sort.as_ref()] data-csv=[cell.csv()] {
+                                        th scope="row" class="text" data-sort=[by_row(index, cell)] data-csv=[cell.csv()] {
                                             (cell.shown)
                                         }
                                     } @else {
@@ -259,5 +261,19 @@ mod tests {
         assert!(text.contains(r#"<tr data-key="a&lt;b|missed">"#), "{text}");
         assert!(text.contains(r#"<td data-sort="0.25" data-csv="mean=0.25">0.3</td>"#), "{text}");
         assert!(!text.contains("sortable"), "one row needs no sorting");
+    }
+
+    /// What stands in an order of its own can be sorted, and put back by its first column.
+    #[test]
+    fn an_order_can_be_had_back() {
+        let mut table = Table::new("Rain", &["month", "mm"]).in_order();
+        for (month, mm) in [("Jan", 40.0), ("Feb", 30.0)] {
+            table.row(vec![Cell::text(month), Cell::number("mm", mm, mm.to_string())]);
+        }
+        let text = table.render().into_string();
+        assert!(text.contains(r#"<table class="sortable">"#), "{text}");
+        for (index, month) in ["Jan", "Feb"].iter().enumerate() {
+            assert!(text.contains(&format!(r#"class="text" data-sort="{index}">{month}"#)), "{text}");
+        }
     }
 }

@@ -4,6 +4,7 @@
 
 use maud::{Markup, html};
 
+use crate::report::number::unbroken;
 use crate::study::result::Verdict;
 
 /// How good an answer is.
@@ -65,9 +66,9 @@ pub fn verdict<T: AsRef<str>>(tone: Tone, answer: &str, more: &[T]) -> Markup {
         div class={ "verdict " (tone.class()) } {
             p class="answer" {
                 @if !tone.sign().is_empty() { span class="sign" aria-hidden="true" { (tone.sign()) } }
-                (answer)
+                (unbroken(answer))
             }
-            @for sentence in more { p { (sentence.as_ref()) } }
+            @for sentence in more { p { (unbroken(sentence.as_ref())) } }
         }
     }
 }

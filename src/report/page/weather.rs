@@ -8,7 +8,7 @@ use super::study::cautions;
 use super::table::Table;
 use super::verdict::{Tone, verdict};
 use crate::report::plots::Figure;
-use crate::report::weather::{Named, agreed, described, fit_table, gauge, score, tables};
+use crate::report::weather::{Named, agreed, answers, described, fit_table, gauge, score, tables};
 use crate::report::words::capital;
 use crate::study::weather_fit::WeatherFit;
 
@@ -18,9 +18,13 @@ pub fn page(all: &[Named], drawings: &[Figure], version: &str) -> String {
     let named =
         |(title, table): (&str, _)| Table::of_text(capital(title), &table).headed("quantity").in_order().render();
     let months = tables.next();
+    let mut answers = answers(all).into_iter();
+    let first = answers.next().unwrap_or_default();
     let answer = html! {
+        (verdict(Tone::Plain, &first, &answers.collect::<Vec<_>>()))
         @for (what, notes) in described(all) {
-            (verdict(Tone::Plain, &format!("{what}."), &notes.iter().map(|note| capital(note)).collect::<Vec<_>>()))
+            (document::note(&format!("{what}.")))
+            (document::list(&notes.iter().map(|note| capital(note)).collect::<Vec<_>>()))
         }
         (figures(drawings.iter().filter(|one| one.name == "months")))
         @if let Some(months) = months { (named(months)) }

@@ -37,15 +37,23 @@ impl Ranged for Axis {
     }
 }
 
+/// At most about `most` round numbers on a linear axis, and at least two of them.
+pub fn few((low, high): (f64, f64), most: usize) -> Vec<f64> {
+    if !(high - low).is_finite() || high <= low {
+        return Vec::new();
+    }
+    let step = nice((high - low) / most.max(1) as f64);
+    let first = (low / step).ceil() as i64;
+    (first..).map(|index| index as f64 * step).take_while(|tick| *tick <= high).collect()
+}
+
 /// Round numbers on an axis; on a logarithmic one, whose values are powers of ten, their logarithms.
 pub fn ticks((low, high): (f64, f64), log: bool) -> Vec<f64> {
     if !(high - low).is_finite() {
         return Vec::new();
     }
     if !log {
-        let step = nice((high - low) / 8.0);
-        let first = (low / step).ceil() as i64;
-        return (first..).map(|index| index as f64 * step).take_while(|tick| *tick <= high).collect();
+        return few((low, high), 8);
     }
     let digits: &[f64] = match high - low {
         decades if decades <= 2.5 => &[1.0, 2.0, 5.0],
@@ -65,6 +73,13 @@ mod tests {
     #[test]
     fn ticks_are_round_numbers() {
         assert_eq!(ticks((-0.3, 41.0), false), [0.0, 10.0, 20.0, 30.0, 40.0]);
+        // A single one would be no scale.
+        assert_eq!(few((-4.1, 4.5), 5), [-4.0, -2.0, 0.0, 2.0, 4.0]);
+        assert_eq!(few((0.0, 84.0), 5), [0.0, 20.0, 40.0, 60.0, 80.0]);
+        for high in 1..200 {
+            let ticks = few((-0.05 * f64::from(high), 1.05 * f64::from(high)), 5);
+            assert!((2..=6).contains(&ticks.len()), "{high}: {ticks:?}");
+        }
         let powers: Vec<String> = ticks((-0.1, 2.1), true).iter().map(|tick| chosen(10_f64.powf(*tick))).collect();
         assert_eq!(powers, ["1", "2", "5", "10", "20", "50", "100"]);
         assert_eq!(ticks((-3.0, 3.0), true), [-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0]);

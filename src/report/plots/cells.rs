@@ -50,6 +50,7 @@ fn draw(area: &Area, panel: &Panel, axes: [&str; 2], labels: &[Vec<String>; 2]) 
     let (columns, rows) = (labels[0].len().max(1), labels[1].len().max(1));
     let finite = panel.values.iter().flatten().filter(|value| value.is_finite());
     let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), value| (l.min(*value), h.max(*value)));
+    let told = |value: f64| number::significant(value, 2);
     let (left, top, right, bottom) = (76, 28, 14, 56);
     let mut chart = ChartBuilder::on(area)
         .margin_top(top)
@@ -63,7 +64,8 @@ fn draw(area: &Area, panel: &Panel, axes: [&str; 2], labels: &[Vec<String>; 2]) 
     for (column, values) in panel.values.iter().enumerate() {
         let x = left as f64 + step_x * (column as f64 + 0.5);
         for (row, value) in values.iter().enumerate() {
-            let share = if high > low {
+            // Cells that read the same look the same.
+            let share = if told(high) != told(low) {
                 ((value - low) / (high - low) * SHADES).floor().min(SHADES - 1.0) / SHADES
             } else {
                 0.0
@@ -74,12 +76,7 @@ fn draw(area: &Area, panel: &Panel, axes: [&str; 2], labels: &[Vec<String>; 2]) 
             let (from, to) = ((column as f64, row as f64), (column as f64 + 1.0, row as f64 + 1.0));
             chart.draw_series([Rectangle::new([from, to], color.filled())])?;
             let y = f64::from(height - bottom) - step_y * (row as f64 + 0.5);
-            canvas::text(
-                area,
-                &number::significant(*value, 2),
-                (x as i32, y as i32),
-                Setting { color: text_on(color), ..small },
-            )?;
+            canvas::text(area, &told(*value), (x as i32, y as i32), Setting { color: text_on(color), ..small })?;
         }
         if let Some(label) = labels[0].get(column) {
             let label = canvas::shortened(label, step_x as usize + 8, 10.0);

@@ -39,7 +39,12 @@ fn draw(area: &Area, panel: &Panel, axis: &str, index: usize) -> Result<(), Plot
             .filter(|value| value.is_finite())
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), value| (l.min(value), h.max(value)));
         let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
-        if high > low { (low, high) } else { (low - 0.5, high + 0.5) }
+        // Where all is nothing, the axis begins there: there is no less than none.
+        match (low, high) {
+            (low, high) if high > low => (low, high),
+            (0.0, _) => (0.0, 1.0),
+            (low, high) => (low - 0.5, high + 0.5),
+        }
     };
     let (left, right) = spread(&mut panel.points.iter().map(|point| point.0));
     let (low, high) = spread(&mut panel.points.iter().flat_map(|(_, value, interval)| {

@@ -70,6 +70,7 @@ fn panel(result: &RunResult, key: Key, bins: Bins, counts: &[Vec<u64>]) -> Panel
     Panel {
         title: key.metric().title.to_string(),
         axis: words::axis(key),
+        ticks: None,
         share_of: "share of seasons",
         range: padded(bins),
         whole,

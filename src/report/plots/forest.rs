@@ -5,6 +5,7 @@ use plotters::style::Color;
 use plotters::style::text_anchor::{HPos, VPos};
 
 use super::PlotError;
+use super::axis;
 use super::canvas::{self, Area, HEADING, Setting, sheet};
 use super::palette::{INK, QUIET, series};
 use super::rows::{self, Frame};
@@ -87,6 +88,12 @@ fn decades(panel: &Panel) -> (f64, f64) {
     if low <= high { (low.floor(), high.ceil().max(low.floor() + 1.0)) } else { (-1.0, 0.0) }
 }
 
+/// Whole powers of ten on an axis, at most seven.
+fn powers((low, high): (f64, f64)) -> Vec<f64> {
+    let step = libm::ceil((high - low) / 6.0).max(1.0);
+    (0..).map(|index| low + f64::from(index) * step).take_while(|power| *power <= high + 1e-9).collect()
+}
+
 /// Text of a power of ten; nothing between two.
 fn power(exponent: f64) -> String {
     let whole = exponent.round();
@@ -114,7 +121,7 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
             range: (low, high),
             rows,
             axis: &panel.axis,
-            ticks: if panel.log { (high - low) as usize + 1 } else { 4 }.min(7),
+            ticks: if panel.log { powers((low, high)) } else { axis::few((low, high), 5) },
             tick: &tick,
         },
     )?;

@@ -47,17 +47,15 @@ fn panel(result: &RunResult, (noun, of): Counted) -> Panel {
             share: count as f64 / total as f64,
         };
         let bars = strategy.hours.iter().map(of).enumerate().map(bar);
-        Strip {
-            name: format!("{}: {}", strategy.name, number::counted(total, noun)),
-            bars: if total == 0 { Vec::new() } else { bars.collect() },
-            mark: None,
-        }
+        let bars = if total == 0 { Vec::new() } else { bars.collect() };
+        Strip::told(&strategy.name, &number::counted(total, noun), bars)
     });
     Panel {
         title: format!("{noun}s"),
         axis: "hour of the day".to_string(),
         share_of: "share",
         range: (0.0, 24.0),
+        ticks: Some([0.0, 6.0, 12.0, 18.0, 24.0].to_vec()),
         whole: true,
         strips: strips.collect(),
     }

@@ -15,6 +15,7 @@ pub mod door;
 pub(super) mod forest;
 mod hours;
 mod intervals;
+mod labels;
 pub mod life;
 mod palette;
 mod rows;

@@ -6,10 +6,11 @@ use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::SVGBackend;
 
 use super::PlotError;
+use super::axis::Axis;
 use super::canvas::{self, Area, PLAIN, Setting};
 
 /// A chart of rows.
-pub type Chart<'a, 'b> = ChartContext<'a, SVGBackend<'b>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+pub type Chart<'a, 'b> = ChartContext<'a, SVGBackend<'b>, Cartesian2d<Axis, RangedCoordf64>>;
 
 /// A panel's frame. Sizes are pixels.
 pub struct Frame<'a> {
@@ -25,8 +26,8 @@ pub struct Frame<'a> {
     pub rows: f64,
     /// Name of the axis with unit.
     pub axis: &'a str,
-    /// About how many ticks.
-    pub ticks: usize,
+    /// Ticks.
+    pub ticks: Vec<f64>,
     /// Text of a tick.
     pub tick: &'a dyn Fn(&f64) -> String,
 }
@@ -42,13 +43,13 @@ pub fn frame<'a, 'b>(area: &'a Area<'b>, frame: &Frame) -> Result<Chart<'a, 'b>,
         .margin_right(right)
         .set_label_area_size(LabelAreaPosition::Left, left)
         .set_label_area_size(LabelAreaPosition::Bottom, below)
-        .build_cartesian_2d(frame.range.0..frame.range.1, 0.0..frame.rows)?;
+        .build_cartesian_2d(Axis::new(frame.range, frame.ticks.clone()), 0.0..frame.rows)?;
     canvas::dressed(
         chart
             .configure_mesh()
             .disable_y_mesh()
             .disable_y_axis()
-            .x_labels(frame.ticks)
+            .x_labels(frame.ticks.len())
             .x_max_light_lines(1)
             .x_label_formatter(&|value: &f64| (frame.tick)(value))
             .x_desc(frame.axis),

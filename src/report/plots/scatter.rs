@@ -1,12 +1,14 @@
 //! Two figures against each other, each point with both intervals; points may be joined by a line.
 
 use plotters::chart::{ChartBuilder, LabelAreaPosition};
-use plotters::element::{Circle, PathElement, Text};
+use plotters::element::{Circle, PathElement};
 use plotters::style::Color;
+use plotters::style::text_anchor::HPos;
 
 use super::PlotError;
-use super::canvas::{self, HEADING, sheet};
-use super::palette::{INK, QUIET, series};
+use super::canvas::{self, Area, HEADING, PLAIN, Setting, sheet};
+use super::labels::{self, Rect};
+use super::palette::{QUIET, series};
 
 /// A point.
 #[derive(Clone, Debug)]
@@ -47,7 +49,13 @@ pub fn scatter(scatter: &Scatter) -> Result<String, PlotError> {
             .filter(|end| end.is_finite())
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), end| (l.min(end), h.max(end)));
         let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
-        let pad = if high > low { 0.07 * (high - low) } else { 0.5 * high.abs().max(1.0) };
+        // Where all is nothing, the axis begins there: there is no less than none.
+        let (low, high) = match (low, high) {
+            (low, high) if high > low => (low, high),
+            (0.0, _) => (0.0, 1.0),
+            (low, high) => (low - 0.5 * high.abs(), high + 0.5 * high.abs()),
+        };
+        let pad = 0.07 * (high - low);
         (low - pad)..(high + pad)
     };
     let (across, up) = (range(0), range(1));
@@ -84,13 +92,74 @@ pub fn scatter(scatter: &Scatter) -> Result<String, PlotError> {
             if let Some((low, high)) = point.intervals[1] {
                 chart.draw_series([PathElement::new(vec![(x, low), (x, high)], color.stroke_width(1))])?;
             }
-            chart.draw_series([Circle::new((x, y), if point.large { 6 } else { 3 }, color.filled())])?;
-            let name = canvas::shortened(&point.name, 260, 11.0);
-            let style = canvas::font(11.0).color(&INK);
-            chart.draw_series([Text::new(format!("  {name}"), (x, y), style)])?;
+            chart.draw_series([Circle::new((x, y), radius(point), color.filled())])?;
         }
-        Ok(())
+        // The chart answers in pixels of the whole sheet, the area draws in its own.
+        let base = area.get_base_pixel();
+        let own = |at: (f64, f64)| {
+            let (x, y) = chart.backend_coord(&at);
+            (f64::from(x - base.0), f64::from(y - base.1))
+        };
+        let (from, to) = (own((across.start, up.end)), own((across.end, up.start)));
+        // Names may go on to the right of the chart.
+        let room = Rect { left: from.0, top: from.1, right: to.0 + 56.0, bottom: to.1 };
+        named(area, &scatter.points, &own, room)
     })
+}
+
+fn radius(point: &Point) -> i32 {
+    if point.large { 6 } else { 3 }
+}
+
+/// Font size of names.
+const NAME: f64 = 11.0;
+
+/// Writes the names where they cover neither each other nor a point; of those that have no room the drawing says so.
+fn named(area: &Area, points: &[Point], own: &dyn Fn((f64, f64)) -> (f64, f64), room: Rect) -> Result<(), PlotError> {
+    let places: Vec<(f64, f64)> = points.iter().map(|point| own((point.at[0], point.at[1]))).collect();
+    let dots: Vec<Rect> = places
+        .iter()
+        .zip(points)
+        .map(|((x, y), point)| Rect::around((*x, *y), f64::from(radius(point)) + 1.0, f64::from(radius(point)) + 1.0))
+        .collect();
+    let crosses: Vec<Rect> = points.iter().flat_map(|point| cross(point, own)).collect();
+    let mut names = labels::gathered(&places, &points.iter().map(|point| point.name.as_str()).collect::<Vec<_>>());
+    names.retain(|(_, name)| !name.is_empty());
+    for (_, name) in &mut names {
+        *name = canvas::shortened(name, 260, NAME);
+    }
+    let put = labels::put(&names, NAME, room, &dots, &crosses);
+    for ((at, name), place) in names.iter().zip(&put) {
+        let Some(place) = place else { continue };
+        if place.far {
+            let end = ((at.0 as i32, at.1 as i32), place.near_end(*at));
+            area.draw(&PathElement::new(vec![end.0, end.1], QUIET.stroke_width(1)))?;
+        }
+        // Letters are reckoned, not measured: what is left over lies on the far side of the name.
+        let (x, across) = match place.area {
+            area if area.left >= at.0 => (area.left + 1.0, HPos::Left),
+            area if area.right <= at.0 => (area.right - 1.0, HPos::Right),
+            area => (0.5 * (area.left + area.right), HPos::Center),
+        };
+        let at = (x as i32, (0.5 * (place.area.top + place.area.bottom)) as i32);
+        canvas::text(area, name, at, Setting { size: NAME, across, ..PLAIN })?;
+    }
+    let left_out = put.iter().filter(|place| place.is_none()).count();
+    if left_out > 0 {
+        let words = format!("{left_out} names have no room here; the table beside the drawing has all");
+        let corner = (room.right as i32, room.bottom as i32 + 40);
+        canvas::text(area, &words, corner, Setting { size: NAME, color: QUIET, across: HPos::Right, ..PLAIN })?;
+    }
+    Ok(())
+}
+
+/// The boxes of a point's intervals.
+fn cross(point: &Point, own: &dyn Fn((f64, f64)) -> (f64, f64)) -> Vec<Rect> {
+    let [x, y] = point.at;
+    let ends = point.intervals[0].map(|(low, high)| [(low, y), (high, y)]);
+    let upright = point.intervals[1].map(|(low, high)| [(x, low), (x, high)]);
+    let lines = [ends, upright].into_iter().flatten();
+    lines.map(|[from, to]| Rect::between(own(from), own(to))).collect()
 }
 
 /// The corners of the staircase through the points that nobody beats, from left to right.

@@ -6,6 +6,7 @@ use plotters::style::text_anchor::{HPos, VPos};
 use plotters::style::{Color, IntoTextStyle};
 
 use super::PlotError;
+use super::axis;
 use super::bins::nice;
 use super::canvas::{self, Area, PLAIN, Setting};
 use super::palette::{INK, QUIET, series};
@@ -51,10 +52,21 @@ pub struct Panel {
     pub share_of: &'static str,
     /// Range of the axis.
     pub range: (f64, f64),
+    /// Ticks, where others than round numbers serve.
+    pub ticks: Option<Vec<f64>>,
     /// Whether only whole numbers make sense on the axis.
     pub whole: bool,
     /// Strips from top to bottom.
     pub strips: Vec<Strip>,
+}
+
+impl Strip {
+    /// A strip called `name`, cut so that what is `told` of it fits behind it into half a sheet.
+    pub fn told(name: &str, told: &str, bars: Vec<Bar>) -> Strip {
+        // What a panel of two side by side has for the name, pixels at font size 11.
+        let room = 400_usize.saturating_sub((0.55 * 11.0 * (told.chars().count() + 2) as f64) as usize);
+        Strip { name: format!("{}: {told}", canvas::shortened(name, room, 11.0)), bars, mark: None }
+    }
 }
 
 /// Height of a panel with this many strips.
@@ -78,7 +90,7 @@ pub fn draw(area: &Area, panel: &Panel) -> Result<(), PlotError> {
             range: panel.range,
             rows: strips,
             axis: &panel.axis,
-            ticks: 6,
+            ticks: panel.ticks.clone().unwrap_or_else(|| axis::few(panel.range, 7)),
             tick: &|value| tick(*value, panel.whole),
         },
     )?;

@@ -51,17 +51,15 @@ fn panel(result: &RunResult, (name, of): Stroke) -> Panel {
             to: (first + (index + 1) * merged) as f64 * bin_s,
             share: counts.iter().sum::<u64>() as f64 / total as f64,
         });
-        Strip {
-            name: format!("{}: {}", strategy.name, number::counted(total, "stroke")),
-            bars: if total == 0 { Vec::new() } else { bars.collect() },
-            mark: None,
-        }
+        let bars = if total == 0 { Vec::new() } else { bars.collect() };
+        Strip::told(&strategy.name, &number::counted(total, "stroke"), bars)
     });
     // A few empty bins beside the bars, so that a single duration doesn't fill the panel.
     let (from, to) = (first.saturating_sub(2 * merged), end.next_multiple_of(merged) + 2 * merged);
     Panel {
         title: format!("{name} strokes"),
         axis: format!("duration of an {name} stroke, s").replace("an closing", "a closing"),
+        ticks: None,
         share_of: "share of strokes",
         range: (from as f64 * bin_s, to as f64 * bin_s),
         whole: false,

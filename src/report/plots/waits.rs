@@ -82,13 +82,16 @@ fn chart(area: &Area, curves: &[Vec<Point>]) -> Result<(), PlotError> {
     // A hair beyond the outer decades, so that rounding doesn't drop their ticks.
     let (left, right) = (decade(shortest, libm::floor) * 0.999, decade(longest, libm::ceil) * 1.001);
     let bottom = decade(rarest, libm::floor) * 0.999;
+    // Where few wait, the curves have the height to themselves.
+    let most = points().map(|point| point.1).fold(0.0, f64::max);
+    let top = decade(most, libm::ceil).min(1.0).max(bottom * 10.0) * 1.001;
     let mut chart = ChartBuilder::on(area)
         .margin_top(12)
         .margin_left(8)
         .margin_right(24)
         .set_label_area_size(LabelAreaPosition::Left, 70)
         .set_label_area_size(LabelAreaPosition::Bottom, 46)
-        .build_cartesian_2d((left..right).log_scale(), (bottom..1.0).log_scale())?;
+        .build_cartesian_2d((left..right).log_scale(), (bottom..top).log_scale())?;
     canvas::dressed(
         chart
             .configure_mesh()

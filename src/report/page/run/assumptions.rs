@@ -36,7 +36,10 @@ pub fn values(all: &[Assumption], file: &str) -> Markup {
         }
         @for section in sections {
             @let title = if section.is_empty() { "The scenario itself" } else { section };
-            (document::folded(title, &table(title, file, all.iter().filter(|one| one.section == section)).render()))
+            // On paper without what each key means, which takes more room than all else: the page on the screen has it.
+            div.values {
+                (document::folded(title, &table(title, file, all.iter().filter(|one| one.section == section)).render()))
+            }
         }
     }
 }

@@ -11,6 +11,10 @@ use crate::report::csv::condition_name;
 use crate::report::number;
 use crate::study::result::{DetectorResult, RunResult};
 
+/// Places of daylight and night among the conditions.
+const DAYLIGHT: usize = 1;
+const NIGHT: usize = 2;
+
 /// The section.
 pub fn section(result: &RunResult) -> Markup {
     html! { (false_runs(result)) (noticing(result)) (group(result, "Sensors")) }
@@ -22,7 +26,12 @@ fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
 
 /// How often each detector spoke with nothing in view.
 fn false_runs(result: &RunResult) -> Markup {
-    let headings: Vec<&str> = ["detector", "strategy"].into_iter().chain(CONDITIONS).collect();
+    // Where no sensor minds light, daylight is not followed and all dry time is booked as night: then it is just dry.
+    let followed = rows(result).any(|(_, detector)| detector.false_per_day[DAYLIGHT].is_some());
+    let shown: Vec<usize> = (0..CONDITIONS.len()).filter(|condition| followed || *condition != DAYLIGHT).collect();
+    let name = |condition: usize| if !followed && condition == NIGHT { "dry" } else { CONDITIONS[condition] };
+    let headings: Vec<&str> =
+        ["detector", "strategy"].into_iter().chain(shown.iter().map(|condition| name(*condition))).collect();
     let mut table = Table::new("False runs a day, by condition (mean and interval)", &headings)
         .of("detectors.csv", &["strategy", "detector"])
         .left(&[1]);
@@ -39,15 +48,18 @@ fn false_runs(result: &RunResult) -> Markup {
             field(cell, &format!("{column}_high"), ends.map(|it| it.1))
         };
         let mut cells = vec![Cell::text(&detector.name), Cell::text(strategy)];
-        cells.extend(CONDITIONS.iter().zip(&detector.false_per_day).map(rate));
+        cells.extend(shown.iter().map(|place| rate((&CONDITIONS[*place], &detector.false_per_day[*place]))));
         table.keyed(&[strategy, &detector.name], cells);
     }
     html! {
         @if table.is_empty() { p { "No detector was listened to." } } @else {
             (table.render())
             (document::note("A false run: the detector went on with nothing in view. The rate is per day of that \
-                             condition; - : the condition never held. Where no sensor minds light, daylight is not \
-                             followed and all dry time counts as night."))
+                             condition; - : the condition never held."))
+            @if !followed {
+                (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
+                                 as night."))
+            }
         }
     }
 }

@@ -96,6 +96,7 @@ pub fn scores(passes: &Passes) -> Result<Figure, PlotError> {
     let panel = Panel {
         title: "Scores".to_owned(),
         axis: "score".to_owned(),
+        ticks: None,
         share_of: "share of passes",
         range: bins.range(),
         whole: false,
