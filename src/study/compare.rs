@@ -119,6 +119,8 @@ pub struct Comparison {
     pub seasons_asked: u64,
     /// Whether the study ended early because the answer was sure.
     pub ended_early: bool,
+    /// Whether limits were judged with more confidence than they ask for, because of the looks.
+    pub shared_out: bool,
 }
 
 /// Gets seasons of all contenders; none if told to stop.
@@ -258,6 +260,7 @@ fn conclude(
         seasons,
         seasons_asked: settings.seasons,
         ended_early,
+        shared_out: !(settings.limits.is_empty() && settings.risks.is_empty()) && spent(0.5, seasons, settings) > 0.5,
     }
 }
 

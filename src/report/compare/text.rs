@@ -219,9 +219,14 @@ pub(in crate::report) fn legend(comparison: &Comparison, told: &Told) -> String 
         "Difference (low to high): mean difference per season on the same seasons. All {} intervals hold together with \
          {} confidence (Bonferroni); real: the interval leaves out 0. Gain: variance of a difference \
          between independent seasons over that on the same seasons. Metrics without any difference are left out. Out \
-         after: seasons after which the selection (Kim and Nelson) dropped a contender. {}",
+         after: seasons after which the selection (Kim and Nelson) dropped a contender.{} {}",
         comparison.family,
         number::percent(told.confidence),
+        if comparison.shared_out {
+            " Limits are looked at more than once, so each verdict takes more confidence than the limit asks for."
+        } else {
+            ""
+        },
         words::common_causes_of(told.study)
     )
 }
