@@ -19,6 +19,8 @@ pub(super) enum Set {
     Mass(f64),
     IceBelow(f64),
     EdgeStiffness(f64),
+    /// A strategy's threshold.
+    ObstructionForce(usize, f64),
     Stroke(f64),
     OpenAngle(f64),
     DriveAt(PanelDrive),
@@ -90,6 +92,9 @@ impl Set {
             Set::Mass(kg) => figure("door.mass", kg, "kg"),
             Set::IceBelow(celsius) => figure("door.ice_below", celsius, "°C"),
             Set::EdgeStiffness(n_m) => figure("door.edge_stiffness", tidy(n_m / 1_000.0), "N/mm"),
+            Set::ObstructionForce(of, n) => {
+                figure(&format!("strategy.{}.controller.obstruction_force", scenario.strategies[of].name), n, "N")
+            }
             Set::Stroke(m) => figure("door.mechanism.stroke", m, "m"),
             Set::OpenAngle(deg) => figure("door.mechanism.open_angle", deg, "deg"),
             Set::DriveAt(place) => {
@@ -171,6 +176,7 @@ impl Set {
             Set::Mass(kg) => door.mass_kg = kg,
             Set::IceBelow(celsius) => door.ice_below_c = celsius,
             Set::EdgeStiffness(n_m) => door.edge_stiffness_n_m = n_m,
+            Set::ObstructionForce(of, n) => scenario.strategies[of].controller.obstruction_force_n = n,
             Set::Stroke(m) => match &mut door.mechanism {
                 Mechanism::VerticalLift(lift) => lift.stroke_m = m,
                 Mechanism::HorizontalSlide(slide) => slide.stroke_m = m,
