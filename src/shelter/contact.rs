@@ -129,6 +129,9 @@ impl Touch {
         let hides_weight = line.lowering >= 0.0;
         // A screw that is turned even to lower its load runs lighter before it runs heavier.
         let lighter = if hides_weight { line.lowering * (-needed).max(0.0) } else { 0.0 };
+        // What of the drive's force reaches the touching point: less where a guide takes its share.
+        let beyond_n = line.stall_force_n + needed.abs() + 1.0;
+        let reaches = presses(beyond_n + 1.0) - presses(beyond_n);
         let motor = if drives {
             let (stall_n, most_n) = (presses(line.stall_force_n) - weight_n, presses(line.available_n()) - weight_n);
             Motor::Pushes { stall_n, most_n, hides_weight }
@@ -140,7 +143,7 @@ impl Touch {
             kinetic_n: kinetic_peak_n(0.0, door.edge_stiffness_n_m, mass, touching_m_s),
             weight_n,
             motor,
-            threshold_n: (notice.force_n + lighter) / gain,
+            threshold_n: (notice.force_n + lighter) * if reaches > 0.0 { reaches } else { 1.0 / gain },
             reaction_s: notice.reaction_s,
         };
         let Met { peak_n, felt_after_s } = blow.met();

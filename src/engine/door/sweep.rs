@@ -106,8 +106,7 @@ impl Season<'_> {
         let Blow { speed_m_s, line, notice } = self.blow_of(&running, position_m);
         let gain = survey::gain(door, &meeting);
         let (loads, direction) = (&running.loads, running.direction);
-        let contact =
-            Contact::on_the_way(door, drive, loads, direction, position_m, gain, speed_m_s, &line, notice);
+        let contact = Contact::on_the_way(door, drive, loads, direction, position_m, gain, speed_m_s, &line, notice);
         self.touches(running, position_m, cause, &contact);
     }
 

@@ -67,10 +67,12 @@ fn ratings(drive: &Fields, notes: &mut Notes) {
         let (message, help) = match gear {
             Gear::Figures => ("the rated force is more than the stall force".to_string(), String::new()),
             Gear::Screw(..) | Gear::Drum(..) => {
-                let (made_of, stall) = (if matches!(gear, Gear::Drum(..)) { "drum" } else { "screw" }, figures.stall_force_n);
+                let (made_of, stall) =
+                    (if matches!(gear, Gear::Drum(..)) { "drum" } else { "screw" }, figures.stall_force_n);
                 // Rounded down, so that what is named is allowed.
                 let allowed = FORCE.show((10.0 * stall).floor() / 10.0);
-                let message = format!("the rated force is more than the stall force of this motor with its {made_of}, {allowed}");
+                let message =
+                    format!("the rated force is more than the stall force of this motor with its {made_of}, {allowed}");
                 (message, format!("it must be at most {allowed}"))
             }
         };
