@@ -6,7 +6,7 @@ use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Mechanism, Rod, SideLeaf, Swing};
+use dooryard::scenario::door::{EDGE_ZONE_M, Mechanism, Rod, SideLeaf, Swing};
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::channel::Sampling;
@@ -230,6 +230,25 @@ fn a_door_too_small_stops_the_mower() {
         assert_eq!(total(&records, Key::Arrivals) > 0.0, fits);
         assert!(fits || contacts(&plan, &records, "the mower pushes the door") > 0);
         assert_eq!(alarm::untried(&records) == Some(alarm::Untried::NothingArrived), !fits);
+    }
+}
+
+/// The zone under the edge is the loader's, to the last hair: where it lets the mower rest, the door comes down beside it.
+#[test]
+fn a_dock_at_the_edge_of_the_zone() {
+    for (beyond_m, free) in [(EDGE_ZONE_M, true), (EDGE_ZONE_M - 0.001, false)] {
+        let mut scenario = support::usual();
+        scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
+        for length_m in [0.6, 0.8] {
+            scenario.mower.length_m = length_m;
+            scenario.mower.dock.depth_m = length_m + beyond_m;
+            let (plan, records) = seasons(&scenario);
+            let crushed = contacts(&plan, &records, "the door comes down on the mower");
+            assert_eq!(crushed == 0, free, "{length_m}: {crushed}");
+            let names_it = alarm::alarms("s", &records).iter().any(|words| words.contains("came down on the mower"));
+            assert_eq!(names_it, !free);
+            assert_eq!(alarm::untried(&records).is_some(), !free);
+        }
     }
 }
 
