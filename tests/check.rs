@@ -196,6 +196,42 @@ fn a_balanced_lift_on_a_cord_does_not_close() {
     assert_eq!(verdict(&check(&scenario).expect("a result"), "closes_by_itself"), Verdict::Fits);
 }
 
+/// What a drive does not notice it presses on: the threshold decides how hard, and `check` says so and names it.
+#[test]
+fn the_threshold_decides_how_hard_a_door_presses() {
+    let with = |force_n: f64| {
+        let mut scenario = starter();
+        scenario.strategies.iter_mut().for_each(|strategy| strategy.controller.obstruction_force_n = force_n);
+        check(&scenario).expect("a result")
+    };
+    let force = |force_n: f64| row(&with(force_n), "contact_force").value.expect("a force");
+    let forces = [30.0, 60.0, 150.0, 300.0, 460.0].map(|threshold| (threshold, force(threshold)));
+    assert!(forces.is_sorted_by(|a, b| a.1 < b.1), "{forces:?}");
+    assert!(forces.iter().all(|(threshold, force)| force > threshold), "{forces:?}");
+    // By hand: 600 N x (4 A - 0.4 A)/(5 A - 0.4 A) = 470 N, and what of the panel its counterweight leaves.
+    let pressed = force(5_000.0);
+    assert!(pressed >= 469.5 && pressed > forces[4].1, "{pressed}");
+    for (threshold, words) in [(300.0, "lies above this limit"), (5_000.0, "does not notice it")] {
+        let result = with(threshold);
+        let told = row(&result, "contact_force");
+        assert!(told.note.contains(words), "{}", told.note);
+        assert_eq!(told.verdict, Verdict::Fails);
+        assert!(result.mended, "{:?}", result.left);
+        let lowers = |name: &str| {
+            let key = format!("strategy.{name}.controller.obstruction_force");
+            result.changes.iter().any(|change| change.key == key)
+        };
+        assert!(lowers("eye") && lowers("eye and status"), "{:?}", result.changes);
+    }
+    assert!(!row(&with(60.0), "contact_force").note.contains("notice"));
+    // One careless strategy is enough.
+    let mut one = starter();
+    one.strategies[1].controller.obstruction_force_n = 300.0;
+    let result = check(&one).expect("a result");
+    assert_eq!(row(&result, "contact_force").value, Some(forces[3].1));
+    assert!(row(&result, "contact_force").note.contains("strategy eye and status"));
+}
+
 /// Nothing pushes a hanging curtain, whatever the file says of its drive: no blow of the rotor, and a light bar hangs up.
 #[test]
 fn a_curtain_cannot_be_pushed() {

@@ -30,7 +30,7 @@ fn named_changes_load_and_are_accepted() {
         ("askew", &[(r#"yaw = "0 deg""#, r#"yaw = "20 deg""#)], &["sensor.eye.yaw"]),
         // A current limit alone would leave too little force for a frozen seal.
         ("supply", &[(r#"limit = "120 W""#, r#"limit = "30 W""#)], &["supply.limit"]),
-        ("edge", &[(r#"edge_stiffness = "6 N/mm""#, r#"edge_stiffness = "60 N/mm""#)], &["door.edge_stiffness"]),
+        ("edge", &[(r#"edge_stiffness = "5 N/mm""#, r#"edge_stiffness = "60 N/mm""#)], &["door.edge_stiffness"]),
         ("rotor", &[(r#"reflected_mass = "400 kg""#, r#"reflected_mass = "4000 kg""#)], &["drive.reflected_mass"]),
     ];
     for (name, spoilt, expected) in designs {

@@ -11,7 +11,8 @@ use common::{Record, number, records};
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::door::*;
 use dooryard::shelter::actuator::{Actuator, winding_ohm_20};
-use dooryard::shelter::contact::{self, Contact};
+use dooryard::shelter::blow::{self, Blow};
+use dooryard::shelter::contact::{self, Contact, Notice};
 use dooryard::shelter::duty::{Duty, cyclic_loss_ratio, peak_share, short_time_loss_ratio};
 use dooryard::shelter::heat::{self, Heating, Winding};
 use dooryard::shelter::loads::{self, Loads};
@@ -774,26 +775,51 @@ fn contact_force_and_energy() {
     }
 }
 
-/// The drive feeds the edge up to its static force and no further; a cord adds neither push nor rotor.
+/// Where a contact's figures come from: weight, rotor, stall force, threshold. What follows from them is tested beside `Blow`.
 #[test]
 fn contact_of_the_door() {
     let door = door(VerticalLift { drive_offset_m: 0.0, ..lift() });
-    let at = |drive: &Drive, available, reaction| {
-        Contact::at(&door, drive, &Loads::CALM, 0.2, 0.05, available, 0.0, reaction)
+    let at = |drive: &Drive, force_n, reaction_s| {
+        let line = Actuator::at(drive, &Supply { cable_ohm: 0.0, ..supply() }, 20.0);
+        Contact::at(&door, drive, &Loads::CALM, 0.2, 0.05, &line, Notice { force_n, reaction_s })
     };
-    // 10 kN/m, 7 + 20 kg at 50 mm/s: sqrt(10000 x 27) x 0.05 = 26 N; 0.1 s feed 50 N.
-    let rod = drive();
-    let kinetic = 0.05 * (10_000.0 * 27.0_f64).sqrt();
-    close(at(&rod, 200.0, 0.1).peak_force_n, kinetic + 50.0, 1e-12, &"fed");
     let net = (7.0 - 3.0 / 0.9025) * GRAVITY_M_S2;
-    close(at(&rod, 30.0, 9.0).peak_force_n, net + 30.0, 1e-12, &"static force");
-    close(at(&rod, 200.0, 0.0).panel_energy_j, 0.5 * 7.0 * 0.0025, 1e-12, &"panel");
-    close(at(&rod, 200.0, 0.0).moving_energy_j, 0.5 * 27.0 * 0.0025, 1e-12, &"all");
+    let rod = drive();
+    // 10 kN/m, 7 + 20 kg at 50 mm/s: sqrt(10000 x 27) x 0.05 = 26 N, at 500 N/s.
+    let blow = Blow {
+        rate_n_s: 500.0,
+        kinetic_n: 0.05 * (10_000.0 * 27.0_f64).sqrt(),
+        weight_n: net,
+        motor: blow::Motor::Pushes { stall_n: 300.0, most_n: 300.0, hides_weight: true },
+        threshold_n: 60.0,
+        reaction_s: 0.1,
+    };
+    close(at(&rod, 60.0, 0.1).peak_force_n, blow.met().peak_n, 1e-9, &"felt");
+    close(at(&rod, 60.0, 0.1).felt_after_s.expect("felt"), blow.met().felt_after_s.expect("felt"), 1e-9, &"when");
+    // Weight and threshold at least, and no more than what the drive and the rotor add in the reaction time.
+    let felt = at(&rod, 60.0, 0.1).peak_force_n;
+    assert!(felt > net + 60.0 && felt < net + 60.0 + 50.0 + 27.0, "{felt}");
+    // A drive that notices nothing presses with all it has: its rotor is too light to swing beyond that.
+    let numb = at(&rod, 5_000.0, 0.1);
+    close(numb.peak_force_n, net + 300.0, 1e-9, &"static press");
+    assert!(numb.felt_after_s.is_none() && numb.peak_force_n > at(&rod, 250.0, 0.1).peak_force_n);
+    assert!(at(&rod, 250.0, 0.1).peak_force_n > 250.0);
+    // Where the load is felt, it is not hidden: the threshold counts from the touch.
+    let open_gear = Drive { self_locking: false, ..drive() };
+    assert!(at(&open_gear, 60.0, 0.1).peak_force_n < felt);
+    let limited = Drive { current_limit_a: 2.0, ..drive() };
+    // (2 - 0.4)/(5 - 0.4) of 300 N.
+    let press = net + 300.0 * 1.6 / 4.6;
+    let pressed = at(&limited, 5_000.0, 0.1).peak_force_n;
+    assert!(pressed >= press && pressed < press + 26.0, "{pressed} {press}");
+    close(at(&rod, 60.0, 0.0).panel_energy_j, 0.5 * 7.0 * 0.0025, 1e-12, &"panel");
+    close(at(&rod, 60.0, 0.0).moving_energy_j, 0.5 * 27.0 * 0.0025, 1e-12, &"all");
     let cord = Drive { pushes: false, ..drive() };
-    close(at(&cord, 200.0, 9.0).peak_force_n, net, 1e-12, &"weight alone");
-    assert_eq!(at(&cord, 200.0, 0.1).moving_energy_j, at(&cord, 200.0, 0.1).panel_energy_j);
-    assert!(at(&rod, 200.0, 0.1).within(&door));
-    assert!(!at(&rod, 1000.0, 1.0).within(&door));
+    close(at(&cord, 5_000.0, 9.0).peak_force_n, net + 0.05 * (70_000.0_f64).sqrt(), 1e-12, &"weight and panel");
+    close(at(&cord, 10.0, 0.02).peak_force_n, 10.0 + 500.0 * 0.02, 1e-12, &"a panel that still hangs");
+    assert_eq!(at(&cord, 60.0, 0.1).moving_energy_j, at(&cord, 60.0, 0.1).panel_energy_j);
+    assert!(at(&rod, 60.0, 0.05).within(&door));
+    assert!(!at(&rod, 200.0, 1.0).within(&door));
 }
 
 #[test]
@@ -889,7 +915,9 @@ proptest! {
             let position = stroke.position_at(share * 100.0);
             prop_assert!((0.0..=full).contains(&position));
         }
-        let contact = Contact::at(&door, &drive, &loads, 0.5 * full, 0.1, 100.0, 0.0, 0.2);
+        let line = Actuator::at(&drive, &supply, 20.0);
+        let notice = Notice { force_n: 60.0, reaction_s: 0.2 };
+        let contact = Contact::at(&door, &drive, &loads, 0.5 * full, 0.1, &line, notice);
         prop_assert!(contact.peak_force_n.is_finite() && contact.peak_force_n >= 0.0);
     }
 

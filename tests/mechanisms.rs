@@ -7,7 +7,8 @@ mod support;
 
 use common::{Record, number, records};
 use dooryard::scenario::door::*;
-use dooryard::shelter::contact::Contact;
+use dooryard::shelter::actuator::Actuator;
+use dooryard::shelter::contact::{Contact, Notice};
 use dooryard::shelter::loads::Loads;
 use dooryard::shelter::mechanism::linkage::Linkage;
 use dooryard::shelter::mechanism::survey::{self, STEPS};
@@ -365,6 +366,15 @@ fn the_sill_multiplies_a_horizontal_pull() {
     let force = mechanism::edge_force_n(&door, 100.0, position, &Loads::CALM);
     assert!((force - (30.0 + 100.0 / angle.tan())).abs() < 1e-6 * force, "{force}");
     assert!((force - 800.0).abs() < 5.0, "{force}");
+    // So it does with the threshold: 60 N at the drive are 60 N / tan 7.4 deg at the edge.
+    let scenario = support::base();
+    let (line, loads) = (Actuator::at(&scenario.drive, &scenario.supply, 20.0), Loads::CALM);
+    let felt = |force_n: f64| {
+        let notice = Notice { force_n, reaction_s: 0.0 };
+        Contact::at(&door, &scenario.drive, &loads, position, 0.001, &line, notice).peak_force_n
+    };
+    assert!(felt(60.0) > 60.0 / angle.tan(), "{}", felt(60.0));
+    assert!(felt(5_000.0) > mechanism::edge_force_n(&door, line.available_n(), position, &loads) * (1.0 - 1e-9));
 }
 
 #[test]
@@ -542,8 +552,10 @@ proptest! {
             ] {
                 prop_assert!(figure.is_finite() && figure >= -1e-9, "{figure} at {at} of {door:?}");
             }
-            let drive = support::base().drive;
-            let contact = Contact::at(&door, &drive, &loads, at, 0.02, 200.0, 0.0, 0.1);
+            let scenario = support::base();
+            let line = Actuator::at(&scenario.drive, &scenario.supply, 20.0);
+            let notice = Notice { force_n: 60.0, reaction_s: 0.1 };
+            let contact = Contact::at(&door, &scenario.drive, &loads, at, 0.02, &line, notice);
             prop_assert!(contact.peak_force_n.is_finite() && contact.peak_force_n >= 0.0);
             prop_assert!(mechanism::pose(&door, at).iter().all(|(x, z)| x.is_finite() && z.is_finite()));
         }

@@ -6,10 +6,14 @@ use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::door::{Mechanism, Rod, SideLeaf, Swing};
+use dooryard::scenario::door::{EDGE_ZONE_M, Mechanism, Rod, SideLeaf, Swing};
 use dooryard::scenario::mower::Spread;
+use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::channel::Sampling;
-use dooryard::shelter::mechanism::{self, leaf, survey};
+use dooryard::shelter::actuator::Actuator;
+use dooryard::shelter::loads::Loads;
+use dooryard::shelter::mechanism::{self, Direction, leaf, survey};
+use dooryard::study::alarm;
 use dooryard::study::check::{Verdict, check};
 
 fn a_leaf(opens: Swing) -> SideLeaf {
@@ -120,6 +124,132 @@ fn a_drive_that_feels_nothing_fails_at_it() {
     let numb = seasons(&numb).1;
     assert!(total(&felt, Key::StrokesFailed) < 1.0, "{}", total(&felt, Key::StrokesFailed));
     assert!(total(&numb, Key::StrokesFailed) > 10.0 && total(&numb, Key::ObstructionTrips) < 1.0);
+    // It presses with all it has, warm as it is: more than what is felt in time.
+    let scenario = slow_leaf(Swing::Outwards);
+    let line = Actuator::at(&scenario.drive, &scenario.supply, 60.0);
+    let swept = survey::swept(&scenario.door, 0.26);
+    let (first, _) = survey::meetings(&scenario.door, &swept, (0.5, -0.21), (1.1, 0.21)).expect("it does");
+    let gain = survey::gain(&scenario.door, &first);
+    let (opening, calm) = (Direction::Opening, Loads::CALM);
+    let press = mechanism::pressing_n(&scenario.door, opening, line.available_n(), first.at_m, &calm, gain);
+    let peak =
+        |records: &[SeasonRecord]| records.iter().map(|record| record.value(Key::PeakContactForce)).fold(0.0, f64::max);
+    assert!(peak(&numb) > press, "{} {press}", peak(&numb));
+    assert!(peak(&felt) < 0.9 * peak(&numb), "{} {}", peak(&felt), peak(&numb));
+    // The threshold is a force of the drive; at the edge it is as much smaller as the edge is faster.
+    assert!(peak(&felt) > 60.0 / gain, "{} {gain}", peak(&felt));
+}
+
+/// A mower on its way to a waiting point close to the door drives into a leaf that is on its own way: it stops where they meet, as
+/// at a shut door, and comes no nearer while the leaf is in its lane.
+#[test]
+fn a_driving_mower_meets_the_leaf() {
+    let mut near = slow_leaf(Swing::Outwards);
+    near.mower.shut_door.waits_at_m = 0.1;
+    let (plan, records) = seasons(&near);
+    assert!(contacts(&plan, &records, "the door swings into the mower") > 10);
+    let leaf = a_leaf(Swing::Outwards);
+    let mut met = 0;
+    for record in &records {
+        for (place, event) in record.events.iter().enumerate() {
+            if event.who != "door" || event.what != "contact" {
+                continue;
+            }
+            let detail: Vec<f64> = event.detail.split(' ').filter_map(|word| word.parse().ok()).collect();
+            let [force_n, at_m] = detail[..] else { panic!("{}", event.detail) };
+            let nose = record.events[place + 1..].iter().take_while(|other| other.at == event.at).find_map(|other| {
+                let stops = other.who == "mower" && other.what == "waits outside";
+                stops.then(|| other.detail.split(' ').filter_map(|word| word.parse::<f64>().ok()).next()).flatten()
+            });
+            let Some(nose) = nose else { continue };
+            met += 1;
+            // Where the edge of the leaf is as far out as the nose, or, where it stands aside of it by then, its line is.
+            let angle = leaf::angle(&leaf, at_m);
+            assert!(nose > 0.1 && nose < 0.6 * angle.sin() + 0.01, "{nose} at {}", angle.to_degrees());
+            // 11 kg or so at 0.2 m/s against 20 N/mm, whatever the leaf adds.
+            let own =
+                (near.door.edge_stiffness_n_m * near.mower.mass_kg).sqrt() * 0.5 * near.mower.approach.slow_speed_m_s;
+            assert!(force_n > own, "{force_n} {own}");
+        }
+    }
+    assert!(met > 10, "{met}");
+    let mut far = near.clone();
+    far.mower.shut_door.waits_at_m = 0.8;
+    let (plan, apart) = seasons(&far);
+    assert_eq!(contacts(&plan, &apart, "the door swings into the mower"), 0);
+    // Every way home is an arrival, whether it ends at the waiting point or at the leaf.
+    for record in &records {
+        let homewards =
+            record.events.iter().filter(|event| event.who == "mower" && event.what == "goes home").count() as f64;
+        let arrivals = record.value(Key::Arrivals);
+        assert!(homewards > 10.0 && arrivals <= homewards && arrivals >= homewards - 1.0, "{arrivals} {homewards}");
+    }
+    let waits = |records: &[SeasonRecord]| total(records, Key::WaitLongest);
+    assert!(waits(&records) > waits(&apart), "{} {}", waits(&records), waits(&apart));
+}
+
+/// A leaf that stands half-way, without power, is in the lane: the mower pushes it, and is not where the leaf is.
+#[test]
+fn a_driving_mower_pushes_a_standing_leaf() {
+    let pushes = |waits_at_m: f64| {
+        let mut scenario = slow_leaf(Swing::Outwards);
+        scenario.mower.shut_door.waits_at_m = waits_at_m;
+        scenario.mower.shut_door.bumps = false;
+        scenario.faults.push(Fault {
+            name: "cut".into(),
+            kind: FaultKind::Power,
+            per_year: 20_000.0,
+            lasts: Spread { mean_s: 600.0, sd_s: 60.0 },
+            noise_factor: 1.0,
+        });
+        let (plan, records) = seasons(&scenario);
+        contacts(&plan, &records, "the mower pushes the door")
+    };
+    let (near, far) = (pushes(0.1), pushes(0.8));
+    assert!(near > far + 5, "{near} {far}");
+}
+
+/// A door that opens too little for the mower lets nobody through: it cannot leave, and nothing counts as met.
+#[test]
+fn a_door_too_small_stops_the_mower() {
+    let mut narrow = slow_leaf(Swing::Outwards);
+    narrow.drive.no_load_speed_m_s = 0.06;
+    let mut low = narrow.clone();
+    if let Mechanism::SideLeaf(leaf) = &mut narrow.door.mechanism {
+        leaf.open_angle_deg = 30.0;
+    }
+    low.door.mechanism = support::flap();
+    if let Mechanism::TopFlap(flap) = &mut low.door.mechanism {
+        flap.open_angle_deg = 30.0;
+    }
+    let wide = slow_leaf(Swing::Outwards);
+    for (scenario, fits) in [(&narrow, false), (&low, false), (&wide, true)] {
+        assert_eq!(fails(scenario, "clear_width") || fails(scenario, "headroom"), !fits);
+        assert_eq!(alarm::too_small(scenario).is_none(), fits);
+        let (plan, records) = seasons(scenario);
+        assert_eq!(total(&records, Key::Arrivals) > 0.0, fits);
+        assert!(fits || contacts(&plan, &records, "the mower pushes the door") > 0);
+        assert_eq!(alarm::untried(&records) == Some(alarm::Untried::NothingArrived), !fits);
+    }
+}
+
+/// The zone under the edge is the loader's, to the last hair: where it lets the mower rest, the door comes down beside it.
+#[test]
+fn a_dock_at_the_edge_of_the_zone() {
+    for (beyond_m, free) in [(EDGE_ZONE_M, true), (EDGE_ZONE_M - 0.001, false)] {
+        let mut scenario = support::usual();
+        scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
+        for length_m in [0.6, 0.8] {
+            scenario.mower.length_m = length_m;
+            scenario.mower.dock.depth_m = length_m + beyond_m;
+            let (plan, records) = seasons(&scenario);
+            let crushed = contacts(&plan, &records, "the door comes down on the mower");
+            assert_eq!(crushed == 0, free, "{length_m}: {crushed}");
+            let names_it = alarm::alarms("s", &records).iter().any(|words| words.contains("came down on the mower"));
+            assert_eq!(names_it, !free);
+            assert_eq!(alarm::untried(&records).is_some(), !free);
+        }
+    }
 }
 
 /// Where the panel's way is free, it touches nobody: a mower that waits further out, a leaf that is open in time, one that opens

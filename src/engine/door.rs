@@ -1,17 +1,18 @@
 //! The season's door: strokes begin, end, fail, are turned back, and may come down on somebody.
 
 use super::event::Event;
-use super::plan::CONTACT_CAUSES;
+use super::plan::{CAUSE_MOWER_UNDER, CONTACT_CAUSES};
 use super::season::Season;
 use crate::engine::queue::Ticket;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::care::{BrownOut, TimeoutOf};
+use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::failure::Act;
 use crate::scenario::strategy::Controller as Settings;
 use crate::sensing::sight::Body;
 use crate::shelter::actuator::{Actuator, Line};
-use crate::shelter::contact::Contact;
+use crate::shelter::contact::{Contact, Notice};
 use crate::shelter::controller::{Happening, Place};
 use crate::shelter::duty::Duty;
 use crate::shelter::heat::{Heating, Winding};
@@ -41,15 +42,9 @@ const LEARNS: f64 = 0.1;
 /// long has a fault, not a habit.
 const LEARNED: (f64, f64) = (0.5, 3.0);
 
-/// Half the depth of the zone in which a body stands under the panel's edge, m.
-const EDGE_ZONE_M: f64 = 0.02;
-
 /// What has been in the doorway for less than this can't be held against a closing stroke that begins: samples, latency and
 /// the controller's own turn take some of the 0.2 s within which a reversal should have begun (common practice).
 const REACTION: Span = Span(100_000);
-
-/// Place among the causes of contacts of a door that comes down on the mower.
-const CAUSE_MOWER_UNDER: usize = 1;
 
 /// The door and its drive.
 #[derive(Clone, Debug)]
@@ -187,10 +182,10 @@ impl<'p> Door<'p> {
 struct Blow {
     /// Speed of the actuator, m/s.
     speed_m_s: f64,
-    /// Largest force of the drive, N.
-    available_n: f64,
-    /// Time from the touch to the drive's reaction, s.
-    reaction_s: f64,
+    /// The working line of the drive.
+    line: Line,
+    /// How it notices an obstacle.
+    notice: Notice,
 }
 
 /// The drive at a moment, for an observer.
@@ -464,6 +459,7 @@ impl<'p> Season<'p> {
         self.book.add(Key::TotalEnergy, wh);
         self.draw_charge(wh);
         self.wears((position - running.from_m).abs() / self.door.stroke_m, part.damage);
+        self.schedule_meeting();
     }
 
     /// The stroke has reached its end.
@@ -602,7 +598,9 @@ impl<'p> Season<'p> {
     /// Whether a body is where the panel comes down.
     fn is_under(&self, body: &Body) -> bool {
         let beside_m = 0.5 * self.plan.scenario.door.width_m;
-        body.x_m.0 < EDGE_ZONE_M && body.x_m.1 > -EDGE_ZONE_M && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
+        // A hair's breadth: the loader lets the mower rest at the very edge of the zone.
+        let depth_m = EDGE_ZONE_M - 1e-9;
+        body.x_m.0 < depth_m && body.x_m.1 > -depth_m && body.y_m.0 < beside_m && body.y_m.1 > -beside_m
     }
 
     /// Whether something is in the doorway and has been for as long as its sensors may need to say so. What came later has
@@ -649,55 +647,49 @@ impl<'p> Season<'p> {
         let touches = |(_, clears_m): &(usize, f64)| position <= clears_m + 1e-5;
         let Some((cause, _)) = self.occupants().into_iter().flatten().find(touches) else { return };
         let (door, drive) = (&self.plan.scenario.door, &self.plan.scenario.drive);
-        let Blow { speed_m_s, available_n, reaction_s } = self.blow_of(&running, position);
-        let contact = Contact::at(door, drive, &running.loads, position, speed_m_s, available_n, 0.0, reaction_s);
-        let pushes = if drive.pushes { available_n } else { 0.0 };
-        let pressing_n = mechanism::edge_force_n(door, pushes, position, &running.loads);
-        self.touches(running, position, cause, &contact, pressing_n, reaction_s);
+        let Blow { speed_m_s, line, notice } = self.blow_of(&running, position);
+        let contact = Contact::at(door, drive, &running.loads, position, speed_m_s, &line, notice);
+        self.touches(running, position, cause, &contact);
     }
 
     /// What drives the moving door at a position that it has reached now.
     fn blow_of(&self, running: &Running, position_m: f64) -> Blow {
         let scenario = &self.plan.scenario;
         let before_m = running.position(self.now - Span(10_000));
-        let line = Actuator::at(&scenario.drive, &scenario.supply, self.door.winding.winding_c);
+        let notice = Notice::of(self.settings());
         Blow {
             speed_m_s: (before_m - position_m).abs() / 0.01,
-            available_n: line.available_n(),
-            reaction_s: self.settings().obstruction_reaction.seconds() + self.reacts_later_s(),
+            line: Actuator::at(&scenario.drive, &scenario.supply, self.door.winding.winding_c),
+            notice: Notice { reaction_s: notice.reaction_s + self.reacts_later_s(), ..notice },
         }
     }
 
-    /// The moving door has touched somebody: it stands there, and the drive feels it or pushes on until it is over.
-    fn touches(
-        &mut self,
-        running: Running<'p>,
-        position_m: f64,
-        cause: usize,
-        contact: &Contact,
-        pressing_n: f64,
-        reaction_s: f64,
-    ) {
+    /// Books a contact.
+    pub fn counts_contact(&mut self, cause: usize, peak_force_n: f64) {
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
         self.book.record().contacts_by_cause[cause] += 1;
-        self.book.peak(Key::PeakContactForce, contact.peak_force_n);
+        self.book.peak(Key::PeakContactForce, peak_force_n);
+    }
+
+    /// The moving door has touched somebody: it stands there, and the drive feels it or pushes on until it is over.
+    fn touches(&mut self, running: Running<'p>, position_m: f64, cause: usize, contact: &Contact) {
+        self.counts_contact(cause, contact.peak_force_n);
         self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
         if self.tracing() {
             self.trace("door", "contact", format!("{:.0} N at {position_m:.3} m", contact.peak_force_n));
         }
-        let felt = pressing_n >= self.settings().obstruction_force_n;
         self.queue.cancel(running.end);
-        let end = if felt {
-            self.queue.schedule(self.now + Span::from_seconds(reaction_s), Event::ObstacleFelt)
-        } else {
-            let moved_s = self.now.since(running.began).seconds();
-            let left_s = running.times_out.since(self.now).seconds().max(0.0);
-            let trips = self.trips_after(running.stroke, running.loads.temperature_c, moved_s, moved_s + left_s);
-            let pushes_s = trips.map_or(left_s, |trips_s| (trips_s - moved_s).max(0.0));
-            self.queue.schedule(self.now + Span::from_seconds(pushes_s), Event::StrokeFails)
+        let moved_s = self.now.since(running.began).seconds();
+        let left_s = running.times_out.since(self.now).seconds().max(0.0);
+        let trips = self.trips_after(running.stroke, running.loads.temperature_c, moved_s, moved_s + left_s);
+        let pushes_s = trips.map_or(left_s, |trips_s| (trips_s - moved_s).max(0.0));
+        let end = match contact.felt_after_s.filter(|felt_s| *felt_s <= pushes_s) {
+            Some(felt_s) => self.queue.schedule(self.now + Span::from_seconds(felt_s), Event::ObstacleFelt),
+            None => self.queue.schedule(self.now + Span::from_seconds(pushes_s), Event::StrokeFails),
         };
         self.door.motion = Some(Running { blocked: Some((position_m, self.now)), end, ..running });
+        self.schedule_meeting();
     }
 
     /// The drive has noticed the obstacle.

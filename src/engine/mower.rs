@@ -5,7 +5,7 @@
 
 use super::event::Event;
 use super::motion::Motion;
-use super::plan::{MISSED_CAUSES, OBJECT_WIDTH_M};
+use super::plan::{CAUSE_MOWER_PUSHES, MISSED_CAUSES, OBJECT_WIDTH_M};
 use super::queue::Ticket;
 use super::season::Season;
 use crate::ledger::book::Whereabouts;
@@ -101,7 +101,7 @@ pub struct Mower {
     waited_s: f64,
     tries: u32,
     docking_tries: u32,
-    /// Tries that something in the doorway has stopped.
+    /// Tries that have ended in the doorway: something lies there, or the open door is too small.
     object_tries: u32,
 }
 
@@ -217,6 +217,7 @@ impl Season<'_> {
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
         self.mower_at(self.mower.motion.ends());
+        self.schedule_meeting();
     }
 
     fn mower_stands(&mut self, doing: Doing) {
@@ -354,16 +355,13 @@ impl Season<'_> {
             }
             Doing::WaitingInside => self.give_up_departure(),
             Doing::BackingToLine => {
-                let panel = !self.doorway_clear(plan.mower_clears_m);
+                let panel = !self.doorway_clear(plan.mower_clears_m) || !plan.mower_fits;
                 if panel || self.object_stops_mower() {
                     // It runs its tail against what is there and goes back to where it stood.
                     if panel {
                         self.bump();
                     }
-                    let (_, y) = self.mower.motion.at(self.now);
-                    self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, y);
-                    self.mower_stands(Doing::WaitingInside);
-                    self.mower_after(spec.departure.patience_s);
+                    self.goes_back_inside();
                     return;
                 }
                 self.passes_doorway(self.sortie_key());
@@ -408,8 +406,13 @@ impl Season<'_> {
                     self.wait_outside();
                     return;
                 }
+                if !plan.mower_fits {
+                    self.bump();
+                    self.stopped_in_doorway("does not fit through the door");
+                    return;
+                }
                 if self.object_stops_mower() {
-                    self.stopped_by_object();
+                    self.stopped_in_doorway("is stopped by something in the doorway");
                     return;
                 }
                 self.passes_doorway(self.sortie_key() ^ ARRIVING);
@@ -456,13 +459,40 @@ impl Season<'_> {
 
     /// Its bumper has met something in the doorway: it backs off and tries again, as before a shut door. In the end it gives up
     /// at its waiting point, and somebody must come, who takes the thing away.
-    fn stopped_by_object(&mut self) {
+    fn stopped_in_doorway(&mut self, how: &str) {
         let manners = self.plan.scenario.mower.shut_door;
-        self.trace("mower", "is stopped by something in the doorway", String::new());
+        self.trace("mower", how, String::new());
         self.mower.object_tries += 1;
         let back = manners.waits_at_m + manners.back_off_m;
         let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
         self.mower_drives(Doing::BackingOff, back, speed);
+    }
+
+    /// It could not back out: it stands in its dock again and waits.
+    fn goes_back_inside(&mut self) {
+        let spec = &self.plan.scenario.mower;
+        let (_, y) = self.mower.motion.at(self.now);
+        self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, y);
+        self.mower_stands(Doing::WaitingInside);
+        self.mower_after(spec.departure.patience_s);
+    }
+
+    /// The panel and the driving mower have met. Before the door it stops there as at a shut door; on its way out it goes back; in
+    /// the shelter it waits and tries again. One that is driving out of the panel's way goes on.
+    pub fn stopped_by_panel(&mut self) {
+        match self.mower.doing {
+            Doing::Approaching | Doing::Nearing | Doing::ToLine => {
+                let (x, y) = self.mower.motion.at(self.now);
+                self.mower.motion = Motion::standing(self.now, x, y);
+                self.arrive();
+            }
+            Doing::BackingToLine => self.goes_back_inside(),
+            Doing::Entering | Doing::DockingAgain | Doing::ToStuck => {
+                self.mower_stands(Doing::DockingAgain);
+                self.mower_after(self.plan.scenario.mower.shut_door.patience_s);
+            }
+            _ => {}
+        }
     }
 
     fn gets_stuck(&mut self) {
@@ -671,7 +701,8 @@ impl Season<'_> {
             self.end_wait();
             self.mower.tries = 0;
         }
-        if self.object_stops_mower() && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
+        let stops = self.object_stops_mower() || !self.plan.mower_fits;
+        if stops && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
             self.mower.object_tries = 0;
             self.strand(Doing::StrandedOutside);
             return;
@@ -682,11 +713,12 @@ impl Season<'_> {
     }
 
     fn bump(&mut self) {
-        let force = self.plan.scenario.mower.shut_door.bump_force_n;
-        self.book.count(Key::Contacts);
-        self.book.today().contacts += 1;
-        self.book.record().contacts_by_cause[0] += 1;
-        self.book.peak(Key::PeakContactForce, force);
+        self.pushes_door(self.plan.scenario.mower.shut_door.bump_force_n);
+    }
+
+    /// The mower pushes the door with a force, N.
+    pub fn pushes_door(&mut self, force_n: f64) {
+        self.counts_contact(CAUSE_MOWER_PUSHES, force_n);
         self.trace("mower", "contact", "the mower pushes the door");
     }
 

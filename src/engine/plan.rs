@@ -13,7 +13,7 @@ use crate::scenario::weather::Weather;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
 use crate::shelter::condition::{Evaluator, detectors_of};
-use crate::shelter::mechanism::survey;
+use crate::shelter::mechanism::{self, survey};
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
 use crate::world::failures::{self, ClockChange};
@@ -148,6 +148,8 @@ pub struct Plan {
     pub sweep: survey::Swept,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
+    /// Whether the mower fits through the open door at all.
+    pub mower_fits: bool,
     /// The same for each visitor.
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
@@ -171,6 +173,15 @@ pub const FALSE_CAUSES: [&str; 10] = [
 /// Fixed causes of contacts, in report order; each visitor whom the door touches follows by name.
 pub const CONTACT_CAUSES: [&str; 3] =
     ["the mower pushes the door", "the door comes down on the mower", "the door swings into the mower"];
+
+/// Place among the causes of contacts of a mower that drives against the panel.
+pub const CAUSE_MOWER_PUSHES: usize = 0;
+
+/// Place among the causes of contacts of a door that comes down on the mower.
+pub const CAUSE_MOWER_UNDER: usize = 1;
+
+/// Place among the causes of contacts of a panel that swings into the mower.
+pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
 pub const MISSED_CAUSES: [&str; 9] = [
@@ -219,6 +230,7 @@ impl Plan {
             sunshine_w_m2: sunshine(scenario, &clock),
             sweep: survey::swept(&scenario.door, tallest_m(scenario)),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
+            mower_fits: mower_fits(scenario),
             visitor_clears_m: scenario
                 .visitors
                 .iter()
@@ -240,6 +252,13 @@ impl Plan {
             contact_causes,
         })
     }
+}
+
+/// Whether the open door is as wide and as high as the mower. How far it comes in beside the middle is for `check` to ask.
+pub fn mower_fits(scenario: &Scenario) -> bool {
+    let (door, mower) = (&scenario.door, &scenario.mower);
+    let open_m = mechanism::stroke_m(door);
+    mechanism::clear_width_m(door, open_m) >= mower.width_m && mechanism::clear_height_m(door, open_m) >= mower.height_m
 }
 
 /// Height of the tallest body that comes near the door, m.

@@ -11,6 +11,10 @@ pub use mechanism::{
 };
 pub use source::{Solar, Source};
 
+/// Half the depth of the zone in which a body stands under the panel's edge, m (common practice: half of a thick panel with its
+/// seal). Where the mower rests it must be out of it.
+pub const EDGE_ZONE_M: f64 = 0.02;
+
 /// The door: the opening, the panel's guide, and what loads it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Door {

@@ -236,7 +236,7 @@ pub struct Controller {
     pub fault_cleared_after: Span,
     /// Obstruction: force above the computed one that counts as an obstacle, N.
     pub obstruction_force_n: f64,
-    /// Time from contact to the reversal of the motor.
+    /// Time from there until the motor has stopped.
     pub obstruction_reaction: Span,
     /// After a power loss in mid-stroke.
     pub after_power_loss: AfterPowerLoss,

@@ -20,6 +20,7 @@
 
 pub mod actuator;
 pub mod battery;
+pub mod blow;
 pub mod bus;
 pub mod cautions;
 pub mod condition;

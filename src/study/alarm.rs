@@ -3,15 +3,20 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
+use crate::engine::plan::{CAUSE_MOWER_UNDER, mower_fits};
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 use crate::scenario::Scenario;
+use crate::shelter::mechanism;
 
 /// Share of strokes that fail beyond which the drive, not the strategy, decides the results: one in twenty.
 const FAILING: f64 = 0.05;
 
 /// Share of the season in fault beyond which it is named: one in twenty.
 const IN_FAULT: f64 = 0.05;
+
+/// Share of closings that end on the mower beyond which the door does no work: half of them.
+const ON_THE_MOWER: f64 = 0.5;
 
 /// Why seasons can't show that anything stays below a bound: little of it may have happened because little was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,6 +25,8 @@ pub enum Untried {
     NothingArrived,
     /// The door opened and never came back to shut.
     NeverShut,
+    /// Most closings ended on the mower.
+    OnTheMower,
     /// More strokes failed than a drive that does its work lets fail.
     DriveFails,
 }
@@ -29,6 +36,7 @@ impl fmt::Display for Untried {
         f.write_str(match self {
             Untried::NothingArrived => "the mower never came home in any season",
             Untried::NeverShut => "the door opened and never came back to shut",
+            Untried::OnTheMower => "most closings end on the mower",
             Untried::DriveFails => "the drive fails at its strokes",
         })
     }
@@ -42,6 +50,8 @@ pub fn untried(records: &[SeasonRecord]) -> Option<Untried> {
         Some(Untried::NothingArrived)
     } else if never_shut(records) {
         Some(Untried::NeverShut)
+    } else if ends_on_mower(records) {
+        Some(Untried::OnTheMower)
     } else {
         drive_fails(records).then_some(Untried::DriveFails)
     }
@@ -49,6 +59,16 @@ pub fn untried(records: &[SeasonRecord]) -> Option<Untried> {
 
 fn never_shut(records: &[SeasonRecord]) -> bool {
     sum(records, Key::Openings) > 0.0 && sum(records, Key::DoorCycles) == 0.0
+}
+
+/// Closings that ended on the mower.
+fn on_the_mower(records: &[SeasonRecord]) -> f64 {
+    records.iter().filter_map(|record| record.contacts_by_cause.get(CAUSE_MOWER_UNDER)).sum::<u64>() as f64
+}
+
+fn ends_on_mower(records: &[SeasonRecord]) -> bool {
+    let on_it = on_the_mower(records);
+    on_it > ON_THE_MOWER * (on_it + sum(records, Key::DoorCycles))
 }
 
 fn drive_fails(records: &[SeasonRecord]) -> bool {
@@ -73,7 +93,7 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
     let mut warn = |words: String| all.push(format!("{name}: {words}"));
     if untried(records) == Some(Untried::NothingArrived) {
         let given_up = of(Key::MissedDepartures);
-        let why = if given_up > 0.0 { "; it gave up leaving because the door stayed shut" } else { "" };
+        let why = if given_up > 0.0 { "; it gave up leaving because the door did not let it out" } else { "" };
         warn(format!("the mower never came home in any season{why}. Nothing was tried, so {NOT_MET}"));
     }
     if drive_fails(records) {
@@ -96,12 +116,35 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
     if never_shut(records) {
         warn(format!("the door opened and never came back to shut, so {NOT_MET}; `dooryard check` says why"));
     }
+    if ends_on_mower(records) {
+        let (on_it, shut) = (on_the_mower(records), of(Key::DoorCycles));
+        warn(format!(
+            "the door came down on the mower {on_it:.0} times and shut {shut:.0} times, so {NOT_MET}: the mower stands where \
+             the door closes, or nothing sees it there"
+        ));
+    }
     let season_h = of(Key::OpenTime) + of(Key::ShutTime);
     let share = of(Key::FaultTime) / season_h;
     if share > IN_FAULT {
         warn(format!("the controller stood in fault for {:.0} % of the time", 100.0 * share));
     }
     all
+}
+
+/// Says so if the open door is too small for the mower.
+pub fn too_small(scenario: &Scenario) -> Option<String> {
+    let (door, mower) = (&scenario.door, &scenario.mower);
+    let open_m = mechanism::stroke_m(door);
+    (!mower_fits(scenario)).then(|| {
+        format!(
+            "the open door leaves {:.3} m of width and {:.3} m of height, but the mower is {:.3} m wide and {:.3} m high: it can \
+             neither leave nor come home; `dooryard check` says what would help",
+            mechanism::clear_width_m(door, open_m),
+            mechanism::clear_height_m(door, open_m).min(door.height_m),
+            mower.width_m,
+            mower.height_m
+        )
+    })
 }
 
 /// Says so if a strategy's open rule looks through sensors whose noise remembers: their misses are counted, not worked out.
@@ -171,6 +214,12 @@ mod tests {
         assert_eq!(untried(&[season(&tripping)]), Some(Untried::DriveFails));
         heard(&[(Key::Arrivals, 1.0), (Key::BatteryEmpty, 5.0)], "battery ran empty in 1 of 1 seasons, for 5.0 h");
         heard(&[(Key::Arrivals, 1.0), (Key::Openings, 1.0)], "never came back to shut");
+        let mut crushing = season(&[(Key::Arrivals, 1.0), (Key::Openings, 9.0), (Key::DoorCycles, 4.0)]);
+        crushing.contacts_by_cause = vec![0, 4];
+        assert_eq!(untried(std::slice::from_ref(&crushing)), None);
+        crushing.contacts_by_cause = vec![0, 5];
+        assert_eq!(untried(std::slice::from_ref(&crushing)), Some(Untried::OnTheMower));
+        assert!(alarms("s", &[crushing])[0].contains("came down on the mower 5 times and shut 4 times"));
         heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");
     }
 }

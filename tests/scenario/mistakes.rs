@@ -4,9 +4,9 @@
 use std::collections::BTreeSet;
 use std::fs;
 
-use dooryard::scenario::{Level, Problems};
+use dooryard::scenario::{Level, Problems, starter::starter};
 
-use super::{files, load_file};
+use super::{files, load_bytes, load_file};
 
 fn report(problems: &Problems) -> String {
     problems.render(false).replace('\\', "/") + "\n"
@@ -65,6 +65,36 @@ fn many_mistakes_are_all_reported_in_order() {
     let lines: Vec<usize> =
         problems.list().iter().filter(|p| p.file.ends_with("many-at-once.toml")).map(|p| p.line).collect();
     assert!(lines.is_sorted(), "{lines:?}");
+}
+
+/// A rated force is held to what motor and gear give, as one is to the stall force that a file states.
+#[test]
+fn a_screw_is_rated_below_its_stall_too() {
+    let with = |rated: &str| {
+        let figures = "no_load_speed = \"60 mm/s\"\nstall_force = \"600 N\"\nrated_force = \"200 N\"\n";
+        let motor = format!(
+            "kind = \"screw\"\nmotor_speed = \"60 Hz\"\nmotor_torque = \"0.25 N*m\"\nmotor_inertia = \"2e-6 kg*m2\"\n\
+             gear_ratio = 5\ngear_efficiency = 0.8\nlead = \"5 mm\"\nscrew_diameter = \"12 mm\"\nrated_force = \"{rated}\"\n"
+        );
+        let starter = starter("hedge");
+        assert!(starter.contains(figures));
+        let text = starter.replace(figures, &motor);
+        let kept = |line: &&str| !line.starts_with("self_locking") && !line.starts_with("reflected_mass");
+        load_bytes(text.lines().filter(kept).collect::<Vec<_>>().join("\n").as_bytes())
+    };
+    let problems = with("100 kN").expect_err("far beyond its stall");
+    let [problem] = problems.list() else { panic!("{problems}") };
+    assert_eq!(problem.key, "drive.rated_force");
+    // 0.25 N m x 5 x 0.8 x 2 pi / 5 mm, less what the screw's friction takes: what is named is allowed, a newton more is not.
+    let named = problem.message.clone() + &problem.help.clone().unwrap_or_default();
+    let allowed: f64 = named
+        .split("at most ")
+        .nth(1)
+        .and_then(|rest| rest.split(" N").next())
+        .and_then(|number| number.trim().parse().ok())
+        .unwrap_or_else(|| panic!("{named}"));
+    assert!(allowed > 300.0 && allowed < 1_257.0, "{allowed}");
+    assert!(with(&format!("{allowed} N")).is_ok() && with(&format!("{} N", allowed + 1.0)).is_err());
 }
 
 #[test]

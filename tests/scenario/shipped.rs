@@ -109,7 +109,7 @@ fn the_starter_says_what_it_means() {
     assert_eq!(scenario.name, "my_garden_");
     assert_eq!(scenario.mower.approach.sideways_m, 0.04);
     assert_eq!(scenario.drive.no_load_speed_m_s, 0.06);
-    assert_eq!(scenario.door.edge_stiffness_n_m, 6_000.0);
+    assert_eq!(scenario.door.edge_stiffness_n_m, 5_000.0);
     assert_eq!(scenario.mower.windows[0].to_s, 17 * 3600 + 1800);
     assert_eq!(scenario.mower.windows[0].days, [true, false, true, false, true, false, false]);
     let eye = &scenario.sensors[0];

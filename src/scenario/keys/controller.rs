@@ -47,13 +47,13 @@ pub(super) const CONTROLLER_KEYS: &[Key] = &[
     Key::new(
         "obstruction_force",
         Kind::Quantity(&FORCE, Range::above(0.0, 10_000.0)),
-        "Force above the computed one that counts as an obstacle.",
+        "Force of the drive above the computed one that counts as an obstacle.",
     )
     .default("\"60 N\""),
     Key::new(
         "obstruction_reaction",
         Kind::Quantity(&DURATION, Range::within(0.0, 10.0)),
-        "Time from contact to the reversal of the motor.",
+        "Time from there until the motor has stopped.",
     )
     .default("\"100 ms\""),
     Key::new(

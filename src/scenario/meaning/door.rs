@@ -1,9 +1,10 @@
 //! The door against the mower; the drive's own figures.
 
 use super::{error, metres, warning};
+use crate::scenario::door::Gear;
 use crate::scenario::error::Notes;
-use crate::scenario::measure::{ANGLE, MASS, TEMPERATURE};
-use crate::scenario::read::Fields;
+use crate::scenario::measure::{ANGLE, FORCE, MASS, TEMPERATURE};
+use crate::scenario::read::{Fields, door};
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
     let mechanism = root.within("door.mechanism");
@@ -60,10 +61,22 @@ fn balance(door: &Fields, mechanism: &Fields, drive: &Fields, notes: &mut Notes)
 }
 
 fn ratings(drive: &Fields, notes: &mut Notes) {
-    if let (Some(rated), Some(stall)) = (drive.number("rated_force"), drive.number("stall_force"))
-        && rated > stall
+    if let (Some(rated), Some((gear, figures, _))) = (drive.number("rated_force"), door::gear(drive))
+        && rated > figures.stall_force_n
     {
-        error(notes, drive, "rated_force", "the rated force is more than the stall force", "");
+        let (message, help) = match gear {
+            Gear::Figures => ("the rated force is more than the stall force".to_string(), String::new()),
+            Gear::Screw(..) | Gear::Drum(..) => {
+                let (made_of, stall) =
+                    (if matches!(gear, Gear::Drum(..)) { "drum" } else { "screw" }, figures.stall_force_n);
+                // Rounded down, so that what is named is allowed.
+                let allowed = FORCE.show((10.0 * stall).floor() / 10.0);
+                let message =
+                    format!("the rated force is more than the stall force of this motor with its {made_of}, {allowed}");
+                (message, format!("it must be at most {allowed}"))
+            }
+        };
+        error(notes, drive, "rated_force", message, &help);
     }
     if let (Some(idle), Some(stall)) = (drive.number("no_load_current"), drive.number("stall_current"))
         && idle >= stall

@@ -1,8 +1,12 @@
 //! The mower: its windows, its way home, its dock.
 
 use super::{error, metres};
+use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::error::Notes;
 use crate::scenario::read::{Fields, mower};
+
+/// Lengths nearer to each other than this are the same, m: sums of decimals miss each other by less.
+const HAIR_M: f64 = 1e-9;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
     let Some(body) = root.child("mower") else { return };
@@ -33,14 +37,18 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
     }
     if let Some(dock) = body.child("dock") {
         if let (Some(depth), Some(length)) = (dock.number("depth"), body.number("length"))
-            && depth <= length
+            && depth < length + EDGE_ZONE_M - HAIR_M
         {
+            let ends = if depth <= length { "the door could not shut" } else { "the door would come down on its tail" };
             let message = format!(
-                "the docked nose is {} behind the door line, but the mower is {} long: the door could not shut",
+                "the docked nose is {} behind the door line, but the mower is {} long: {ends}",
                 metres(depth),
                 metres(length)
             );
-            error(notes, dock, "depth", message, "the depth must be more than the mower's length");
+            // What is named must read as a maker writes it: sums of decimals end in noise.
+            let least = (1e6 * (length + EDGE_ZONE_M)).round() / 1e6;
+            let help = format!("it must be at least {}", metres(least));
+            error(notes, dock, "depth", message, &help);
         }
         if let (Some(back_off), Some(depth)) = (dock.number("back_off"), dock.number("depth"))
             && back_off > depth
@@ -60,6 +68,10 @@ fn way_home(approach: &Fields, shut_door: &Fields, notes: &mut Notes) {
         error(notes, approach, "slow_from", message, "");
     }
     let Some(waits_at) = shut_door.number("waits_at") else { return };
+    if waits_at < EDGE_ZONE_M - HAIR_M {
+        let message = format!("it waits at {}, where the door would come down on its nose", metres(waits_at));
+        error(notes, shut_door, "waits_at", message, &format!("it must be at least {}", metres(EDGE_ZONE_M)));
+    }
     if waits_at >= from {
         let message =
             format!("it waits at {}, where its way home has not begun (from {})", metres(waits_at), metres(from));

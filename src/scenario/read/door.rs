@@ -117,7 +117,7 @@ fn rod(fields: &Fields, prefix: &str) -> Option<Rod> {
 }
 
 /// Where the figures come from; with them, and whether the gear holds by itself.
-fn gear(fields: &Fields) -> Option<(Gear, gear::Figures, bool)> {
+pub(crate) fn gear(fields: &Fields) -> Option<(Gear, gear::Figures, bool)> {
     let kind = fields.text("kind")?;
     if kind == "figures" {
         let figures = gear::Figures {

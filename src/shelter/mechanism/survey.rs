@@ -194,6 +194,12 @@ pub fn meetings(door: &Door, swept: &Swept, low: (f64, f64), high: (f64, f64)) -
     Some((end(poses[first].0, first.checked_sub(1).map(|i| &poses[i]))?, end(poses[last].0, poses.get(last + 1))?))
 }
 
+/// Where the panel at a position touches a box; none if it does not.
+pub fn touch(door: &Door, position_m: f64, low: (f64, f64), high: (f64, f64)) -> Option<Meeting> {
+    let (enter, leave) = common(pose(door, position_m), low, high)?;
+    Some(Meeting { at_m: position_m, share: 0.5 * (enter + leave) })
+}
+
 /// Travel of the touching point per travel of the actuator.
 pub fn gain(door: &Door, meeting: &Meeting) -> f64 {
     let full = stroke_m(door).max(0.0);

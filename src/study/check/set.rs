@@ -22,6 +22,8 @@ pub(super) enum Set {
     Mass(f64),
     IceBelow(f64),
     EdgeStiffness(f64),
+    /// A strategy's threshold.
+    ObstructionForce(usize, f64),
     Stroke(f64),
     Length(f64),
     HingeHeight(f64),
@@ -119,6 +121,9 @@ impl Set {
             Set::Mass(kg) => figure("door.mass", kg, "kg"),
             Set::IceBelow(celsius) => figure("door.ice_below", celsius, "°C"),
             Set::EdgeStiffness(n_m) => figure("door.edge_stiffness", tidy(n_m / 1_000.0), "N/mm"),
+            Set::ObstructionForce(of, n) => {
+                figure(&format!("strategy.{}.controller.obstruction_force", scenario.strategies[of].name), n, "N")
+            }
             Set::Stroke(m) => figure("door.mechanism.stroke", m, "m"),
             Set::Length(m) => figure("door.mechanism.length", m, "m"),
             Set::HingeHeight(m) => figure("door.mechanism.hinge_height", m, "m"),
@@ -221,6 +226,7 @@ impl Set {
             Set::Mass(kg) => door.mass_kg = kg,
             Set::IceBelow(celsius) => door.ice_below_c = celsius,
             Set::EdgeStiffness(n_m) => door.edge_stiffness_n_m = n_m,
+            Set::ObstructionForce(of, n) => scenario.strategies[of].controller.obstruction_force_n = n,
             Set::Stroke(m) => match &mut door.mechanism {
                 Mechanism::VerticalLift(lift) => lift.stroke_m = m,
                 Mechanism::HorizontalSlide(slide) => slide.stroke_m = m,
