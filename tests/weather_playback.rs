@@ -91,6 +91,18 @@ fn minutes_of_rain_within_hours() {
         let drawn = mean_minutes(&observed) / noted - 1.0;
         assert!(drawn.abs() < 0.05 && bare < -0.08, "by {process:?}: as it is {bare}, drawn by minutes {drawn}");
     }
+    // A process of downpours of a minute, as a fit to little rain may be, has no hour that rains for long enough.
+    let downpours = PulseMonth {
+        storms_per_h: 0.005723,
+        intensity_mm: 0.205381,
+        rate_shape: 2.402,
+        rate_scale_h: 0.02039,
+        cells: 0.06057,
+        ending: 0.002,
+    };
+    observed.rain = Some([downpours; 12]);
+    let drawn = mean_minutes(&observed) / noted - 1.0;
+    assert!(drawn.abs() < 0.05, "by downpours {drawn}");
 }
 
 /// The shares come from two places. Those of the one alone (43 hours of winter, means of minutes by class of depth) hold at

@@ -9,7 +9,8 @@
 //!   and about the same depth, scaled to the depth: the process conditioned on the hour's total, by repetition and
 //!   proportional adjustment (Koutsoyiannis & Onof 2001, J. Hydrol. 246, 109-122; from memory). Among the hours that
 //!   qualify those with more or less rain in them are preferred so that hours of this depth rain for [`wet_share`] on
-//!   average (`lean`). The choice "process" takes them as they come.
+//!   average (`lean`); where the process has none that rain long enough, a block is laid. The choice "process" takes them
+//!   as they come.
 //!
 //! **Why the process is not taken at its word.** Statistics of hours do not determine it within the hour: processes that
 //! agree with all of them differ by a third in how long a wet hour rains. Minutes of rain against records to the minute
@@ -165,7 +166,8 @@ struct Shelf {
     /// By neighbours (dry and dry, wet and dry, dry and wet, wet and wet), each in order of depth.
     samples: [Vec<Sample>; 4],
     /// By depth of [`SHARES`]: how much samples with more minutes of rain are preferred (see [`Shelf::lean`]).
-    lean: [f64; SHARES.len()],
+    /// None where the process has no hours that rain for long enough.
+    lean: [Option<f64>; SHARES.len()],
 }
 
 /// Wet steps of a rain process by month and neighbours, in order of depth.
@@ -187,6 +189,9 @@ const LEANING: usize = 200;
 
 /// The strongest preference: of two samples that differ by a tenth of a step in their rain one is taken e^3 times as often.
 const MOST_LEAN: f64 = 30.0;
+
+/// A process that rains for less of an hour than this below the share is not asked: its hours are laid in blocks.
+const SHORT: f64 = 0.1;
 
 impl Library {
     /// Draws the library; a step of less than `least_mm` counts as dry, as a gauge would have it. The draws belong to
@@ -220,7 +225,7 @@ impl Library {
             .filter(|alike| !alike.is_empty())
             .or_else(|| shelf.samples.iter().max_by_key(|all| all.len()))?;
         let nearest = nearest(samples, mean_mm_h, NEAREST);
-        let lean = shelf.lean(mean_mm_h);
+        let lean = shelf.lean(mean_mm_h)?;
         let weights: Vec<f64> = nearest.iter().map(|sample| libm::exp(lean * (sample.wet - 1.0))).collect();
         let mut left = stream.uniform() * weights.iter().sum::<f64>();
         let pick = weights.iter().position(|weight| {
@@ -240,21 +245,22 @@ fn nearest(samples: &[Sample], mean_mm_h: f64, most: usize) -> &[Sample] {
 
 impl Shelf {
     /// The preference for a depth, linear in its logarithm between those of [`SHARES`].
-    fn lean(&self, mean_mm_h: f64) -> f64 {
+    fn lean(&self, mean_mm_h: f64) -> Option<f64> {
         let above = SHARES.partition_point(|(depth, _)| *depth <= mean_mm_h);
         if above == 0 || above == SHARES.len() {
             return self.lean[above.min(SHARES.len() - 1)];
         }
         let (low, high) = (SHARES[above - 1].0, SHARES[above].0);
         let part = libm::log(mean_mm_h / low) / libm::log(high / low);
-        self.lean[above - 1] + part * (self.lean[above] - self.lean[above - 1])
+        let (lower, upper) = (self.lean[above - 1]?, self.lean[above]?);
+        Some(lower + part * (upper - lower))
     }
 }
 
 /// The preference theta by which samples about a depth rain for the share `wanted` of their steps on average, if each is
 /// taken in proportion to e^(theta share): of all ways to choose among them the one that changes the process least
-/// (minimum relative entropy).
-fn lean(samples: &[Sample], wanted: f64) -> f64 {
+/// (minimum relative entropy). None if even the strongest leaves them short by more than [`SHORT`].
+fn lean(samples: &[Sample], wanted: f64) -> Option<f64> {
     let mean = |theta: f64| {
         let (sum, all) = samples.iter().fold((0.0, 0.0), |(sum, all), sample| {
             let weight = libm::exp(theta * (sample.wet - 1.0));
@@ -267,11 +273,12 @@ fn lean(samples: &[Sample], wanted: f64) -> f64 {
         let middle = 0.5 * (low + high);
         if mean(middle) < wanted { low = middle } else { high = middle }
     }
-    0.5 * (low + high)
+    let theta = 0.5 * (low + high);
+    (mean(theta) > wanted - SHORT).then_some(theta)
 }
 
 fn shelf(month: &PulseMonth, step: Span, least_mm: f64, leaning: bool) -> Shelf {
-    let mut shelf = Shelf { samples: [const { Vec::new() }; 4], lean: [0.0; SHARES.len()] };
+    let mut shelf = Shelf { samples: [const { Vec::new() }; 4], lean: [Some(0.0); SHARES.len()] };
     let Some((showers, end)) = series::drawn(month, SHELF_DAYS, 0) else { return shelf };
     let count = (end.0 / step.0) as usize;
     let mut steps: Vec<Sample> = vec![Sample { mean_mm_h: 0.0, wet: 0.0, pieces: Vec::new() }; count];
@@ -310,13 +317,14 @@ mod tests {
         let sample = |wet: f64| Sample { mean_mm_h: 1.0, wet, pieces: Vec::new() };
         let samples: Vec<Sample> = [0.1, 0.3, 0.5, 0.9, 1.0].map(sample).into();
         for wanted in [0.2, 0.56, 0.8, 0.97] {
-            let theta = lean(&samples, wanted);
+            let theta = lean(&samples, wanted).unwrap();
             let weights = samples.iter().map(|sample| libm::exp(theta * sample.wet));
             let met = weights.clone().zip(&samples).map(|(weight, sample)| weight * sample.wet).sum::<f64>();
             assert!((met / weights.sum::<f64>() - wanted).abs() < 1e-6, "{wanted}");
         }
         // Their own mean needs none; what no choice among them can meet is met as far as it goes.
-        assert!(lean(&samples, 0.56).abs() < 1e-6 && lean(&samples, 0.05) <= -29.9);
+        assert!(lean(&samples, 0.56).unwrap().abs() < 1e-6 && lean(&samples, 0.05).unwrap() <= -29.9);
+        assert_eq!(lean(&samples[..3], 0.7), None);
     }
 
     #[test]
