@@ -147,6 +147,24 @@ fn published_records_are_reproduced() {
     assert_eq!(missed(&fit(&winter, None, Periods::Auto).unwrap()), [("all of the record", vec![])]);
 }
 
+/// A record of a few months says little about the others, and that is said.
+#[test]
+fn months_that_were_not_observed() {
+    let notes = |file: &str, by: Periods| {
+        let record = ObservedRecord::read(&data(file)).unwrap();
+        fit(&record, None, by).unwrap().notes.into_iter().filter(|note| note.starts_with("rain: ")).collect::<Vec<_>>()
+    };
+    let winter = notes("weather/atl2020_hourly.csv", Periods::Auto);
+    assert_eq!(winter.len(), 1);
+    assert!(
+        winter[0].contains("March, April, May") && winter[0].contains("is the rain of January, February"),
+        "{winter:?}"
+    );
+    let june = notes("weather/mast_ie_2017_06_10min.csv", Periods::Year);
+    assert!(june[0].contains("is the rain of June,") && !june[0].contains("rain: June"), "{june:?}");
+    assert_eq!(notes("weather/nyc2013_lga_hourly.csv", Periods::Seasons), [""; 0]);
+}
+
 /// Temperature, wind and gusts of the records against independently computed figures.
 #[test]
 fn air_of_records() {

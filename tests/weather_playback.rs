@@ -5,7 +5,9 @@ mod common;
 use common::{data, records};
 use dooryard::math::time::Span;
 use dooryard::scenario::season::{Calendar, Site};
+use dooryard::scenario::weather::units::{RAIN, named};
 use dooryard::scenario::weather::{Gaps, Observed, PulseMonth, Shift, WithinHour, Years};
+use dooryard::study::weather_fit::{Periods, fit};
 use dooryard::world::clock::LocalClock;
 use dooryard::world::weather::{ObservedRecord, SeasonWeather};
 use jiff::Timestamp;
@@ -54,7 +56,7 @@ fn noted_minutes(observed: &Observed, clock: &LocalClock) -> f64 {
     minutes.sum()
 }
 
-/// Hours of the record laid in spells against the minute record; spread evenly they would rain a fifth too long.
+/// Hours of the record laid in spells against the minute record; spread evenly they would rain a sixth too long.
 #[test]
 fn minutes_of_rain_within_hours() {
     let (mut observed, clock) = atlanta();
@@ -74,29 +76,110 @@ fn minutes_of_rain_within_hours() {
     let block = mean_minutes(&observed);
     // The rule's shares were measured on this and another record together: 3 % is what their mixing leaves.
     assert!((block / noted - 1.0).abs() < 0.03, "in blocks {block} min, noted {noted} min");
-    // The process was fitted to the hourly depths alone (fit made independently of this project): the minute record is
-    // new to it.
-    let month = PulseMonth {
-        storms_per_h: ATLANTA[0],
-        intensity_mm: ATLANTA[1],
-        rate_shape: ATLANTA[2],
-        rate_scale_h: ATLANTA[3],
-        cells: ATLANTA[4],
-        ending: ATLANTA[5],
-    };
-    observed.rain = Some([month; 12]);
-    let process = mean_minutes(&observed);
-    let short = 1.0 - process / noted;
-    // Its hours have lulls that the observer's have not: an eighth too short. Known, said in the documentation.
-    assert!((0.10..0.15).contains(&short), "by the process {process} min, noted {noted} min");
     observed.within_hour = WithinHour::Even;
-    let even = mean_minutes(&observed);
-    assert!(even / noted > 1.17, "evenly {even} min, noted {noted} min");
-    assert!(short.abs() < even / noted - 1.0, "the process must be nearer than the even hour");
+    let even = mean_minutes(&observed) / noted - 1.0;
+    assert!(even > 0.17, "evenly {even}");
+    // Two processes that agree with the hourly depths, this program's fit and an independent one. By themselves they rain a
+    // quarter and a tenth too short, as nothing in hourly depths tells them; drawn by the minutes that such depths take
+    // they do not.
+    let record = ObservedRecord::load(&observed).unwrap();
+    for process in [fit(&record, None, Periods::Auto).unwrap().rain, [elsewhere(); 12]] {
+        observed.rain = Some(process);
+        observed.within_hour = WithinHour::Process;
+        let bare = mean_minutes(&observed) / noted - 1.0;
+        observed.within_hour = WithinHour::Spells;
+        let drawn = mean_minutes(&observed) / noted - 1.0;
+        assert!(drawn.abs() < 0.05 && bare < -0.08, "by {process:?}: as it is {bare}, drawn by minutes {drawn}");
+    }
+    // A process of downpours of a minute, as a fit to little rain may be, has no hour that rains for long enough.
+    let downpours = PulseMonth {
+        storms_per_h: 0.005723,
+        intensity_mm: 0.205381,
+        rate_shape: 2.402,
+        rate_scale_h: 0.02039,
+        cells: 0.06057,
+        ending: 0.002,
+    };
+    observed.rain = Some([downpours; 12]);
+    let drawn = mean_minutes(&observed) / noted - 1.0;
+    assert!(drawn.abs() < 0.05, "by downpours {drawn}");
 }
 
-/// (lambda, iota, alpha, nu, kappa, phi), fitted to this record by general-purpose tools.
-const ATLANTA: [f64; 6] = [0.023553, 1.329638, 2.1, 0.964119, 1.307004, 0.128209];
+/// The shares come from two places. Those of the one alone (43 hours of winter, means of minutes by class of depth) hold at
+/// the other, whose minutes they have not seen.
+#[test]
+fn shares_of_one_place_hold_at_the_other() {
+    let (observed, clock) = atlanta();
+    let noted = noted_minutes(&observed, &clock);
+    let record = ObservedRecord::load(&observed).unwrap();
+    // Upper end of a class in mm, minutes.
+    let classes = [(0.6, 42.17), (1.2, 51.0), (2.6, 54.9), (f64::INFINITY, 60.0)];
+    let end_us = clock.unix_micros(clock.end());
+    let depths = record.rows().iter().filter(|row| row.unix_us < end_us).filter_map(|row| row.rain_mm);
+    let minutes =
+        depths.filter(|depth| *depth > 0.0).map(|depth| classes.iter().find(|class| depth < class.0).unwrap().1);
+    let sum: f64 = minutes.sum();
+    assert!((sum / noted - 1.0).abs() < 0.03, "{sum} min, noted {noted} min");
+}
+
+/// A month of summer at ten minutes, summed to hours, fitted and played: nothing here was looked at for the shares. Its wet
+/// ten minutes, read through the same gauge, come out nearer than from even hours, though still too many.
+#[test]
+fn hours_of_summer_by_their_own_ten_minutes() {
+    let fine = ObservedRecord::read(&data("weather/mast_ie_2017_06_10min.csv")).unwrap();
+    let (mut text, mut seen) = ("time,rain_mm,temperature_c,wind_m_s,gust_m_s\n".to_owned(), 0);
+    for hour in fine.rows().chunks(6) {
+        let depth: f64 = hour.iter().filter_map(|row| row.rain_mm).sum();
+        seen += hour.iter().filter(|row| row.rain_mm > Some(0.0)).count();
+        text.push_str(&format!("{},{depth:.2},12,4,6\n", Timestamp::from_microsecond(hour[0].unix_us).unwrap()));
+    }
+    let (_file, mut hourly) = invented(&text, |_| {});
+    let clock = clock("UTC", date(2017, 6, 1), date(2017, 6, 30));
+    let off = |observed: &Observed| {
+        let seasons = 10;
+        let count: usize = (0..seasons).map(|season| tips(&play(observed, &clock, 1, season), &clock)).sum();
+        count as f64 / (seasons as usize * seen) as f64 - 1.0
+    };
+    hourly.rain = Some(fit(&ObservedRecord::load(&hourly).unwrap(), None, Periods::Year).unwrap().rain);
+    let spells = off(&hourly);
+    hourly.within_hour = WithinHour::Even;
+    let even = off(&hourly);
+    assert!(spells > 0.0 && spells < 0.5 * even && even > 0.15, "by the process {spells}, evenly {even}");
+}
+
+/// Ten minutes in which a gauge with a bucket of 0.1 mm tips.
+fn tips(weather: &SeasonWeather, clock: &LocalClock) -> usize {
+    let ten = 10 * Span::MINUTE.0;
+    let mut depths = vec![0.0; (clock.season_length().0 / ten) as usize];
+    for (step, length) in weather.stretches(clock) {
+        let (mut from, to) = (step.from.0, step.from.0 + length.0);
+        while from < to {
+            let until = to.min((from / ten + 1) * ten);
+            depths[(from / ten) as usize] += step.rain_mm_h * Span(until - from).hours();
+            from = until;
+        }
+    }
+    let mut held = 0.0;
+    let tipped = depths.iter().filter(|depth| {
+        held += **depth;
+        let tips = (held / 0.1_f64 + 1e-9).floor();
+        held -= 0.1 * tips;
+        tips > 0.0
+    });
+    tipped.count()
+}
+
+/// A process fitted to the Atlanta record by general-purpose tools.
+fn elsewhere() -> PulseMonth {
+    PulseMonth {
+        storms_per_h: 0.023553,
+        intensity_mm: 1.329638,
+        rate_shape: 2.1,
+        rate_scale_h: 0.964119,
+        cells: 1.307004,
+        ending: 0.128209,
+    }
+}
 
 /// Writes a record and plays it by `change`.
 fn invented(text: &str, change: impl Fn(&mut Observed)) -> (tempfile::NamedTempFile, Observed) {
@@ -105,6 +188,70 @@ fn invented(text: &str, change: impl Fn(&mut Observed)) -> (tempfile::NamedTempF
     let mut observed = Observed::new(file.path().to_owned(), Gaps::Refuse);
     change(&mut observed);
     (file, observed)
+}
+
+/// A record in tenths of a millimetre, once that is said, rains for as long as the record in millimetres: it is converted
+/// before anything is made of its depths.
+#[test]
+fn a_unit_is_no_change_of_weather() {
+    let (observed, clock) = atlanta();
+    let text = std::fs::read_to_string(data("weather/atl2020_hourly.csv")).unwrap();
+    let tenths = text.lines().map(|line| {
+        let fields: Vec<&str> = line.split(',').collect();
+        match fields[1].parse::<f64>() {
+            Ok(depth) => format!("{},{:.3},{}\n", fields[0], 10.0 * depth, fields[2..].join(",")),
+            Err(_) => format!("{line}\n"),
+        }
+    });
+    let (_file, in_tenths) = invented(&tenths.collect::<String>(), |observed| {
+        (observed.gaps, observed.units.rain) = (Gaps::Dry, named(&RAIN, "0.1 mm"));
+    });
+    let (plain, same) = (play(&observed, &clock, 1, 0), play(&in_tenths, &clock, 1, 0));
+    assert_eq!(plain.steps.len(), same.steps.len());
+    for (a, b) in plain.steps.iter().zip(&same.steps) {
+        // Rounding may move an edge by the clock's last digit.
+        assert!((a.from.0 - b.from.0).abs() <= 1 && (a.rain_mm_h - b.rain_mm_h).abs() < 1e-6, "{a:?} {b:?}");
+    }
+}
+
+/// Daily sums of the record: refused without a rain process, played all day long if that is asked for (and said), and cut
+/// into the showers of a process if there is one.
+#[test]
+fn steps_longer_than_an_hour() {
+    let (hourly, clock) = atlanta();
+    let record = ObservedRecord::load(&hourly).unwrap();
+    let mut text = "time,rain_mm,temperature_c,wind_m_s,gust_m_s\n".to_owned();
+    let mut wet_days = 0;
+    for day in record.rows()[..52 * 24].chunks(24) {
+        let depth: f64 = day.iter().filter_map(|row| row.rain_mm).sum();
+        wet_days += usize::from(depth > 0.0);
+        let time = Timestamp::from_microsecond(day[0].unix_us).unwrap();
+        text.push_str(&format!("{},{depth:.3},10,3,5\n", time.display_with_offset(record.offset())));
+    }
+    let (_file, mut daily) = invented(&text, |_| {});
+    let refused = ObservedRecord::load(&daily).unwrap_err().to_string();
+    assert!(refused.contains("steps of 24 h") && refused.contains("[weather.rain]"), "{refused}");
+    let read = ObservedRecord::read(&daily.file).unwrap();
+    assert!(read.play(&daily, &clock, &site(), 1, 0).is_err());
+    let hours = |observed: &Observed| {
+        let weather = play(observed, &clock, 1, 0);
+        assert!((weather.total_rain_mm(&clock) - play(&hourly, &clock, 1, 0).total_rain_mm(&clock)).abs() < 0.1);
+        weather.rain_time(&clock).hours()
+    };
+    let truth = hours(&hourly);
+    daily.within_hour = WithinHour::Even;
+    assert!(
+        ObservedRecord::load(&daily)
+            .unwrap()
+            .warnings()
+            .iter()
+            .any(|text| text.contains("steps of 24 h played evenly"))
+    );
+    assert!((hours(&daily) - 24.0 * wet_days as f64).abs() < 1e-6 && hours(&daily) > 3.0 * truth);
+    daily.within_hour = WithinHour::Spells;
+    daily.rain = Some([elsewhere(); 12]);
+    let cut = hours(&daily);
+    assert!((0.6..1.4).contains(&(cut / truth)), "{cut} h by the process, {truth} h by the hourly record");
 }
 
 /// Three years at six hours whose temperature is the year's last digit; 2013 lacks its last two months.
@@ -121,7 +268,9 @@ fn three_years() -> String {
 
 #[test]
 fn whole_years_are_drawn_among_those_that_cover_the_season() {
-    let (_file, observed) = invented(&three_years(), |observed| observed.years = Years::Whole);
+    let (_file, observed) = invented(&three_years(), |observed| {
+        (observed.years, observed.within_hour) = (Years::Whole, WithinHour::Even);
+    });
     let years = |first: Date, last: Date| {
         let clock = clock("UTC", first, last);
         let record = ObservedRecord::load(&observed).unwrap();
@@ -147,7 +296,9 @@ fn whole_years_are_drawn_among_those_that_cover_the_season() {
 
 #[test]
 fn months_are_drawn_one_by_one() {
-    let (_file, observed) = invented(&three_years(), |observed| observed.years = Years::Months);
+    let (_file, observed) = invented(&three_years(), |observed| {
+        (observed.years, observed.within_hour) = (Years::Months, WithinHour::Even);
+    });
     let clock = clock("UTC", date(2025, 4, 1), date(2025, 12, 31));
     let record = ObservedRecord::load(&observed).unwrap();
     let mut mixed = 0;

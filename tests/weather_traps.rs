@@ -5,6 +5,7 @@ mod common;
 use common::{data, number, records};
 use dooryard::math::time::Span;
 use dooryard::scenario::season::Site;
+use dooryard::scenario::weather::units::{RAIN, TEMPERATURE, Units, WIND, named};
 use dooryard::scenario::weather::{Label, Layout};
 use dooryard::world::sun;
 use dooryard::world::weather::{ObservedRecord, WeatherFileError};
@@ -14,7 +15,13 @@ use std::io::Write as _;
 fn read_as(content: &str, layout: Layout, label: Label) -> Result<ObservedRecord, WeatherFileError> {
     let mut file = tempfile::NamedTempFile::new().unwrap();
     file.write_all(content.as_bytes()).unwrap();
-    ObservedRecord::read_as(file.path(), layout, label)
+    ObservedRecord::read_as(file.path(), layout, label, Units::default())
+}
+
+fn read_in(content: &str, units: Units) -> ObservedRecord {
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    file.write_all(content.as_bytes()).unwrap();
+    ObservedRecord::read_as(file.path(), Layout::Detect, Label::Start, units).unwrap()
 }
 
 fn read(content: &str) -> ObservedRecord {
@@ -67,6 +74,103 @@ fn missing_codes_become_missing() {
     assert!(warned(&record, "-999,").contains("column rain_mm: 1 values of -999, first in line 7"));
     warned(&record, "1 values of 99.9");
     warned(&record, "1 values of 999,");
+}
+
+/// Fifty days with irradiance and dew point; `odd` changes the fields of an hour.
+fn with_light(odd: impl Fn(usize, &mut [String; 6])) -> String {
+    let header = "time,rain_mm,temperature_c,wind_m_s,gust_m_s,ghi_w_m2,dew_point_c\n";
+    let body = fifty_days(|hour| {
+        let ghi = if (6..18).contains(&(hour % 24)) { 40 * (6 - (hour % 24).abs_diff(12)) + 7 * hour % 60 } else { 0 };
+        let mut fields = [usual(hour).split(',').map(str::to_owned).collect(), vec![ghi.to_string(), "4.5".to_owned()]]
+            .concat()
+            .try_into()
+            .unwrap();
+        odd(hour, &mut fields);
+        fields.join(",")
+    });
+    body.replacen(HEADER, header, 1)
+}
+
+/// Codes that the limits of a column allow: they stand apart from all other values, or there are too many of them.
+#[test]
+fn codes_that_could_be_values() {
+    // Field, code, what is left of the column's largest (or coldest) value.
+    for (field, code) in [
+        (0, "99.9"),
+        (0, "999.9"),
+        (0, "9999"),
+        (2, "99"),
+        (2, "99.9"),
+        (3, "99"),
+        (3, "99.9"),
+        (4, "999"),
+        (4, "999.9"),
+        (5, "-99"),
+        (5, "-99.9"),
+    ] {
+        for every in [10, 1_000] {
+            let record = read(&with_light(|hour, fields| {
+                if hour % every == 5 {
+                    fields[field] = code.to_owned();
+                }
+            }));
+            let count = (0..1_200).filter(|hour| hour % every == 5).count();
+            let row = record.rows()[5];
+            let value =
+                [row.rain_mm, row.temperature_c, row.wind_m_s, row.gust_m_s, row.ghi_w_m2, row.dew_point_c][field];
+            assert_eq!(value, None, "{field} {code}");
+            let warning = warned(&record, "are taken as missing");
+            assert!(warning.contains(&format!("{count} values of {code}, first in line 7")), "{warning}");
+            let left = record.rows().iter().flat_map(|row| [row.rain_mm, row.wind_m_s, row.gust_m_s]);
+            assert_eq!(left.flatten().fold(0.0, f64::max), 4.5);
+        }
+    }
+}
+
+/// The same numbers as values: a wet day, a bright hour, a gale in km/h, a hot day in Fahrenheit.
+#[test]
+fn values_that_look_like_codes() {
+    let start: Timestamp = "2024-01-01T00:00:00Z".parse().unwrap();
+    let day = |n: i64| {
+        let depth = if n == 10 { 99.9 } else { f64::from(u8::from(n % 20 == 1)) * 61.0 };
+        format!("{},{depth},10.5,2.5,4.5\n", start + SignedDuration::from_hours(24 * n))
+    };
+    let wet = read(&(HEADER.to_owned() + &(0..100).map(day).collect::<String>()));
+    assert_eq!((wet.rows()[10].rain_mm, wet.warnings()), (Some(99.9), [String::new(); 0].as_slice()));
+    let bright = read(&with_light(|hour, fields| {
+        if hour % 24 == 12 {
+            fields[4] = (960 + hour / 24).to_string();
+        }
+    }));
+    assert!(bright.warnings().is_empty() && bright.rows().iter().any(|row| row.ghi_w_m2 == Some(999.0)));
+    let units = Units { wind: named(&WIND, "km/h"), temperature: named(&TEMPERATURE, "degF"), ..Units::default() };
+    let gale = read_in(
+        &fifty_days(|hour| format!("{},{},{},{}", hour % 40 / 39, 60 + hour % 40, 9 + hour % 7, 20 + hour % 80)),
+        units,
+    );
+    assert!(gale.warnings().is_empty(), "{:?}", gale.warnings());
+    assert!(gale.rows().iter().any(|row| row.gust_m_s.is_some_and(|gust| (gust - 27.5).abs() < 1e-9)));
+    assert!(gale.rows().iter().any(|row| row.temperature_c.is_some_and(|warm| (warm - 37.222_222).abs() < 1e-6)));
+}
+
+/// Columns in other units, once they are said, are read like any other and raise no doubt.
+#[test]
+fn units_that_are_said() {
+    let text = fifty_days(|hour| format!("{},50,{},14.5", if hour % 40 < 3 { 0.01 } else { 0.0 }, 4 + hour % 9));
+    let doubtful = read(&text);
+    assert!(warned(&doubtful, "inches").contains("`rain_unit = \"in\"`"));
+    assert!(warned(&doubtful, "knots").contains("`wind_unit = \"knots\"`"));
+    assert!(warned(&doubtful, "Fahrenheit").contains("`temperature_unit = \"degF\"`"));
+    let units =
+        Units { rain: named(&RAIN, "in"), temperature: named(&TEMPERATURE, "degF"), wind: named(&WIND, "knots") };
+    let record = read_in(&text, units);
+    assert_eq!(record.warnings(), [""; 0]);
+    let row = record.rows()[1];
+    assert!((row.rain_mm.unwrap() - 0.254).abs() < 1e-9 && (row.temperature_c.unwrap() - 10.0).abs() < 1e-9);
+    assert!((row.wind_m_s.unwrap() - 5.0 * 0.514_444).abs() < 1e-4 && (row.gust_m_s.unwrap() - 7.459).abs() < 1e-3);
+    // What cannot be true is judged after the conversion: 130 degF is not beyond 60 degC, 20 in an hour are too much.
+    let hot = read_in(&fifty_days(|hour| usual(hour).replace("10.5", "130")), units);
+    assert!((hot.rows()[0].temperature_c.unwrap() - 54.44).abs() < 0.01);
 }
 
 #[test]
@@ -243,8 +347,16 @@ fn tmy3() {
     // Read from the file by eye: the first hour's dew point and direction.
     assert_eq!((record.rows()[0].dew_point_c, record.rows()[0].wind_from_deg), (Some(6.1), Some(200.0)));
     warned(&record, "TMY3: times name the end of an hour");
-    assert!(warned(&record, "tenths").contains("`rain = 0.1`"));
+    assert!(warned(&record, "tenths").contains("`rain_unit = \"0.1 mm\"`"));
     assert_eq!(record.label_doubt(&site()), None);
+    // Said so, it is the independent conversion's rain.
+    let units = Units { rain: named(&RAIN, "0.1 mm"), ..Units::default() };
+    let path = data("weather/tmy3_five_days.csv");
+    let mended = ObservedRecord::read_as(&path, Layout::Detect, Label::Start, units).unwrap();
+    for (row, exact) in mended.rows().iter().zip(&expected) {
+        assert!((row.rain_mm.unwrap() - number(exact, "rain_mm")).abs() < 1e-9, "{exact:?}");
+    }
+    assert!(!mended.warnings().iter().any(|text| text.contains("tenths")));
 }
 
 #[test]

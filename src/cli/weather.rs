@@ -2,11 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
+use clap::builder::{PossibleValuesParser, TypedValueParser as _};
+
 use super::exit::{Exit, Failure};
 use super::{file, output, wiring};
+use crate::math::time::Span;
 use crate::report::folder;
+use crate::report::number::significant;
 use crate::report::weather::{self as report, Named};
 use crate::scenario::season::{Calendar, Site};
+use crate::scenario::weather::units::{self, Unit, Units};
 use crate::scenario::weather::{Label, Layout, Weather};
 use crate::scenario::{self, Scenario};
 use crate::study::weather_fit::{self, Periods};
@@ -94,6 +99,20 @@ struct Reading {
     /// Which moment of a step the times of a CSV record name
     #[arg(long, value_enum, default_value_t = LabelName::Start)]
     time_label: LabelName,
+    /// Unit in which the records' depths of rain are written, whatever the header says
+    #[arg(long, value_name = "UNIT", default_value = "mm", value_parser = unit(&units::RAIN, units::RAIN_NAMES))]
+    rain_unit: Unit,
+    /// Unit of their temperatures and dew points
+    #[arg(long, value_name = "UNIT", default_value = "degC", value_parser = unit(&units::TEMPERATURE, units::TEMPERATURE_NAMES))]
+    temperature_unit: Unit,
+    /// Unit of their winds and gusts
+    #[arg(long, value_name = "UNIT", default_value = "m/s", value_parser = unit(&units::WIND, units::WIND_NAMES))]
+    wind_unit: Unit,
+}
+
+/// Reads the name of a unit.
+fn unit(units: &'static [Unit], names: &'static [&'static str]) -> impl clap::builder::TypedValueParser<Value = Unit> {
+    PossibleValuesParser::new(names).map(|name| units::named(units, &name))
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -139,7 +158,8 @@ fn read(path: &Path, reading: Reading) -> Result<ObservedRecord, Failure> {
         LabelName::Middle => Label::Middle,
         LabelName::End => Label::End,
     };
-    Ok(ObservedRecord::read_as(path, layout, label)?)
+    let units = Units { rain: reading.rain_unit, temperature: reading.temperature_unit, wind: reading.wind_unit };
+    Ok(ObservedRecord::read_as(path, layout, label, units)?)
 }
 
 /// Gaps of a record as a note; none if it has none.
@@ -160,20 +180,37 @@ fn show(show: &Show) -> Result<Exit, Failure> {
     if let Some(target) = &show.out {
         folder::check(target, report::SHOW)?;
     }
-    let mut all = Vec::new();
+    let (mut told, mut records) = (Vec::new(), Vec::new());
     for path in &show.files {
         let name =
             path.file_stem().map_or_else(|| path.display().to_string(), |stem| stem.to_string_lossy().into_owned());
-        let named = if path.extension().is_some_and(|ending| ending == "toml") {
+        let (record, mut notes) = if path.extension().is_some_and(|ending| ending == "toml") {
             let scenario = wiring::load(path)?.scenario;
-            drawn(name, &scenario, show.years, show.seed)?
+            drawn(&scenario, show.years, show.seed)?
         } else {
             let record = read(path, show.reading)?;
             let notes = record.warnings().iter().cloned().chain(gaps(&record)).collect();
-            Named { name, notes, summary: weather_summary::summary(&record) }
+            (record, notes)
         };
-        all.push(named);
+        if record.step() > Span::HOUR {
+            let hours = record.step().hours();
+            notes.push(format!("steps of {hours} h: spells and all figures by the hour can't be told from them"));
+        }
+        told.push((name, notes));
+        records.push(record);
     }
+    let (summaries, gauge_mm) = weather_summary::summaries(&records);
+    let several = records.len() > 1;
+    let named = |((name, mut notes), summary): ((String, Vec<String>), weather_summary::Summary)| {
+        if let Some(mm) = gauge_mm.filter(|_| several) {
+            notes.push(format!(
+                "rain by the hour as a gauge with steps of {} mm reports it, in all columns",
+                significant(mm, 3)
+            ));
+        }
+        Named { name, notes, summary }
+    };
+    let all: Vec<Named> = told.into_iter().zip(summaries).map(named).collect();
     output::print(&if show.json {
         report::json(&all, env!("CARGO_PKG_VERSION"))?
     } else {
@@ -186,8 +223,8 @@ fn show(show: &Show) -> Result<Exit, Failure> {
     Ok(Exit::Fine)
 }
 
-/// Whole calendar years of a scenario's weather.
-fn drawn(name: String, scenario: &Scenario, years: u16, seed: u64) -> Result<Named, Failure> {
+/// Whole calendar years of a scenario's weather, written down by the hour, with what there is to say about them.
+fn drawn(scenario: &Scenario, years: u16, seed: u64) -> Result<(ObservedRecord, Vec<String>), Failure> {
     let record = match &scenario.weather {
         Weather::Observed(observed) => Some(ObservedRecord::load(observed)?),
         _ => None,
@@ -210,7 +247,7 @@ fn drawn(name: String, scenario: &Scenario, years: u16, seed: u64) -> Result<Nam
     }
     let written = weather_summary::written_down(&seasons)
         .ok_or_else(|| Failure::Message("the scenario's years can't be written down".to_owned()))?;
-    Ok(Named { name, notes, summary: weather_summary::summary(&written) })
+    Ok((written, notes))
 }
 
 fn fit(fit: &Fit) -> Result<Exit, Failure> {

@@ -28,7 +28,7 @@ pub struct Named {
 /// Names of months, as columns and axes show them.
 pub const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
-/// One figure of all summaries: its name and unit, and for each summary the value with its range over years.
+/// One figure of all summaries: its name and unit, and for each summary the value with its range (see [`legend`]).
 struct Quantity {
     name: String,
     values: Vec<Option<f64>>,
@@ -57,7 +57,7 @@ fn groups(all: &[Named]) -> Vec<Group> {
     };
     let spells = vec![
         row("rain in a year, mm".to_owned(), &yearly_mm),
-        row("share of hours wet, %".to_owned(), &|s| Some(100.0 * s.wet_hours)),
+        row("share of hours wet, %".to_owned(), &|s| s.wet_hours.map(|share| 100.0 * share)),
         row("wet spell: mean, h".to_owned(), &|s| weather_summary::mean(&s.runs.wet)),
         row("wet spell: 9 of 10 at most, h".to_owned(), &|s| weather_summary::quantile(&s.runs.wet, 0.9)),
         row("dry spell: mean, h".to_owned(), &|s| weather_summary::mean(&s.runs.dry)),
@@ -67,7 +67,9 @@ fn groups(all: &[Named]) -> Vec<Group> {
     let mut depths: Vec<_> = DEPTHS_MM
         .iter()
         .enumerate()
-        .map(|(index, mm)| row(format!("at least {mm} mm, h/yr"), &move |s| Some(8_766.0 * s.exceeded[index])))
+        .map(|(index, mm)| {
+            row(format!("at least {mm} mm, h/yr"), &move |s| s.exceeded.map(|shares| 8_766.0 * shares[index]))
+        })
         .collect();
     depths.push(row("largest hour, mm".to_owned(), &|s| s.depths_mm.last().copied()));
     let through = |value: &dyn Fn(&Summary, usize) -> Option<f64>| -> Vec<_> {
@@ -75,7 +77,12 @@ fn groups(all: &[Named]) -> Vec<Group> {
     };
     let mut wind = vec![row("mean wind, m/s".to_owned(), &|s| s.wind_m_s)];
     for (index, years) in RETURN_YEARS.iter().enumerate() {
-        wind.push(row(format!("gust once in {years} years, m/s"), &move |s| s.gusts_m_s.map(|levels| levels[index])));
+        let level = |one: &Named| one.summary.gusts_m_s.map(|levels| levels[index]);
+        wind.push(Quantity {
+            name: format!("gust once in {years} years, m/s"),
+            values: all.iter().map(|one| level(one).map(|level| level.m_s)).collect(),
+            ranges: all.iter().map(|one| level(one).map(|level| level.interval_m_s)).collect(),
+        });
     }
     let group = |title, rows| Group { title, rows };
     vec![
@@ -86,6 +93,16 @@ fn groups(all: &[Named]) -> Vec<Group> {
         group("wind by hour of the day, m/s", through(&|s, hour| s.day.wind_m_s[hour])),
         group("rain by hour of the day, mm/yr", through(&|s, hour| s.day.rain_mm[hour].map(|mm| 365.25 * mm))),
         group("wind", wind),
+    ]
+}
+
+/// What stands in brackets.
+pub(super) fn legend() -> [&'static str; 2] {
+    [
+        "In brackets behind the rain of a month: the driest and the wettest such month of the record, in 30.4 d as well. That is a \
+         spread, not an interval.",
+        "In brackets behind a gust: 95 % of a Gumbel law through the largest gusts of the record's months, which takes all months for \
+         alike. A level for many more years than were observed is an extrapolation.",
     ]
 }
 
@@ -117,13 +134,13 @@ fn yearly_mm(summary: &Summary) -> Option<f64> {
 const NAMED_GUST: usize = 2;
 
 fn gust_m_s(summary: &Summary) -> Option<f64> {
-    summary.gusts_m_s.map(|levels| levels[NAMED_GUST])
+    summary.gusts_m_s.map(|levels| levels[NAMED_GUST].m_s)
 }
 
 fn like(name: &str, summary: &Summary) -> String {
     let mut parts = Vec::new();
     parts.extend(yearly_mm(summary).map(|mm| format!("{} of rain in a year", with_unit(&significant(mm, 3), "mm"))));
-    parts.push(format!("{} of the hours are wet", percent_of(summary.wet_hours)));
+    parts.extend(summary.wet_hours.map(|share| format!("{} of the hours are wet", percent_of(share))));
     let longest = weather_summary::quantile(&summary.runs.dry, 1.0);
     parts.extend(longest.map(|h| format!("the longest dry spell is {}", with_unit(&significant(h / 24.0, 2), "d"))));
     parts.extend(
@@ -151,7 +168,7 @@ fn against(other: &Named, first: &Named) -> String {
     };
     let parts: Vec<String> = [
         compared("rain", yearly_mm(a), yearly_mm(b)),
-        compared("wet time", Some(a.wet_hours), Some(b.wet_hours)),
+        compared("wet time", a.wet_hours, b.wet_hours),
         compared("wind on average", a.wind_m_s, b.wind_m_s),
         compared("wind in that gust", gust_m_s(a), gust_m_s(b)),
     ]
@@ -204,10 +221,12 @@ pub fn side_by_side(all: &[Named], setting: Setting) -> String {
         out.push_str(&if setting.plain { format!("\n{title}\n") } else { "\n".to_owned() });
         out.push_str(&table.render(setting));
     }
+    out.push('\n');
+    legend().iter().for_each(|line| paragraph(&mut out, line, setting.room()));
     out
 }
 
-/// `weather.csv`: one row per figure, one column per summary, with the lowest and highest year where there are several.
+/// `weather.csv`: one row per figure, one column per summary, with the ends of what stands in brackets in the text.
 pub fn csv(all: &[Named], sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     let mut head = vec!["group".to_owned(), "quantity".to_owned()];
@@ -234,7 +253,8 @@ pub fn csv(all: &[Named], sink: Sink) -> io::Result<()> {
 pub fn json(all: &[Named], version: &str) -> io::Result<String> {
     let described = described(all);
     let answer = answers(all);
-    let notes: Vec<String> = described.iter().flat_map(|(_, notes)| notes.iter().cloned()).collect();
+    let mut notes: Vec<String> = described.iter().flat_map(|(_, notes)| notes.iter().cloned()).collect();
+    notes.extend(legend().map(str::to_owned));
     let sources = [Source { name: "weather", texts: &["group", "quantity"], write: &|out: Sink| csv(all, out) }];
     json_tables::document("dooryard-weather-show/1", version, &answer, None, &notes, &sources)
 }

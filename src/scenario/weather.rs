@@ -2,6 +2,10 @@
 
 use std::path::PathBuf;
 
+pub mod units;
+
+use units::Units;
+
 /// Twelve monthly values, January first. A single value in the scenario stands for all twelve.
 pub type Monthly = [f64; 12];
 
@@ -30,6 +34,8 @@ pub struct Observed {
     pub layout: Layout,
     /// Which moment of a step its time names.
     pub label: Label,
+    /// Units of its columns.
+    pub units: Units,
     /// What is done with the depth of a step longer than ten minutes.
     pub within_hour: WithinHour,
     /// The rain process by which depths are cut into showers, if one was fitted to the record.
@@ -49,6 +55,7 @@ impl Observed {
             gaps,
             layout: Layout::Detect,
             label: Label::Start,
+            units: Units::default(),
             within_hour: WithinHour::Spells,
             rain: None,
             years: Years::Calendar,
@@ -86,9 +93,11 @@ pub enum Label {
 /// What is done with the depth of an observed step longer than ten minutes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum WithinHour {
-    /// It falls in spells within the step.
+    /// It falls in spells within the step that last as long as minute records say for its depth.
     #[default]
     Spells,
+    /// It falls as in a like step of the rain process, however long that rains.
+    Process,
     /// It falls evenly over the step.
     Even,
 }

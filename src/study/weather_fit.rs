@@ -198,6 +198,11 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
             MONTHS[month]
         ));
     }
+    let days = depths.complete_days().fold([0; 12], |mut days, ((_, month), _)| {
+        days[usize::from(month)] += 1;
+        days
+    });
+    notes.extend(fits.iter().filter(|one| one.rain.is_some()).filter_map(|one| stretched(&one.period, &days)));
     for one in &fits {
         let Some(rain) = one.rain.as_ref().filter(|rain| rain.process.storms_per_h > 0.0) else { continue };
         let bounds = search::on_bounds(&rain.process);
@@ -212,6 +217,25 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
     }
     let air = air::fit(record, site, &mut notes);
     Ok(WeatherFit { periods: fits, rain, air, bucket_mm, notes })
+}
+
+/// Complete days of rain data from which on a month counts as observed.
+const OBSERVED_DAYS: usize = 10;
+
+/// A note if a period's rain also stands for months that were not observed, by days observed in each month.
+fn stretched(period: &Period, days: &[usize; 12]) -> Option<String> {
+    let named = |seen: bool| -> Vec<&str> {
+        let months = (0..12).filter(|month| period.months[*month] && (days[*month] >= OBSERVED_DAYS) == seen);
+        months.map(|month| MONTHS[month]).collect()
+    };
+    let (seen, unseen) = (named(true), named(false));
+    (!unseen.is_empty()).then(|| {
+        format!(
+            "rain: {} have less than {OBSERVED_DAYS} days of data; what is written for them is the rain of {}, which need not be theirs",
+            unseen.join(", "),
+            if seen.is_empty() { "the few days observed".to_owned() } else { seen.join(", ") }
+        )
+    })
 }
 
 /// Twelve months, each missing one taken from the nearest in the round of the year (the earlier of two).

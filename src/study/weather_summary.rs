@@ -31,14 +31,14 @@ pub struct Summary {
     pub step_h: f64,
     /// Depth per month of 30.4 days, mm, by month; none without 20 observed days.
     pub monthly_mm: [Option<f64>; 12],
-    /// Smallest and largest total of a calendar month with at least 27 complete days, mm, by month.
+    /// Driest and wettest single month with at least 27 complete days, mm in 30.4 days, by month.
     pub range_mm: [Option<(f64, f64)>; 12],
-    /// Share of hours with at least 0.1 mm.
-    pub wet_hours: f64,
+    /// Share of hours with at least 0.1 mm; none from steps longer than an hour, as everything else by the hour.
+    pub wet_hours: Option<f64>,
     /// Runs of wet and dry hours; an hour is wet from 0.1 mm on.
     pub runs: Runs,
     /// Shares of all hours with at least [`DEPTHS_MM`].
-    pub exceeded: [f64; DEPTHS_MM.len()],
+    pub exceeded: Option<[f64; DEPTHS_MM.len()]>,
     /// Depths of all wet hours, mm, ascending.
     pub depths_mm: Vec<f64>,
     /// Means by hour of the day; none where nothing was observed.
@@ -48,9 +48,18 @@ pub struct Summary {
     /// Mean wind, m/s.
     pub wind_m_s: Option<f64>,
     /// Gusts with the return periods [`RETURN_YEARS`], m/s; none with less than ten months of gusts.
-    pub gusts_m_s: Option<[f64; RETURN_YEARS.len()]>,
+    pub gusts_m_s: Option<[Level; RETURN_YEARS.len()]>,
     /// Largest gust of every month with gusts, m/s, ascending.
     pub monthly_gusts_m_s: Vec<f64>,
+}
+
+/// A return level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level {
+    /// The level, m/s.
+    pub m_s: f64,
+    /// Its interval of 95 %, m/s, if the law is right.
+    pub interval_m_s: (f64, f64),
 }
 
 /// Means by hour of the day, in the record's offset.
@@ -111,11 +120,25 @@ struct Hour {
     gust_m_s: f64,
 }
 
-/// Summarises a record.
-pub fn summary(record: &ObservedRecord) -> Summary {
-    // The threshold makes gauges and generators comparable: less than a tenth of a millimetre is no rain.
+/// Summarises records so that they can be compared: all rain by the hour is read through the coarsest gauge of those with
+/// a gauge, which comes second, mm. A bucket reports drizzle as dry hours, so that the same weather looks drier through it.
+pub fn summaries(records: &[ObservedRecord]) -> (Vec<Summary>, Option<f64>) {
+    let buckets: Vec<Option<f64>> = records.iter().map(|record| Depths::of_record(record).bucket_mm()).collect();
+    let coarsest =
+        buckets.iter().flatten().copied().fold(None, |most: Option<f64>, mm| Some(most.map_or(mm, |m| m.max(mm))));
+    let through = |own: &Option<f64>| coarsest.filter(|mm| own.is_none_or(|own| own < SAME_GAUGE * mm));
+    (records.iter().zip(&buckets).map(|(record, own)| summary(record, through(own))).collect(), coarsest)
+}
+
+/// A bucket above this share of another is the same: depths are rounded to a hundredth of a millimetre.
+const SAME_GAUGE: f64 = 0.95;
+
+/// Summarises a record, its rain by the hour read through a gauge of that bucket.
+pub fn summary(record: &ObservedRecord, bucket_mm: Option<f64>) -> Summary {
     let depths = Depths::of_record(record);
-    let hourly = depths.at_least(0.1);
+    let read = bucket_mm.map_or_else(|| depths.clone(), |mm| depths.through(mm));
+    // Generators know no gauge: less than a tenth of a millimetre is no rain.
+    let hourly = read.at_least(0.1);
     let days = depths.complete_days();
     let mut months: Vec<((i16, u8), f64, usize)> = Vec::new();
     for (calendar, depth) in days {
@@ -133,12 +156,13 @@ pub fn summary(record: &ObservedRecord) -> Summary {
         (days >= 20).then(|| depth / days as f64 * 30.44)
     });
     let range_mm = std::array::from_fn(|month| {
-        let whole = of_month(month).filter(|one| one.2 >= 27).map(|one| one.1);
+        let whole = of_month(month).filter(|one| one.2 >= 27).map(|one| one.1 / one.2 as f64 * 30.44);
         whole.fold(None, |range: Option<(f64, f64)>, mm| {
             Some(range.map_or((mm, mm), |(low, high)| (low.min(mm), high.max(mm))))
         })
     });
-    let mut all = hourly.hours();
+    let by_hour = record.step() <= Span::HOUR;
+    let mut all = if by_hour { hourly.hours() } else { Vec::new() };
     let count = all.len().max(1) as f64;
     let exceeded = DEPTHS_MM.map(|least| all.iter().filter(|depth| **depth >= least - 1e-9).count() as f64 / count);
     all.retain(|depth| *depth > 0.0);
@@ -150,11 +174,11 @@ pub fn summary(record: &ObservedRecord) -> Summary {
         step_h: record.step().hours(),
         monthly_mm,
         range_mm,
-        wet_hours: all.len() as f64 / count,
+        wet_hours: by_hour.then(|| all.len() as f64 / count),
         runs: hourly.runs(&[true; 12]),
-        exceeded,
+        exceeded: by_hour.then_some(exceeded),
         depths_mm: all,
-        day: day(record),
+        day: if by_hour { day(record) } else { Day::default() },
         rose: rose(record),
         wind_m_s: (!winds.is_empty()).then(|| winds.iter().sum::<f64>() / winds.len() as f64),
         gusts_m_s,
@@ -207,7 +231,10 @@ fn rose(record: &ObservedRecord) -> Option<Vec<[f64; SPEEDS.len() + 1]>> {
 /// Return levels by a Gumbel law through mean and standard deviation of the monthly largest gusts (Gumbel 1958,
 /// *Statistics of Extremes*; from memory): a level with return period T years is not exceeded in a month with
 /// probability (1 - 1/T)^(1/12). Months differ through the year, which makes the levels of long periods rough.
-fn gusts(record: &ObservedRecord) -> (Option<[f64; RETURN_YEARS.len()]>, Vec<f64>) {
+///
+/// A level is mean + K s with K of the law; by the delta method with the law's skewness 1.1396 and kurtosis 5.4 its
+/// variance is s^2 (1 + 1.1396 K + 1.1 K^2) / n (derived here).
+fn gusts(record: &ObservedRecord) -> (Option<[Level; RETURN_YEARS.len()]>, Vec<f64>) {
     const EULER: f64 = 0.577_215_664_901_532_9;
     let mut months: Vec<((i16, i8), f64)> = Vec::new();
     for row in record.rows() {
@@ -226,10 +253,13 @@ fn gusts(record: &ObservedRecord) -> (Option<[f64; RETURN_YEARS.len()]>, Vec<f64
     let n = largest.len() as f64;
     let mean = largest.iter().sum::<f64>() / n;
     let variance = largest.iter().map(|gust| (gust - mean) * (gust - mean)).sum::<f64>() / (n - 1.0);
-    let scale = libm::sqrt(6.0 * variance) / std::f64::consts::PI;
+    let spread = libm::sqrt(variance);
     let level = |years: f64| {
         let monthly = libm::log1p(-1.0 / years) / 12.0;
-        mean - scale * (EULER + libm::log(-monthly))
+        let factor = -libm::sqrt(6.0) / std::f64::consts::PI * (EULER + libm::log(-monthly));
+        let m_s = mean + factor * spread;
+        let half = 1.96 * spread * libm::sqrt((1.0 + 1.1396 * factor + 1.1 * factor * factor) / n);
+        Level { m_s, interval_m_s: (m_s - half, m_s + half) }
     };
     (Some(RETURN_YEARS.map(level)), largest)
 }

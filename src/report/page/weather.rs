@@ -8,7 +8,7 @@ use super::study::cautions;
 use super::table::Table;
 use super::verdict::{Tone, verdict};
 use crate::report::plots::Figure;
-use crate::report::weather::{Named, agreed, answers, described, fit_table, gauge, score, tables};
+use crate::report::weather::{Named, agreed, answers, described, fit_table, gauge, legend, score, tables};
 use crate::report::words::capital;
 use crate::study::weather_fit::WeatherFit;
 
@@ -29,7 +29,10 @@ pub fn page(all: &[Named], drawings: &[Figure], version: &str) -> String {
         (figures(drawings.iter().filter(|one| one.name == "months")))
         @if let Some(months) = months { (named(months)) }
     };
-    let rest = html! { @for table in tables { (named(table)) } };
+    let rest = html! {
+        @for table in tables { (named(table)) }
+        @for line in legend() { (document::note(line)) }
+    };
     let sections = vec![
         Section::new("answer", "What the weather is like", answer),
         Section::new("drawings", "Spells, intensity, the day, wind", {

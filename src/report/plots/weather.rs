@@ -99,7 +99,7 @@ fn spells(all: &[Named], wet: bool) -> Result<Figure, PlotError> {
 
 fn depths(all: &[Named]) -> Result<Figure, PlotError> {
     let points = |one: &Named| {
-        let hours = one.summary.wet_hours * 8_766.0;
+        let hours = one.summary.wet_hours.unwrap_or(0.0) * 8_766.0;
         exceedance(&one.summary.depths_mm, |share| share * hours)
     };
     let what = Lines {

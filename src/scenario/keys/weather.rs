@@ -5,6 +5,7 @@ use super::{Form, Key, Need, Section};
 use crate::scenario::measure::{
     HOURS, INTENSITY, LENGTH, PER_HOUR, RAIN_DEPTH, SPEED, TEMPERATURE, TEMPERATURE_DIFFERENCE,
 };
+use crate::scenario::weather::units;
 
 const GENERATED: &[&str] = &["generated"];
 const PULSES: &[&str] = &["pulses"];
@@ -22,7 +23,7 @@ pub const LAYOUTS: &[&str] = &["detect", "csv", "tmy3", "epw"];
 pub const LABELS: &[&str] = &["start", "middle", "end"];
 
 /// Choices of `within_hour`.
-pub const WITHIN_HOUR: &[&str] = &["spells", "even"];
+pub const WITHIN_HOUR: &[&str] = &["spells", "process", "even"];
 
 /// Choices of `years`.
 pub const YEARS: &[&str] = &["calendar", "whole", "months"];
@@ -69,9 +70,29 @@ pub(super) const WEATHER: Section = Section {
         )
         .default("\"start\""),
         observed(
+            "rain_unit",
+            Kind::Choice(units::RAIN_NAMES),
+            "Unit in which the file's depths of rain are written, whatever its header says.",
+        )
+        .default("\"mm\""),
+        observed(
+            "temperature_unit",
+            Kind::Choice(units::TEMPERATURE_NAMES),
+            "Unit in which the file's temperatures and dew points are written.",
+        )
+        .default("\"degC\""),
+        observed(
+            "wind_unit",
+            Kind::Choice(units::WIND_NAMES),
+            "Unit in which the file's winds and gusts are written.",
+        )
+        .default("\"m/s\""),
+        observed(
             "within_hour",
             Kind::Choice(WITHIN_HOUR),
-            "Whether the rain of an hour falls in spells within it or evenly.",
+            "How the rain of an hour falls: in spells as long as minute records of winter say for its depth; just as the rain \
+             process has it, which is better if it was fitted to steps of ten minutes or less; or evenly. Steps longer than an \
+             hour need a rain process unless they fall evenly.",
         )
         .default("\"spells\""),
         observed(
@@ -231,8 +252,12 @@ pub(super) const SHIFT: Section = Section {
     switch: "",
     about: "Changes to the weather, for questions such as a wetter or a windier site.",
     keys: &[
-        Key::new("rain", Kind::Number(Range::within(0.0, 10.0)), "Factor on the amount of rain at the same times.")
-            .default("1.0"),
+        Key::new(
+            "rain",
+            Kind::Number(Range::within(0.0, 10.0)),
+            "Factor on the amount of rain at the same times; for a file in another unit see rain_unit.",
+        )
+        .default("1.0"),
         Key::new("spells", Kind::Number(Range::within(0.0, 3.0)), "Factor on the number of rain spells.")
             .default("1.0"),
         Key::new("wind", Kind::Number(Range::within(0.0, 5.0)), "Factor on wind and gusts.").default("1.0"),

@@ -45,6 +45,10 @@ fn weather(fields: &Fields, notes: &mut Notes) {
             let message = "the source \"generated\" has its rain in spells: [weather.rain] is not used";
             warning(notes, fields, "source", message, "set source = \"pulses\" to use it");
         }
+        "observed" if fields.text("within_hour") == Some("process") && missing.len() == KEYS.len() => {
+            let message = "within_hour = \"process\" needs a rain process, [weather.rain]";
+            error(notes, fields, "within_hour", message, "`dooryard weather fit` writes it from a record");
+        }
         "pulses" | "observed" if !missing.is_empty() && (source == "pulses" || missing.len() < KEYS.len()) => {
             let message = format!("[weather.rain] lacks {}", missing.join(", "));
             error(notes, fields, "source", message, "`dooryard weather fit` writes the whole section from a record");

@@ -49,6 +49,7 @@ fn observed(page: &mut Page, observed: &Observed) {
     };
     let within_hour = match observed.within_hour {
         WithinHour::Spells => "spells",
+        WithinHour::Process => "process",
         WithinHour::Even => "even",
     };
     let years = match observed.years {
@@ -56,9 +57,16 @@ fn observed(page: &mut Page, observed: &Observed) {
         Years::Whole => "whole",
         Years::Months => "months",
     };
-    for (key, word) in
-        [("gaps", gaps), ("layout", layout), ("time_label", label), ("within_hour", within_hour), ("years", years)]
-    {
+    for (key, word) in [
+        ("gaps", gaps),
+        ("layout", layout),
+        ("time_label", label),
+        ("rain_unit", observed.units.rain.name),
+        ("temperature_unit", observed.units.temperature.name),
+        ("wind_unit", observed.units.wind.name),
+        ("within_hour", within_hour),
+        ("years", years),
+    ] {
         page.raw(key, text(word));
     }
 }

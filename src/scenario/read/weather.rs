@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::Fields;
 use crate::scenario::error::Source;
+use crate::scenario::weather::units::{self, Units};
 use crate::scenario::weather::{
     Air, Gaps, Generated, Label, Layout, Observed, PulseMonth, PulseYear, Pulses, Shift, Weather, WithinHour, Years,
 };
@@ -40,7 +41,16 @@ fn observed(fields: &Fields, sources: &[Source], shift: Shift) -> Option<Observe
             "end" => Label::End,
             _ => Label::Start,
         },
-        within_hour: if fields.text("within_hour")? == "even" { WithinHour::Even } else { WithinHour::Spells },
+        units: Units {
+            rain: units::named(&units::RAIN, fields.text("rain_unit")?),
+            temperature: units::named(&units::TEMPERATURE, fields.text("temperature_unit")?),
+            wind: units::named(&units::WIND, fields.text("wind_unit")?),
+        },
+        within_hour: match fields.text("within_hour")? {
+            "even" => WithinHour::Even,
+            "process" => WithinHour::Process,
+            _ => WithinHour::Spells,
+        },
         rain: fields.child("rain").and_then(process),
         years: match fields.text("years")? {
             "whole" => Years::Whole,

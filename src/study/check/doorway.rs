@@ -23,13 +23,12 @@ use super::sight;
 use super::timing::{QUICK, rule_s};
 use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
+use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Condition, RunRule, Strategy};
 use crate::shelter::mechanism::{self, Direction, survey};
 use crate::shelter::{bus, stroke};
 
-/// Half the depth of the zone in which a body stands under the edge, m, as the season has it.
-const EDGE_ZONE_M: f64 = 0.02;
 /// What the season forgives a word, and within what a reversal should have begun, s (both common practice).
 const AFTER_S: (f64, f64) = (0.1, 0.2);
 /// Farthest place outside the edge that is proposed for a beam, as a share of the shortest body's length (common practice).

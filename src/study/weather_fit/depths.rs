@@ -109,10 +109,14 @@ impl Depths {
         (wet.iter().filter(on_lattice).count() as f64 > 0.95 * wet.len() as f64).then_some(least)
     }
 
-    /// The same series read through a tipping bucket: what is not enough for a tip waits for the next rain.
+    /// The same series read through a tipping bucket: what is not enough for a tip waits for the next rain, over steps that
+    /// were not observed too.
     pub fn through(&self, bucket_mm: f64) -> Depths {
         let mut held = 0.0;
         let values = self.values.iter().map(|depth| {
+            if depth.is_nan() {
+                return *depth;
+            }
             held += depth;
             // A hair of tolerance, so that a depth of exactly one tip is one tip.
             let tips = libm::floor(held / bucket_mm + 1e-9);
@@ -152,6 +156,18 @@ impl Depths {
         let size = libm::round(hours * Span::HOUR.0 as f64 / self.step.0 as f64) as usize;
         let fits = size >= 1 && self.per_day.is_multiple_of(size);
         (fits && (size as f64 * self.step.hours() - hours).abs() < 1e-6).then_some(size)
+    }
+
+    /// Mean over the steps with rain in the chosen months of what `of` makes of their place in the series and their depth;
+    /// none without any.
+    pub fn mean_of_wet(&self, chosen: &[bool; 12], of: impl Fn(usize, f64) -> f64) -> Option<f64> {
+        let wet = self
+            .values
+            .iter()
+            .enumerate()
+            .filter(|(index, depth)| **depth > 0.0 && chosen[usize::from(self.days[index / self.per_day].1)]);
+        let (sum, count) = wet.fold((0.0, 0.0), |(sum, count), (index, depth)| (sum + of(index, *depth), count + 1.0));
+        (count > 0.0).then(|| sum / count)
     }
 
     /// Statistics of blocks of `hours` on the days whose month is chosen. None if blocks of that length don't exist or

@@ -6,6 +6,7 @@ use super::{Row, Tolerance};
 use crate::math::time::Span;
 use crate::scenario::weather::PulseMonth;
 use crate::world::weather::pulses::{moments::Moments, series};
+use crate::world::weather::within::wet_share;
 
 /// Lengths of blocks that are always fitted, h.
 const SCALES_H: [f64; 3] = [1.0, 6.0, 24.0];
@@ -15,6 +16,9 @@ const BUCKET_DAYS: i64 = 120 * 30;
 
 /// Days that are drawn for what the report has no formula for.
 const REPORT_DAYS: i64 = 400 * 30;
+
+/// Seed of those days.
+const REPORT_SEED: u64 = 99;
 
 /// Rounds of the correction for the bucket.
 const ROUNDS: usize = 4;
@@ -116,9 +120,10 @@ pub fn fit(observed: &Depths, chosen: &[bool; 12], bucket_mm: Option<f64>, stret
             .collect();
         (process, objective) = search::search(&corrected, hourly_mm);
     }
-    let bare = drawn(&process, REPORT_DAYS, step, stretch, 99);
+    let bare = drawn(&process, REPORT_DAYS, step, stretch, REPORT_SEED);
     let read = bucket_mm.map_or_else(|| bare.clone(), |bucket_mm| bare.through(bucket_mm));
-    let rows = rows(&blocks, observed.spells(chosen), &bare, &read, &process);
+    let mut rows = rows(&blocks, observed.spells(chosen), &bare, &read, &process);
+    rows.extend(within_hours(observed, chosen, &read, &process));
     Some(RainFit { process, objective, rows })
 }
 
@@ -154,6 +159,20 @@ fn rows(observed: &[Blocks], spells: Option<Spells>, bare: &Depths, read: &Depth
         add("mean dry spell".to_owned(), "h", seen.dry_h, fitted.dry_h, Tolerance::Within(0.2));
     }
     rows
+}
+
+/// Records of hours say nothing of how long it rains within them, so that processes which agree on everything that is
+/// fitted may differ by a third in this: reported beside what minute records of other places have for such depths.
+fn within_hours(observed: &Depths, chosen: &[bool; 12], read: &Depths, process: &PulseMonth) -> Option<Row> {
+    let step = observed.step();
+    if step < Span::HOUR {
+        return None;
+    }
+    let shares = series::wet_shares(process, REPORT_DAYS, step, REPORT_SEED);
+    let elsewhere = observed.mean_of_wet(chosen, |_, depth| wet_share(depth / step.hours()))?;
+    let fitted = read.mean_of_wet(&[true; 12], |index, _| shares.get(index).copied().unwrap_or(0.0))?;
+    let name = "rain in a wet hour (minute records)".to_owned();
+    Some(Row { name, unit: "min", observed: 60.0 * elsewhere, fitted: 60.0 * fitted, tolerance: Tolerance::None })
 }
 
 fn length(hours: f64) -> String {

@@ -15,6 +15,9 @@ const MOST_YEARLY_MM: f64 = 4_000.0;
 /// Mean wind at a place where somebody mows a lawn that is not believed, m/s.
 const MOST_MEAN_WIND_M_S: f64 = 10.0;
 
+/// What a command that reads a file without a scenario wants instead of a key.
+const OPTION: &str = "without a scenario: --";
+
 /// Doubts that need nothing but the record.
 pub(super) fn doubts(record: &ObservedRecord) -> Vec<String> {
     let checks = [absent_rows, dead_gauge, rain_unit, wind_unit, temperature_unit, gusts, middle_labels];
@@ -67,18 +70,20 @@ fn rain_unit(record: &ObservedRecord) -> Option<String> {
     if yearly > MOST_YEARLY_MM && on_lattice > 0.9 {
         return Some(format!(
             "rain of {yearly:.0} mm a year on a lattice of 2.54: the unit is tenths of a millimetre whatever the header says; \
-             set `rain = 0.1` in [weather.shift]"
+             set `rain_unit = \"0.1 mm\"` ({OPTION}rain-unit \"0.1 mm\")"
         ));
     }
     if yearly > MOST_YEARLY_MM {
-        return Some(format!("rain of {yearly:.0} mm a year: is it in tenths of a millimetre?"));
+        return Some(format!(
+            "rain of {yearly:.0} mm a year: is it in tenths of a millimetre (`rain_unit = \"0.1 mm\"`)?"
+        ));
     }
     let hundredths = wet.iter().filter(|depth| (**depth * 100.0 - libm::round(**depth * 100.0)).abs() < 1e-6).count();
     let smallest = wet.iter().copied().fold(f64::INFINITY, f64::min);
     let inches = (0.005..=0.015).contains(&smallest) && hundredths as f64 > 0.9 * wet.len() as f64;
     (inches && yearly < 150.0).then(|| {
         format!(
-            "rain of {yearly:.1} mm a year in steps of 0.01: is it in inches? `rain = 25.4` in [weather.shift] converts"
+            "rain of {yearly:.1} mm a year in steps of 0.01: is it in inches? Then set `rain_unit = \"in\"` ({OPTION}rain-unit in)"
         )
     })
 }
@@ -91,7 +96,7 @@ fn wind_unit(record: &ObservedRecord) -> Option<String> {
     if average > MOST_MEAN_WIND_M_S || (whole && average > 5.5) {
         let text = if whole { " in whole numbers" } else { "" };
         return Some(format!(
-            "a mean wind of {average:.1} m/s{text}: is it in knots (`wind = 0.514` in [weather.shift] converts), mph or km/h?"
+            "a mean wind of {average:.1} m/s{text}: is it in knots, mph or km/h? Then set `wind_unit = \"knots\"` and so on ({OPTION}wind-unit)"
         ));
     }
     None
@@ -99,7 +104,8 @@ fn wind_unit(record: &ObservedRecord) -> Option<String> {
 
 fn temperature_unit(record: &ObservedRecord) -> Option<String> {
     let average = mean(&values(record, |row| row.temperature_c));
-    (average > 35.0).then(|| format!("a mean temperature of {average:.1} degC: is it in degrees Fahrenheit?"))
+    (average > 35.0).then(|| format!("a mean temperature of {average:.1} degC: is it in degrees Fahrenheit? Then set `temperature_unit = \"degF\"` \
+             ({OPTION}temperature-unit degF)"))
 }
 
 /// Empty gusts beside winds: reported only when gusty, or missing?

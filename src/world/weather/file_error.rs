@@ -27,6 +27,19 @@ pub enum WeatherFileError {
         /// How many more there are.
         omitted: usize,
     },
+    /// How long it rained within its long steps is not known.
+    #[error(
+        "the weather file {} has steps of {hours} h: how long it rains within them can't be told from their depth. \
+         Include a rain process as `dooryard weather fit` writes it from an hourly record of the same climate \
+         ([weather.rain]), or set within_hour = \"even\" to have it rain all through each step",
+        .path.display()
+    )]
+    Coarse {
+        /// The file.
+        path: PathBuf,
+        /// Its step.
+        hours: f64,
+    },
     /// Hours of the season have no record and the scenario refuses gaps.
     #[error("{}", gap_listing(.path, .first, *.missing))]
     Gaps {
@@ -158,7 +171,11 @@ pub enum ProblemKind {
 
 /// A question for what looks like degrees Fahrenheit.
 fn fahrenheit(found: f64, unit: &str) -> &'static str {
-    if unit == "degC" && (60.0..=135.0).contains(&found) { " (is it in degrees Fahrenheit?)" } else { "" }
+    if unit == "degC" && (60.0..=135.0).contains(&found) {
+        " (is it in degrees Fahrenheit? then set `temperature_unit = \"degF\"`)"
+    } else {
+        ""
+    }
 }
 
 fn near(nearest: &Option<String>) -> String {

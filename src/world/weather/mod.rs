@@ -6,6 +6,7 @@
 
 pub mod air;
 mod clearness;
+mod codes;
 pub mod conditions;
 mod doubts;
 pub mod epw;

@@ -21,6 +21,7 @@ use super::reading::Reading;
 use super::within::Library;
 use super::{epw, tmy3};
 use crate::math::time::Span;
+use crate::scenario::weather::units::Units;
 use crate::scenario::weather::{Label, Layout, Observed, WithinHour};
 
 /// Columns in the order of [`ObservedRow`].
@@ -51,6 +52,28 @@ pub struct ObservedRow {
     pub wind_from_deg: Option<f64>,
 }
 
+impl ObservedRow {
+    /// A row of values in the order of the columns; the first, the time, is not looked at.
+    pub(super) fn of(unix_us: i64, values: [Option<f64>; WIDTH]) -> ObservedRow {
+        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg] = values;
+        ObservedRow { unix_us, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg }
+    }
+
+    /// The values in that order.
+    pub(super) fn values(&self) -> [Option<f64>; WIDTH] {
+        [
+            None,
+            self.rain_mm,
+            self.temperature_c,
+            self.wind_m_s,
+            self.gust_m_s,
+            self.ghi_w_m2,
+            self.dew_point_c,
+            self.wind_from_deg,
+        ]
+    }
+}
+
 /// Missing values of one column, or missing rows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GapCount {
@@ -77,38 +100,58 @@ pub struct ObservedRecord {
 }
 
 impl ObservedRecord {
-    /// Reads and checks a file in whatever layout it is, times naming the start of a step.
+    /// Reads and checks a file in whatever layout it is, times naming the start of a step, in the program's units.
     ///
     /// # Errors
     /// As [`ObservedRecord::read_as`].
     pub fn read(path: &Path) -> Result<ObservedRecord, WeatherFileError> {
-        ObservedRecord::read_as(path, Layout::Detect, Label::Start)
+        ObservedRecord::read_as(path, Layout::Detect, Label::Start, Units::default())
     }
 
     /// Reads the scenario's file and makes it ready to be played season by season.
     ///
     /// # Errors
-    /// As [`ObservedRecord::read_as`].
+    /// As [`ObservedRecord::read_as`], and [`WeatherFileError::Coarse`].
     pub fn load(observed: &Observed) -> Result<ObservedRecord, WeatherFileError> {
-        let mut record = ObservedRecord::read_as(&observed.file, observed.layout, observed.label)?;
-        if let (Some(rain), WithinHour::Spells) = (&observed.rain, observed.within_hour) {
+        let mut record = ObservedRecord::read_as(&observed.file, observed.layout, observed.label, observed.units)?;
+        record.fine_enough(observed)?;
+        if record.step > Span::HOUR && observed.within_hour == WithinHour::Even {
+            record.warnings.push(format!(
+                "steps of {} h played evenly: it rains all through every step with rain, far longer than in truth",
+                record.step.hours()
+            ));
+        }
+        if let (Some(rain), WithinHour::Spells | WithinHour::Process) = (&observed.rain, observed.within_hour) {
             let least = record.rows.iter().filter_map(|row| row.rain_mm).filter(|depth| *depth > 0.0);
             let least = least.fold(f64::INFINITY, f64::min);
-            record.library = Some(Library::new(rain, record.step, 0.5 * least));
+            record.library = Some(Library::new(rain, record.step, 0.5 * least, observed.within_hour));
         }
         Ok(record)
     }
 
-    /// Reads and checks a file, row by row.
+    /// How long it rains within steps longer than an hour must be known, or not be asked.
+    pub(super) fn fine_enough(&self, observed: &Observed) -> Result<(), WeatherFileError> {
+        if self.step > Span::HOUR && observed.within_hour != WithinHour::Even && observed.rain.is_none() {
+            return Err(WeatherFileError::Coarse { path: self.path.clone(), hours: self.step.hours() });
+        }
+        Ok(())
+    }
+
+    /// Reads and checks a file, row by row; its numbers are converted from `units` before anything else is made of them.
     ///
     /// # Errors
     /// [`WeatherFileError::Unreadable`], or [`WeatherFileError::Invalid`] with up to [`MOST_PROBLEMS`](super::file_error::MOST_PROBLEMS)
     /// problems.
-    pub fn read_as(path: &Path, layout: Layout, label: Label) -> Result<ObservedRecord, WeatherFileError> {
+    pub fn read_as(
+        path: &Path,
+        layout: Layout,
+        label: Label,
+        units: Units,
+    ) -> Result<ObservedRecord, WeatherFileError> {
         let unreadable = |source| WeatherFileError::Unreadable { path: path.to_owned(), source };
         let mut input = BufReader::with_capacity(1 << 16, File::open(path).map_err(unreadable)?);
         let head = input.fill_buf().map_err(unreadable)?;
-        let mut reading = Reading::default();
+        let mut reading = Reading::new(units);
         // A binary file may have no line ends at all: look at its beginning before looking for lines.
         if head.contains(&0) {
             reading.problem(None, None, ProblemKind::NotText);

@@ -61,7 +61,8 @@ impl ObservedRecord {
     /// One season's weather from this record, as the scenario wants it played.
     ///
     /// # Errors
-    /// [`WeatherFileError::Gaps`] for a gap that is refused.
+    /// [`WeatherFileError::Gaps`] for a gap that is refused, [`WeatherFileError::Coarse`] for long steps without a rain
+    /// process.
     pub fn play(
         &self,
         observed: &Observed,
@@ -70,15 +71,16 @@ impl ObservedRecord {
         seed: u64,
         season: u64,
     ) -> Result<SeasonWeather, WeatherFileError> {
+        self.fine_enough(observed)?;
         let calendar = Matching::drawn(self, clock, observed.years, seed, season);
         let mut weather = self.lay(&calendar, clock, site, observed.gaps)?;
         let own;
         let rule = match (observed.within_hour, &observed.rain, &self.library) {
             (WithinHour::Even, ..) => Rule::Even,
-            (WithinHour::Spells, None, _) => Rule::Block,
-            (WithinHour::Spells, Some(_), Some(library)) => Rule::Library(library),
-            (WithinHour::Spells, Some(rain), None) => {
-                own = within::Library::new(rain, self.step, 0.0);
+            (_, None, _) => Rule::Block,
+            (_, Some(_), Some(library)) => Rule::Library(library),
+            (_, Some(rain), None) => {
+                own = within::Library::new(rain, self.step, 0.0, observed.within_hour);
                 Rule::Library(&own)
             }
         };

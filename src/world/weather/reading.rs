@@ -8,11 +8,13 @@ use jiff::Timestamp;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::Offset;
 
+use super::codes::{self, Candidate};
 use super::doubts;
 use super::file_error::{MOST_PROBLEMS, Problem, ProblemKind, WeatherFileError};
 use super::observed::{COLUMNS, ObservedRecord, ObservedRow, WIDTH, coldest, time_label};
 use crate::math::time::Span;
 use crate::scenario::weather::Label;
+use crate::scenario::weather::units::Units;
 
 /// The first columns, which a file must have.
 const NEEDED: usize = 4;
@@ -28,13 +30,15 @@ const LIMITS: [(&str, f64, f64); WIDTH] = [
     ("m/s", 0.0, 120.0),
     ("m/s", 0.0, 120.0),
     ("W/m2", -20.0, 1_600.0),
-    ("degC", -100.0, 45.0),
+    ("degC", -90.0, 45.0),
     ("deg", 0.0, 360.0),
 ];
 
-/// Numbers that stand for "missing" in files of many makers, where they cannot be true.
-const CODES: [f64; 14] =
-    [-99.0, -99.9, -999.0, -999.9, -9999.0, -9900.0, -99999.0, 99.9, 999.0, 999.9, 9999.0, 9999.9, 99999.0, 999999.0];
+/// Numbers that stand for "missing" in files of many makers. Where one could be true, [`codes`] decides.
+const CODES: [f64; 15] = [
+    -99.0, -99.9, -999.0, -999.9, -9999.0, -9900.0, -99999.0, 99.0, 99.9, 999.0, 999.9, 9999.0, 9999.9, 99999.0,
+    999999.0,
+];
 
 /// One in so many rows may hold a value that cannot be true, or a time that was there before for a reason, and be left
 /// out with a warning; more are an error of the file as a whole.
@@ -53,6 +57,8 @@ fn length_label(micros: i64) -> String {
 struct Oddities {
     /// Missing-value codes: column, code, count, line.
     codes: Vec<(usize, f64, usize, u64)>,
+    /// Values that may be such codes.
+    candidates: Vec<Candidate>,
     /// Traces of rain.
     traces: Option<(usize, u64)>,
     /// Values with a letter behind them.
@@ -90,6 +96,7 @@ fn once_more(tally: &mut Option<(usize, u64)>, line: u64) {
 /// The state of a reading.
 #[derive(Default)]
 pub(super) struct Reading {
+    units: Units,
     rows: Vec<ObservedRow>,
     lines: Vec<u64>,
     offset: Option<Offset>,
@@ -102,6 +109,11 @@ pub(super) struct Reading {
 }
 
 impl Reading {
+    /// Nothing read yet, of a file in these units.
+    pub fn new(units: Units) -> Reading {
+        Reading { units, ..Reading::default() }
+    }
+
     pub fn problem(&mut self, line: Option<u64>, column: Option<&'static str>, kind: ProblemKind) {
         if self.problems.len() < MOST_PROBLEMS {
             self.problems.push(Problem { line, column, kind });
@@ -202,13 +214,19 @@ impl Reading {
             once_more(&mut self.oddities.marked, line);
         }
         match digits.parse::<f64>() {
-            Ok(found) if found.is_finite() && (low..=high).contains(&found) => Some(found),
+            Ok(code) if (low..=high).contains(&self.converted(column, code)) => {
+                let value = self.converted(column, code);
+                if CODES.contains(&code) {
+                    self.oddities.candidates.push(Candidate { column, code, value, line });
+                }
+                Some(value)
+            }
             Ok(found) if CODES.contains(&found) => {
                 self.code(column, found, line);
                 None
             }
             Ok(found) if found.is_finite() => {
-                let kind = ProblemKind::Range { found, unit, low, high };
+                let kind = ProblemKind::Range { found: self.converted(column, found), unit, low, high };
                 self.oddities.outliers.push(Problem { line: Some(line), column: Some(COLUMNS[column]), kind });
                 None
             }
@@ -216,6 +234,16 @@ impl Reading {
                 self.problem(Some(line), Some(COLUMNS[column]), ProblemKind::Number { found: shorten(text) });
                 None
             }
+        }
+    }
+
+    /// A number of the file in the program's unit.
+    fn converted(&self, column: usize, found: f64) -> f64 {
+        match column {
+            1 => self.units.rain.value(found),
+            2 | 6 => self.units.temperature.value(found),
+            3 | 4 => self.units.wind.value(found),
+            _ => found,
         }
     }
 
@@ -234,9 +262,7 @@ impl Reading {
             None => self.offset = Some(offset),
             Some(first) => self.mixed_offsets |= first != offset,
         }
-        let [_, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg] = values;
-        let row =
-            ObservedRow { unix_us, rain_mm, temperature_c, wind_m_s, gust_m_s, ghi_w_m2, dew_point_c, wind_from_deg };
+        let row = ObservedRow::of(unix_us, values);
         if let (Some(last), Some(&earlier)) = (self.rows.last(), self.lines.last())
             && unix_us <= last.unix_us
         {
@@ -301,6 +327,9 @@ impl Reading {
 
     /// Turns oddities into warnings if they are few, into problems if they are many.
     fn forgive(&mut self) {
+        for code in codes::take(&mut self.rows, &self.lines, &std::mem::take(&mut self.oddities.candidates)) {
+            self.code(code.column, code.code, code.line);
+        }
         let oddities = std::mem::take(&mut self.oddities);
         for (column, code, count, line) in oddities.codes {
             let name = COLUMNS[column];

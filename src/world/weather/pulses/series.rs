@@ -19,6 +19,18 @@ pub fn depths(month: &PulseMonth, days: i64, step: Span, seed: u64) -> Vec<f64> 
     depths
 }
 
+/// The share of each of those steps in which it rains, from the same draws.
+pub fn wet_shares(month: &PulseMonth, days: i64, step: Span, seed: u64) -> Vec<f64> {
+    let Some((showers, end)) = drawn(month, days, seed) else { return Vec::new() };
+    let mut shares = vec![0.0; (end.0 / step.0) as usize];
+    each_within(&showers, end, step, |index, _, length, mm_h| {
+        if let Some(share) = shares.get_mut(index).filter(|_| mm_h > 0.0) {
+            *share += length.0 as f64 / step.0 as f64;
+        }
+    });
+    shares
+}
+
 /// The showers of `days` days of a month's process, and their end.
 pub(in crate::world::weather) fn drawn(month: &PulseMonth, days: i64, seed: u64) -> Option<(Vec<Shower>, Instant)> {
     // Any calendar will do: all months have the same process.
