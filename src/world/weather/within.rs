@@ -28,7 +28,7 @@
 //!
 //! The shares were measured in the two winters, so that these agree by construction as far as hours of one depth are alike;
 //! with those of the second alone the first comes out 2 % short by blocks and 4 % by the process.
-//! The year was not looked at for any of this: there every rule rains too long. Summer showers are shorter than the shares
+//! The year has no part in the shares: there every rule rains too long. Summer showers are shorter than the shares
 //! have it, and only a process fitted to steps of ten minutes or less can know.
 //!
 //! Stream `weather within hour`, entity = number of the step in the season.
