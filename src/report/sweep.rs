@@ -110,7 +110,8 @@ pub(super) fn answers(sweep: &Sweep, told: &Told) -> Vec<String> {
     let best = |(title, of): &Column| {
         let least = sweep.places.iter().map(|place| of(place).0).min_by(f64::total_cmp)?;
         // What reads the same is the same: nobody gains from a place that is better by rounding.
-        let same = |place: &&Place| of(place).0 <= least + 1e-9 * least.abs();
+        let read = number::significant(least, 3);
+        let same = |place: &&Place| number::significant(of(place).0, 3) == read;
         let places: Vec<&Place> = sweep.places.iter().filter(same).collect();
         let (title, all) = (words::capital(title), sweep.places.len());
         Some(match places.as_slice() {
@@ -126,8 +127,8 @@ pub(super) fn answers(sweep: &Sweep, told: &Told) -> Vec<String> {
                     0 => String::new(),
                     more => format!(" and {more} more"),
                 };
-                let (least, count) = (number::significant(least, 3), some.len());
-                format!("{title}: smallest, {least}, at {count} of {all} places: {}{more}.", named.join("; "))
+                let count = some.len();
+                format!("{title}: smallest, {read}, at {count} of {all} places: {}{more}.", named.join("; "))
             }
         })
     };

@@ -89,15 +89,22 @@ pub struct Closest {
     pub silent: bool,
 }
 
-/// Waits outside: when each began and how long it was, s. Backing off and coming again belong to it.
+/// Waits outside: when each began and how long the mower stood, s, all its tries together. Backing off between two tries is
+/// part of the wait but no standing, as in the season's books.
 pub fn waits(events: &[EventRow]) -> Vec<(Instant, f64)> {
-    let mut since = None;
+    let (mut began, mut standing, mut stood) = (None, None::<Instant>, 0.0);
     let mut waits = Vec::new();
     for event in events.iter().filter(|event| event.who == "mower") {
         match event.what.as_str() {
-            "waits outside" => since = since.or(Some(event.at)),
+            "waits outside" => {
+                began = began.or(Some(event.at));
+                standing = standing.or(Some(event.at));
+            }
+            "backs off" => stood += standing.take().map_or(0.0, |since| event.at.since(since).seconds()),
             "enters" | "stranded outside" => {
-                waits.extend(since.take().map(|began| (began, event.at.since(began).seconds())));
+                stood += standing.take().map_or(0.0, |since| event.at.since(since).seconds());
+                waits.extend(began.take().map(|began| (began, stood)));
+                stood = 0.0;
             }
             _ => {}
         }
