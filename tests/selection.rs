@@ -185,6 +185,8 @@ fn simultaneous_intervals_hold_together() {
     assert!(share >= 0.9, "{share}");
 }
 
+type Procedure = fn(&[&[f64]], f64, f64, usize) -> Option<Selection>;
+
 /// Counts of rare events, two designs, the better one better by the zone: the plain procedure falls short of its promise there
 /// (twenty seasons without an event say that there is no variance), the one for events keeps it. Held to the binomial law:
 /// fails beyond the point that chance exceeds once in a million.
@@ -193,7 +195,7 @@ fn the_selection_keeps_its_promise_on_rare_events() {
     const STUDIES: u64 = 1_500;
     for (rates, name) in [([0.05, 0.1], "twentieth"), ([0.1, 0.2], "tenth"), ([0.2, 0.3], "fifth")] {
         let zone = rates[1] - rates[0];
-        let wrong = |procedure: fn(&[&[f64]], f64, f64, usize) -> Option<Selection>| {
+        let wrong = |procedure: Procedure| {
             let share = right(name, STUDIES, |stream| {
                 let mut costs: [Vec<f64>; 2] = [Vec::new(), Vec::new()];
                 loop {

@@ -771,7 +771,8 @@ impl Channel {
             return;
         }
         let draws = !self.settled_or_silent() || p >= SKIP_BELOW;
-        if (draws || self.is_worth_a_tally(p)) && self.plan_tally(p) || draws {
+        let tallied = (draws || self.is_worth_a_tally(p)) && self.plan_tally(p);
+        if tallied || draws {
             return;
         }
         self.next = Next::Interesting;
