@@ -13,7 +13,8 @@
 //! 1. A self-locking gear hides the load that it lowers: the edge takes it over at the full rate, and the motor sees nothing.
 //! 2. The motor is slowed down until its own force has risen by the threshold that counts as an obstacle.
 //! 3. For the reaction time it goes on, at most to the force that its current limit allows.
-//! 4. It is off: what still moves is stopped by the edge, sqrt(f^2 + (K f'/R)^2).
+//! 4. It is off: what still moves is stopped by the edge, sqrt((f - W)^2 + (K f'/R)^2) + W. W is what the panel presses with by
+//!    its weight; 0 behind a self-locking gear, which holds it. No brake is assumed in a gear that does not.
 //!
 //! A motor that never comes to the threshold goes on to its stall press; a heavy rotor swings beyond it by
 //! K exp(-z acos(-z)/sqrt(1 - z^2)), z = P/2K < 1 (the overshoot of the same oscillator). A cord only lets the panel down: the
@@ -70,7 +71,8 @@ impl Blow {
                 let hidden = if hides_weight { self.weight_n } else { 0.0 };
                 // What a motor that feels the weight presses with contains it.
                 let all = |n: f64| if hides_weight { n } else { n + self.weight_n };
-                let Met { peak_n, felt_after_s } = self.pushed(all(stall_n), all(most_n).min(all(stall_n)));
+                let rest_n = if hides_weight { 0.0 } else { self.weight_n };
+                let Met { peak_n, felt_after_s } = self.pushed(all(stall_n), all(most_n).min(all(stall_n)), rest_n);
                 let taken_s = if hidden > 0.0 { hidden / self.rate_n_s } else { 0.0 };
                 Met { peak_n: hidden + peak_n, felt_after_s: felt_after_s.map(|felt_s| taken_s + felt_s) }
             }
@@ -86,7 +88,8 @@ impl Blow {
         Met { peak_n, felt_after_s }
     }
 
-    fn pushed(&self, stall_n: f64, most_n: f64) -> Met {
+    /// `rest_n`: what the panel presses with once the motor is off.
+    fn pushed(&self, stall_n: f64, most_n: f64, rest_n: f64) -> Met {
         if self.rate_n_s <= 0.0 || self.kinetic_n <= 0.0 {
             return Met { peak_n: most_n, felt_after_s: None };
         }
@@ -111,7 +114,7 @@ impl Blow {
             None => (felt_s < slowed.peaks_after_s()).then(|| slowed.at(felt_s)),
         };
         // Switched off after the peak, it has changed nothing.
-        let peak_n = off.map_or(unfelt_n, |from| Swing { from, rest: 0.0, omega, zeta: 0.0 }.amplitude());
+        let peak_n = off.map_or(unfelt_n, |from| rest_n + Swing { from, rest: rest_n, omega, zeta: 0.0 }.amplitude());
         Met { peak_n, felt_after_s: Some(felt_s) }
     }
 }
@@ -218,7 +221,8 @@ mod tests {
             // While the edge takes the load over, the motor goes on at its speed.
             let is_on = at < off;
             let push = |force: f64, rate: f64| {
-                let drives = if is_on { drive(rate) } else { 0.0 };
+                let held = if hides_weight { 0.0 } else { blow.weight_n };
+                let drives = if is_on { drive(rate) } else { held };
                 omega * omega * (drives - (force - hidden).max(0.0))
             };
             let middle = (force + 0.5 * step * rate, rate + 0.5 * step * push(force, rate));
@@ -296,6 +300,18 @@ mod tests {
         assert!((light.met().peak_n - by_hand).abs() < 1e-2, "{:?} {by_hand}", light.met());
         let crossed_s = 600.0 / 360.0 * libm::log(600.0 / 540.0);
         assert!((light.met().felt_after_s.expect("felt") - crossed_s - 0.1).abs() < 1e-4);
+    }
+
+    /// Switched off, a gear that does not lock lets the panel press with all its weight, and swing beyond it: a heavy panel is no
+    /// gentler for a worse gear.
+    #[test]
+    fn a_gear_that_does_not_lock_does_not_hold_the_panel() {
+        let of = |hides_weight| {
+            let motor = Motor::Pushes { stall_n: 600.0, most_n: 469.0, hides_weight };
+            Blow { weight_n: 294.0, threshold_n: 10.0, motor, ..ROTOR }.met()
+        };
+        let (locks, falls) = (of(true), of(false));
+        assert!(falls.peak_n > 294.0 && falls.peak_n > 0.9 * locks.peak_n, "{falls:?} against {locks:?}");
     }
 
     /// On a cord nothing presses harder than the weight, and the panel's own motion.

@@ -1,4 +1,5 @@
-//! How hard would the closing edge hit? Against the figures that the user wants kept.
+//! How hard would the door hit, with its closing edge or with a panel that swings or tilts through somebody's place? Against the
+//! figures that the user wants kept.
 
 use super::change::{floor_to, largest, made, whole};
 use super::motor::slowed;
@@ -9,6 +10,7 @@ use crate::scenario::door::Gear;
 use crate::shelter::actuator::Actuator;
 use crate::shelter::contact::{Contact, Notice};
 use crate::shelter::loads::Loads;
+use crate::shelter::mechanism::survey::{self, Meeting};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::stroke;
 
@@ -17,6 +19,12 @@ const PLACES: usize = 40;
 /// Lowest opening that is looked at, m: 16 CFR 1211.7 tries a door on an obstacle 25.4 mm high, EN 12453 begins at 50 mm (from
 /// memory). What is thinner lies in the seal.
 const OBSTACLE_M: f64 = 0.0254;
+/// Places outside where somebody is imagined: from so near the door line on, in steps of so much.
+const NEAREST_STAND_M: f64 = 0.1;
+const STAND_STEP_M: f64 = 0.1;
+const STANDS: u32 = 12;
+/// Shorter ways of the drive than this are none, m.
+const HAIR_M: f64 = 1e-6;
 /// Share of a limit that a proposed figure uses.
 const SPARE: f64 = 0.9;
 
@@ -24,8 +32,10 @@ const SPARE: f64 = 0.9;
 const LIGHTEST: f64 = 0.09;
 const SLOWEST: f64 = 0.2;
 
-/// The hardest blow of the closing edge.
+/// The hardest blow of the door.
 struct Hardest {
+    /// What hits.
+    what: &'static str,
     contact: Contact,
     at_m: f64,
     energy_j: f64,
@@ -69,11 +79,74 @@ fn hardest(scenario: &Scenario) -> Option<Hardest> {
             energy_j = energy_j.max(contact.moving_energy_j);
             if worst.as_ref().is_none_or(|known| contact.peak_force_n > known.contact.peak_force_n) {
                 let (notices_n, available_n) = (notice.force_n, line.available_n());
-                worst = Some(Hardest { contact, at_m, energy_j, strategy, notices_n, available_n });
+                let what = "the closing edge";
+                worst = Some(Hardest { what, contact, at_m, energy_j, strategy, notices_n, available_n });
+            }
+        }
+    }
+    for (direction, meeting) in on_its_way(scenario) {
+        let at_m = meeting.at_m;
+        let mechanism::Force::Push(force_n) = mechanism::drive_force(door, drive, direction, at_m, &loads, false)
+        else {
+            continue;
+        };
+        let (speed, gain) = (line.speed_m_s(force_n), survey::gain(door, &meeting));
+        for &(strategy, notice) in &notices {
+            let contact = Contact::on_the_way(door, drive, &loads, direction, at_m, gain, speed, &line, notice);
+            energy_j = energy_j.max(contact.moving_energy_j);
+            if worst.as_ref().is_none_or(|known| contact.peak_force_n > known.contact.peak_force_n) {
+                let (notices_n, available_n) = (notice.force_n, line.available_n());
+                let what = match direction {
+                    Direction::Opening => "the panel on its way open",
+                    Direction::Closing => "the panel on its way shut",
+                };
+                worst = Some(Hardest { what, contact, at_m, energy_j, strategy, notices_n, available_n });
             }
         }
     }
     worst.map(|hardest| Hardest { energy_j, ..hardest })
+}
+
+/// Where a panel that leaves the door line first touches the mower or a visitor, standing outside at one distance or another in
+/// the middle of the opening or to either side of it: as the season has it. What is nearer to the hinges than the nearest of these places is a
+/// pinch, for which no force is given.
+fn on_its_way(scenario: &Scenario) -> Vec<(Direction, Meeting)> {
+    let door = &scenario.door;
+    let mower = &scenario.mower;
+    let bodies = scenario.visitors.iter().map(|visitor| [visitor.length_m, visitor.width_m, visitor.height_m]);
+    let bodies: Vec<[f64; 3]> = bodies.chain([[mower.length_m, mower.width_m, mower.height_m]]).collect();
+    let tallest_m = bodies.iter().map(|body| body[2]).fold(0.0, f64::max);
+    let swept = survey::swept(door, tallest_m);
+    let mut met = Vec::new();
+    if swept.is_empty() {
+        return met;
+    }
+    let stroke_m = mechanism::stroke_m(door);
+    for [length_m, width_m, height_m] in bodies {
+        for step in 1..=STANDS {
+            let x_m = NEAREST_STAND_M + STAND_STEP_M * f64::from(step - 1);
+            if !swept.may_touch((x_m, x_m + length_m)) {
+                continue;
+            }
+            for side in [-0.25, 0.0, 0.25] {
+                let y_m = side * door.width_m;
+                let (low, high) = if mechanism::opens_sideways(door) {
+                    ((x_m, y_m - 0.5 * width_m), (x_m + length_m, y_m + 0.5 * width_m))
+                } else {
+                    ((x_m, 0.0), (x_m + length_m, height_m))
+                };
+                let Some((first, last)) = survey::meetings(door, &swept, low, high) else { continue };
+                // Who is touched by the panel at rest stands against it and was not hit.
+                if first.at_m > HAIR_M {
+                    met.push((Direction::Opening, first));
+                }
+                if last.at_m < stroke_m - HAIR_M {
+                    met.push((Direction::Closing, last));
+                }
+            }
+        }
+    }
+    met
 }
 
 /// What there is to say of the hardest blow and of how the drive notices it.
@@ -103,9 +176,9 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     let limit = door.contact_force_limit_n;
     let share = 100.0 * contact.panel_energy_j / contact.moving_energy_j.max(f64::MIN_POSITIVE);
     let mut force =
-        Row::judged("contact_force", "peak force of the closing edge", contact.peak_force_n, Side::AtMost, limit, 0.1 * limit, "N")
+        Row::judged("contact_force", "peak force on somebody in the way of the door", contact.peak_force_n, Side::AtMost, limit, 0.1 * limit, "N")
             .key("door.edge_stiffness")
-            .note(format!("largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst)));
+            .note(format!("of {}, largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", worst.what, 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst)));
     if force.verdict == Verdict::Fails {
         let gentle = |changes: &[Change]| {
             hardest(&made(scenario, changes)).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit)
@@ -121,7 +194,7 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     let limit = door.contact_energy_limit_j;
     let mut row = Row::judged(
         "contact_energy",
-        "kinetic energy behind the closing edge",
+        "kinetic energy behind the edge or panel",
         energy,
         Side::AtMost,
         limit,
