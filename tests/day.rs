@@ -204,7 +204,7 @@ fn the_page_shows_the_values_of_the_table() {
     // The clocks go forward that day.
     let file = path("coast").display().to_string();
     dooryard(&place, &["day", &file, "--season", "0", "--date", "2025-03-30"]).assert().code(0);
-    let folder = place.join("output/coast/day-0-2025-03-30");
+    let folder = place.join("output/coast/day-patient-0-2025-03-30");
     let page = text(&fs::read(folder.join("report.html")).unwrap());
     let parsed = page_support::parse(&page);
     let ids: Vec<&str> = parsed.all().iter().filter_map(|element| element.get("id")).collect();
@@ -264,7 +264,7 @@ fn json_says_what_the_tables_say() {
     let answer: Value = serde_json::from_slice(&output.get_output().stdout).expect("JSON");
     assert_eq!(answer["layout"], "dooryard-day/1");
     assert_eq!((answer["season"].as_u64(), answer["date"].as_str()), (Some(5), Some("2025-04-14")));
-    let events = fs::read(place.join("output/hillside/day-5-2025-04-14/events.csv")).unwrap();
+    let events = fs::read(place.join("output/hillside/day-ranger-5-2025-04-14/events.csv")).unwrap();
     assert_eq!(answer["events"].as_array().unwrap().len(), csv::Reader::from_reader(&*events).records().count());
     let missed = answer["story"].as_array().unwrap().iter().filter(|it| it["what"] == "missed arrival").count();
     assert_eq!(answer["counts"]["missed_arrivals"].as_u64(), Some(missed as u64));
@@ -272,7 +272,7 @@ fn json_says_what_the_tables_say() {
     dooryard(&place, &other).assert().code(0);
     for name in ["report.html", "day.csv", "timeline.svg", "summary.txt", "run.toml"] {
         let read = |folder: &str| fs::read(place.join(folder).join(name)).unwrap();
-        assert!(read("twice") == read("output/hillside/day-5-2025-04-14"), "{name} differs from time to time");
+        assert!(read("twice") == read("output/hillside/day-ranger-5-2025-04-14"), "{name} differs from time to time");
     }
 }
 
@@ -402,7 +402,7 @@ fn a_run_keeps_the_days_beside_it() {
     let day = ["day", &file, "--season", "2", "--date", "2025-07-01"];
     let run = ["run", &file, "--seasons", "1", "--strategy", "eye", "-q"];
     dooryard(&place, &day).assert().code(0);
-    let kept = place.join("output/orchard/day-2-2025-07-01");
+    let kept = place.join("output/orchard/day-eye-2-2025-07-01");
     let before = fs::read(kept.join("day.csv")).unwrap();
     for _ in 0..2 {
         let code = dooryard(&place, &run).assert().get_output().status.code();

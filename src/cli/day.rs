@@ -55,7 +55,7 @@ pub struct Arguments {
     /// Threads for --find [default: as many as the machine has]; never changes a result
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=4096))]
     threads: Option<u16>,
-    /// Output folder [default: output/, the scenario's name, and day-SEASON-DATE]
+    /// Output folder [default: output/, the scenario's name, and day-STRATEGY-SEASON-DATE]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Print the answer as one JSON document
@@ -113,7 +113,8 @@ pub fn day(arguments: &Arguments) -> Result<Exit, Failure> {
         (None, Some(date), Some(season)) => Chosen { season, day: day_of(plan, date)?, found: None },
         (None, _, _) => return Err(Failure::Message("--season and --date are needed, or --find".to_string())),
     };
-    let name = format!("{}{}-{}", folder::DAY, chosen.season, plan.clock.date(chosen.day));
+    let played = &loaded.scenario.strategies[strategy].name;
+    let name = folder::day_name(played, arguments.seed, chosen.season, plan.clock.date(chosen.day));
     let target = arguments.out.clone().unwrap_or_else(|| Path::new("output").join(&loaded.scenario.name).join(name));
     folder::check(&target, "day")?;
     let replay = study::replay(plan, strategy, arguments.seed, chosen.season, chosen.day)?;

@@ -1,6 +1,6 @@
 //! `dooryard tune`.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use super::exit::{Exit, Failure};
 use super::over::{Over, Varied};
@@ -103,10 +103,9 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
         return Ok(Exit::Interrupted);
     };
     let values = tuned.best.as_ref().map(|point| varied.place(point));
-    let part = values.as_ref().map(|values| {
-        let path = std::path::absolute(&arguments.scenario).unwrap_or_else(|_| arguments.scenario.clone());
-        varied.base.part(&path.to_string_lossy(), &varied.settings(values))
-    });
+    let part = values
+        .as_ref()
+        .map(|values| varied.base.part(&seen_from(&target, &arguments.scenario), &varied.settings(values)));
     let recorded = vec![
         ("over".to_string(), arguments.over.over.clone().into()),
         ("tie".to_string(), arguments.over.tie.clone().into()),
@@ -195,6 +194,23 @@ fn play(
         memory.remember(played)?;
     }
     Ok(Some(requests.iter().map(|request| memory.recall(request)).collect()))
+}
+
+/// The way to a file from a folder, with `/` between its parts; the file's full path where there is none (another drive).
+fn seen_from(folder: &Path, file: &Path) -> String {
+    let full = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
+    let (folder, file) = (full(folder), full(file));
+    let tidy = |path: &Path| path.components().filter(|part| *part != Component::CurDir).collect::<PathBuf>();
+    let (folder, file) = (tidy(&folder), tidy(&file));
+    let shared = folder.components().zip(file.components()).take_while(|(a, b)| a == b).count();
+    // A `..` on the way may lead anywhere if a link comes before it.
+    let leads_back = |path: &Path| path.components().any(|part| part == Component::ParentDir);
+    if shared == 0 || leads_back(&folder) || leads_back(&file) {
+        return file.to_string_lossy().into_owned();
+    }
+    let up = folder.components().skip(shared).map(|_| "..".to_string());
+    let down = file.components().skip(shared).map(|part| part.as_os_str().to_string_lossy().into_owned());
+    up.chain(down).collect::<Vec<_>>().join("/")
 }
 
 /// `output/x-tune` remembers in `output/x-tune.resume`.

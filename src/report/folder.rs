@@ -169,7 +169,16 @@ fn put_in_place(target: &Path, fresh: &Path, staging: TempDir) -> Result<(), Fol
 }
 
 /// First letters of the folder of a day that was looked at.
-pub const DAY: &str = "day-";
+const DAY: &str = "day-";
+
+/// Name of the folder of a day: its strategy, season and date, and the seed where that is not 1.
+pub fn day_name(strategy: &str, seed: u64, season: u64, date: impl std::fmt::Display) -> String {
+    let plain =
+        |letter: char| if letter.is_alphanumeric() { letter.to_lowercase().next().unwrap_or(letter) } else { '-' };
+    let strategy: String = strategy.chars().map(plain).collect();
+    let seed = if seed == 1 { String::new() } else { format!("-seed-{seed}") };
+    format!("{DAY}{strategy}-{season}-{date}{seed}")
+}
 
 /// Folders in `folder` that hold a day each, written by this program.
 fn days_in(folder: &Path) -> Vec<String> {

@@ -164,8 +164,10 @@ pub(super) fn answer(tuned: &Tuned, told: &Told) -> String {
     });
     let what = told.aim.metric.map_or("cost".to_string(), words::heading);
     let difference = &confirmed.difference;
+    let matters = told.aim.indifference.is_none_or(|zone| difference.difference <= -zone);
     let sure = match difference.interval {
-        Some(it) if it.high < 0.0 => "the setting found is better, and that is no chance",
+        Some(it) if it.high < 0.0 && matters => "the setting found is better, and that is no chance",
+        Some(it) if it.high < 0.0 => "the setting found is better, but by less than the objective's indifference",
         Some(it) if it.low > 0.0 => "the setting found is worse there",
         _ => "the two can't be told apart",
     };

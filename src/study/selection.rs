@@ -158,6 +158,19 @@ pub fn kim_nelson_of_events(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize)
 /// Observations that a variance must rest on (chosen by simulation with counts and with rare large costs).
 pub const EFFECTIVE: f64 = 8.0;
 
+/// A first stage so many times as long as it need be is not waited for any longer, except where most differences are the same: there
+/// the events are what is waited for.
+const LONGEST_FIRST: usize = 5;
+
+/// Whether half of some values or more are the same.
+fn mostly_one(values: &[f64]) -> bool {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    // What fills half of the places stands in the middle one.
+    let middle = sorted[sorted.len() / 2];
+    2 * sorted.iter().filter(|value| **value == middle).count() >= sorted.len()
+}
+
 /// A pair's first stage: its observations, and the variance of the differences over them.
 struct FirstStage {
     observations: usize,
@@ -176,8 +189,15 @@ fn first_stage(a: &[f64], b: &[f64], n0: usize, effective: f64) -> Option<FirstS
             squares += square;
             fourths += square * square;
         }
-        (squares * squares >= effective * fourths && (fourths > 0.0 || effective == 0.0))
-            .then_some(FirstStage { observations, variance })
+        let rests = if fourths > 0.0 || effective == 0.0 {
+            squares * squares >= effective * fourths
+        } else {
+            // Always the same difference: told, if it is one. Always none may be an event that has not come yet.
+            mean != 0.0
+        };
+        // One season far off makes the variance large, not small, and can't mislead where seasons differ anyway.
+        let enough = rests || (observations >= LONGEST_FIRST * n0 && !mostly_one(&differences[..observations]));
+        enough.then_some(FirstStage { observations, variance })
     })
 }
 
@@ -253,6 +273,22 @@ mod tests {
         // With delta = 9.9, the boundary is 10 - 9.9 = 0.1: 4 exceeds it as well; with delta 5, 19.8 - 5 is not.
         assert_eq!(kim_nelson(&[&a, &b], 9.9, 0.05, 2).unwrap().best(), Some(1));
         assert_eq!(kim_nelson(&[&a, &b], 5.0, 0.05, 2).unwrap().survivors, [0, 1]);
+    }
+
+    /// Whatever differs by the same amount every time is told, and one season far off does not keep others from being told;
+    /// what never differs, or hardly ever, is waited for.
+    #[test]
+    fn first_stages_of_odd_differences() {
+        let steady = |value: f64, n: usize| vec![value; n];
+        let (a, b) = (steady(184.0, 60), steady(91.0, 60));
+        assert_eq!(kim_nelson_of_events(&[&a, &b], 5.0, 0.05, 20).unwrap().best(), Some(1));
+        assert_eq!(kim_nelson_of_events(&[&b, &b], 5.0, 0.05, 20).unwrap().best(), None);
+        let wavy: Vec<f64> = (0..120).map(|n| 3.0 + f64::from(n % 7) * 0.1 + if n == 4 { 30.0 } else { 0.0 }).collect();
+        let low = steady(1.0, 120);
+        assert_eq!(kim_nelson_of_events(&[&wavy[..99], &low[..99]], 0.5, 0.05, 20).unwrap().best(), None);
+        assert_eq!(kim_nelson_of_events(&[&wavy, &low], 0.5, 0.05, 20).unwrap().best(), Some(1));
+        let rare: Vec<f64> = (0..120).map(|n| if n == 30 || n == 90 { 1.0 } else { 0.0 }).collect();
+        assert_eq!(kim_nelson_of_events(&[&rare, &steady(0.0, 120)], 0.001, 0.05, 20).unwrap().best(), None);
     }
 
     /// Equal designs stay together for ever, and one design needs no race.

@@ -182,6 +182,13 @@ pub fn tune<E>(settings: &TuneSettings, play: &mut Play<'_, E>) -> Result<Option
     let Some(generations) = study.search(start)? else { return Ok(None) };
     let Some((best, sole)) = study.race()? else { return Ok(None) };
     let Some(confirmation) = study.confirm(best)? else { return Ok(None) };
+    // What the fresh seasons find worse is not recommended, whatever those of the search said.
+    let is_worse = confirmation.difference.interval.is_some_and(|interval| interval.low > 0.0);
+    let (best, confirmation) = if is_worse {
+        (0, study.confirmed(confirmation.current.clone(), confirmation.current))
+    } else {
+        (best, confirmation)
+    };
     let Some((flat, worse_by, flat_seasons)) = study.flatness(best, &confirmation)? else { return Ok(None) };
     let tried: Vec<Tried> = study.tried.iter().map(|candidate| study.told(candidate)).collect();
     let front = study.front(&tried);
@@ -478,15 +485,19 @@ impl<E> Study<'_, '_, '_, '_, E> {
         let Some(mut answers) = self.ask(&requests)? else { return Ok(None) };
         let current = answers.pop().flatten().unwrap_or_default();
         let best = answers.pop().flatten().unwrap_or_default();
+        Ok(Some(self.confirmed(best, current)))
+    }
+
+    fn confirmed(&self, best: Vec<SeasonRecord>, current: Vec<SeasonRecord>) -> Confirmation {
         let aim = self.settings.aim;
         let key = aim.metric.unwrap_or(Key::OpenTime);
-        Ok(Some(Confirmation {
+        Confirmation {
             difference: of_costs(key, &aim.costs(&best), &aim.costs(&current), self.settings.confidence),
             limits: self.settings.limits.iter().map(|limit| judge(limit, &best)).collect(),
             risks: self.settings.risks.iter().map(|risk| judge_risk(risk, &best)).collect(),
             best,
             current,
-        }))
+        }
     }
 
     /// Moves each number alone, on the first seasons of the confirmation.

@@ -95,6 +95,9 @@ pub(in crate::report) fn answer(comparison: &Comparison, told: &Told) -> String 
             )
         }
         Choice::NotToldApart(_) => "Too few seasons for a decision.".to_string(),
+        Choice::Leads(index) if costs_the_same(comparison, *index) => {
+            "Nothing tells them apart on these seasons: all cost the same.".to_string()
+        }
         Choice::Leads(index) => format!(
             "{} costs least on these seasons. No indifference zone is stated (--indifference), so nothing is promised \
              about the best.{}",
@@ -102,6 +105,12 @@ pub(in crate::report) fn answer(comparison: &Comparison, told: &Told) -> String 
             open(*index)
         ),
     }
+}
+
+/// Whether everybody costs exactly what the first one does.
+fn costs_the_same(comparison: &Comparison, first: usize) -> bool {
+    let mean = |index: usize| comparison.standings[index].cost.map(|cost| cost.mean);
+    comparison.standings.len() > 1 && (0..comparison.standings.len()).all(|index| mean(index) == mean(first))
 }
 
 pub(in crate::report) fn ranking(comparison: &Comparison, told: &Told) -> Table {
@@ -181,6 +190,8 @@ pub(in crate::report) fn differences(standing: &Standing) -> Table {
         // together can show, and a "yes" beside an interval that holds 0 would contradict what stands next to it.
         let real = match (one.adjusted_p, paired.interval) {
             (Some(_), Some(interval)) if interval.low > 0.0 || interval.high < 0.0 => "yes",
+            // The same difference in every season leaves nothing to chance, and no interval.
+            (Some(p), None) if p == 0.0 => "yes",
             (Some(_), _) => "can't be told",
             (None, _) => number::WITHHELD,
         };
@@ -270,6 +281,7 @@ mod tests {
         assert_eq!(real(Some((-168.0, -0.1)), Some(0.04)), "yes");
         assert_eq!(real(Some((0.1, 3.0)), Some(0.06)), "yes");
         assert_eq!(real(None, Some(0.001)), "can't be told");
+        assert_eq!(real(None, Some(0.0)), "yes");
         assert_eq!(real(Some((-1.0, 1.0)), None), number::WITHHELD);
     }
 }

@@ -34,7 +34,7 @@ pub fn section(result: &RunResult, context: &Context) -> Markup {
                          in the folder where this run was started (in the scenario's own if it was named by its whole \
                          path). From then on the day's date leads to it, if the day lies beside this page: where this run \
                          was told to write elsewhere, tell the command the same place with --out, followed by the name \
-                         of the day's folder. Of a day that several strategies share, the latest one written is there."))
+                         of the day's folder."))
     }
 }
 
@@ -61,7 +61,7 @@ fn worst(result: &RunResult, strategy: &StrategyResult, of_days: bool, context: 
             let date = csv::date(result.scenario.calendar.first_day, day).to_string();
             let command = command(result, strategy, one, &date, context);
             // Where `dooryard day` puts it beside a run.
-            let there = format!("{}{}-{date}/report.html", folder::DAY, one.season);
+            let there = format!("{}/report.html", folder::day_name(&strategy.name, result.seed, one.season, &date));
             let link = html! { a href=(there) { time datetime=(date) { (date) } } };
             cells.insert(1, Cell::markup(link).field("date", &date));
             cells.push(Cell::markup(html! { code.command { (command) } }));
