@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
-use crate::engine::plan::{CAUSE_MOWER_UNDER, mower_fits};
+use crate::engine::plan::{CAUSE_MOWER_UNDER, CAUSE_SWINGS_INTO_MOWER, mower_fits};
 use crate::ledger::metric::Key;
 use crate::ledger::record::SeasonRecord;
 use crate::scenario::Scenario;
@@ -17,6 +17,9 @@ const IN_FAULT: f64 = 0.05;
 
 /// Share of closings that end on the mower beyond which the door does no work: half of them.
 const ON_THE_MOWER: f64 = 0.5;
+
+/// Swings of the panel into the mower, as a share of arrivals, beyond which they are no accident: one in a hundred.
+const SWINGS: f64 = 0.01;
 
 /// Why seasons can't show that anything stays below a bound: little of it may have happened because little was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,9 +64,14 @@ fn never_shut(records: &[SeasonRecord]) -> bool {
     sum(records, Key::Openings) > 0.0 && sum(records, Key::DoorCycles) == 0.0
 }
 
+/// Contacts of one cause.
+fn contacts(records: &[SeasonRecord], cause: usize) -> f64 {
+    records.iter().filter_map(|record| record.contacts_by_cause.get(cause)).sum::<u64>() as f64
+}
+
 /// Closings that ended on the mower.
 fn on_the_mower(records: &[SeasonRecord]) -> f64 {
-    records.iter().filter_map(|record| record.contacts_by_cause.get(CAUSE_MOWER_UNDER)).sum::<u64>() as f64
+    contacts(records, CAUSE_MOWER_UNDER)
 }
 
 fn ends_on_mower(records: &[SeasonRecord]) -> bool {
@@ -121,6 +129,13 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
         warn(format!(
             "the door came down on the mower {on_it:.0} times and shut {shut:.0} times, so {NOT_MET}: the mower stands where \
              the door closes, or nothing sees it there"
+        ));
+    }
+    let (swung, arrivals) = (contacts(records, CAUSE_SWINGS_INTO_MOWER), of(Key::Arrivals));
+    if swung > SWINGS * arrivals && swung > 0.0 {
+        warn(format!(
+            "the door swung into the mower {swung:.0} times in {arrivals:.0} arrivals: the panel's way needs a sensor that sees the \
+             mower in it until it is inside, or a place to wait beyond it"
         ));
     }
     let season_h = of(Key::OpenTime) + of(Key::ShutTime);
@@ -220,6 +235,11 @@ mod tests {
         crushing.contacts_by_cause = vec![0, 5];
         assert_eq!(untried(std::slice::from_ref(&crushing)), Some(Untried::OnTheMower));
         assert!(alarms("s", &[crushing])[0].contains("came down on the mower 5 times and shut 4 times"));
+        let mut swinging = season(&[(Key::Arrivals, 200.0), (Key::Openings, 9.0), (Key::DoorCycles, 9.0)]);
+        swinging.contacts_by_cause = vec![0, 0, 2];
+        assert!(alarms("s", std::slice::from_ref(&swinging)).is_empty());
+        swinging.contacts_by_cause = vec![0, 0, 3];
+        assert!(alarms("s", &[swinging])[0].contains("swung into the mower 3 times in 200 arrivals"));
         heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");
     }
 }
