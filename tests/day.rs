@@ -245,7 +245,7 @@ fn the_page_shows_the_values_of_the_table() {
         }
     }
     assert!(rows.is_empty() && compared > 500, "{compared}; not on the page: {:?}", rows.keys());
-    let still = text(&fs::read(folder.join("timeline.svg")).unwrap());
+    let still = text(&fs::read(folder.join("day.svg")).unwrap());
     assert!(
         still.starts_with("<svg")
             && still.contains("Sensor eye, m")
@@ -270,7 +270,7 @@ fn json_says_what_the_tables_say() {
     assert_eq!(answer["counts"]["missed_arrivals"].as_u64(), Some(missed as u64));
     let other = ["day", &file, "--season", "5", "--date", "2025-04-14", "--out", "twice"];
     dooryard(&place, &other).assert().code(0);
-    for name in ["report.html", "day.csv", "timeline.svg", "summary.txt", "run.toml"] {
+    for name in ["report.html", "day.csv", "day.svg", "summary.txt", "run.toml"] {
         let read = |folder: &str| fs::read(place.join(folder).join(name)).unwrap();
         assert!(read("twice") == read("output/hillside/day-ranger-5-2025-04-14"), "{name} differs from time to time");
     }

@@ -191,7 +191,7 @@ pub(in crate::report) fn differences(standing: &Standing) -> Table {
         let real = match (one.adjusted_p, paired.interval) {
             (Some(_), Some(interval)) if interval.low > 0.0 || interval.high < 0.0 => "yes",
             // The same difference in every season leaves nothing to chance, and no interval.
-            (Some(p), None) if p == 0.0 => "yes",
+            (Some(0.0), None) => "yes",
             (Some(_), _) => "can't be told",
             (None, _) => number::WITHHELD,
         };

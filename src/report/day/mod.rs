@@ -126,7 +126,7 @@ pub fn write(target: &Path, told: &Told) -> Result<(), FolderError> {
     let mut items = vec![
         Item::new("summary.txt", |out| out.write_all(report(told, super::text::Setting::default()).as_bytes())),
         Item::new("report.html", |out| out.write_all(page(&pictured).as_bytes())),
-        Item::new("timeline.svg", |out| out.write_all(timeline(&pictured).as_bytes())),
+        Item::new("day.svg", |out| out.write_all(timeline(&pictured).as_bytes())),
         Item::new("day.csv", |out| day(told, out)),
         Item::new("events.csv", |out| events(told, out)),
     ];

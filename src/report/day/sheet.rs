@@ -1,4 +1,4 @@
-//! `timeline.svg`: the whole day on one sheet, for print and for those who want a picture only.
+//! `day.svg`: the whole day on one sheet, for print and for those who want a picture only.
 
 use std::fmt::Write as _;
 

@@ -119,6 +119,18 @@ pub struct Table {
     in_order: bool,
 }
 
+/// Columns that fit on a phone; more are moved sideways, and the caption says so there.
+const FITS_A_PHONE: usize = 3;
+
+fn class_of(sortable: bool, wide: bool) -> Option<&'static str> {
+    match (sortable, wide) {
+        (true, true) => Some("sortable wide"),
+        (true, false) => Some("sortable"),
+        (false, true) => Some("wide"),
+        (false, false) => None,
+    }
+}
+
 impl Table {
     /// An empty table.
     pub fn new<T: AsRef<str>>(caption: impl Into<String>, headings: &[T]) -> Table {
@@ -215,7 +227,7 @@ impl Table {
         let class = |column: usize| self.left[column].then_some("text");
         html! {
             div class="scroll" role="region" aria-label=(self.caption) tabindex="0" {
-                table class=[sortable.then_some("sortable")] data-file=[self.file.as_ref().map(|file| &file.0)]
+                table class=[class_of(sortable, self.headings.len() > FITS_A_PHONE)] data-file=[self.file.as_ref().map(|file| &file.0)]
                     data-keys=[self.file.as_ref().map(|file| &file.1)] {
                     caption { (self.caption) }
                     thead {
