@@ -99,11 +99,16 @@ pub fn assert_sound(page: &Element) {
     }
 }
 
-/// Whether a link leads to a day beside the page, as `dooryard day` calls its folder.
+/// Whether a link leads to a day beside the page, as `dooryard day` calls its folder: day-STRATEGY-SEASON-DATE, and the seed where
+/// it is not 1.
 fn is_a_day(link: &str) -> bool {
-    let name = link.strip_prefix("day-").and_then(|rest| rest.strip_suffix("/report.html"));
-    let Some((season, date)) = name.and_then(|name| name.split_once('-')) else { return false };
-    season.parse::<u64>().is_ok() && date.len() == 10 && date.parse::<jiff::civil::Date>().is_ok()
+    let Some(name) = link.strip_prefix("day-").and_then(|rest| rest.strip_suffix("/report.html")) else { return false };
+    let (name, seed) = name.split_once("-seed-").unwrap_or((name, "2"));
+    let Some((at, date)) = name.len().checked_sub(10).and_then(|at| name.split_at_checked(at)) else { return false };
+    let Some((strategy, season)) = at.strip_suffix('-').and_then(|at| at.rsplit_once('-')) else { return false };
+    let plain = strategy.chars().all(|letter| letter.is_alphanumeric() || letter == '-');
+    let counted = season.parse::<u64>().is_ok() && seed.parse::<u64>().is_ok_and(|seed| seed != 1);
+    plain && !strategy.is_empty() && counted && date.parse::<jiff::civil::Date>().is_ok()
 }
 
 /// Attributes whose address a browser loads, opens or sends something to.
