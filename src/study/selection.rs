@@ -162,43 +162,69 @@ pub const EFFECTIVE: f64 = 8.0;
 /// the events are what is waited for.
 const LONGEST_FIRST: usize = 5;
 
-/// Whether half of some values or more are the same.
-fn mostly_one(values: &[f64]) -> bool {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    // What fills half of the places stands in the middle one.
-    let middle = sorted[sorted.len() / 2];
-    2 * sorted.iter().filter(|value| **value == middle).count() >= sorted.len()
-}
-
 /// A pair's first stage: its observations, and the variance of the differences over them.
 struct FirstStage {
     observations: usize,
     variance: f64,
 }
 
+/// What is known of some values, one added after the other: sums of powers of their deviations from the mean (Pébay, Sandia
+/// report SAND2008-6212; from memory), and the values in order.
+#[derive(Default)]
+struct Known {
+    mean: f64,
+    squares: f64,
+    cubes: f64,
+    fourths: f64,
+    sorted: Vec<f64>,
+}
+
+impl Known {
+    fn add(&mut self, value: f64) {
+        let place = self.sorted.partition_point(|other| other.total_cmp(&value).is_lt());
+        self.sorted.insert(place, value);
+        let n = self.sorted.len() as f64;
+        let delta = value - self.mean;
+        let step = delta / n;
+        let term = delta * step * (n - 1.0);
+        self.mean += step;
+        self.fourths +=
+            term * step * step * (n * n - 3.0 * n + 3.0) + 6.0 * step * step * self.squares - 4.0 * step * self.cubes;
+        self.cubes += term * step * (n - 2.0) - 3.0 * step * self.squares;
+        self.squares += term;
+    }
+
+    /// Whether half of the values or more are the same.
+    fn mostly_one(&self) -> bool {
+        // What fills half of the places stands in the middle one.
+        let middle = self.sorted[self.sorted.len() / 2];
+        let below = self.sorted.partition_point(|value| *value < middle);
+        let upto = self.sorted.partition_point(|value| *value <= middle);
+        2 * (upto - below) >= self.sorted.len()
+    }
+
+    /// Whether the variance rests on so many observations.
+    fn rests_on(&self, effective: f64) -> bool {
+        let all_the_same = self.sorted.first() == self.sorted.last();
+        // Always the same difference: told, if it is one. Always none may be an event that has not come yet.
+        if all_the_same { self.mean != 0.0 } else { self.squares * self.squares >= effective * self.fourths }
+    }
+}
+
 /// The first stage of `a` against `b`: at least `n0` observations, and as many as it takes until the variance rests on
 /// `effective` of them; none if there are too few.
 fn first_stage(a: &[f64], b: &[f64], n0: usize, effective: f64) -> Option<FirstStage> {
-    let differences: Vec<f64> = a.iter().zip(b).map(|(a, b)| a - b).collect();
-    (n0..=differences.len()).find_map(|observations| {
-        let (mean, variance) = super::interval::mean::mean_and_variance(&differences[..observations]);
-        let (mut squares, mut fourths) = (0.0, 0.0);
-        for value in &differences[..observations] {
-            let square = (value - mean) * (value - mean);
-            squares += square;
-            fourths += square * square;
-        }
-        let rests = if fourths > 0.0 || effective == 0.0 {
-            squares * squares >= effective * fourths
-        } else {
-            // Always the same difference: told, if it is one. Always none may be an event that has not come yet.
-            mean != 0.0
-        };
+    let mut known = Known::default();
+    for (index, (a, b)) in a.iter().zip(b).enumerate() {
+        known.add(a - b);
+        let observations = index + 1;
         // One season far off makes the variance large, not small, and can't mislead where seasons differ anyway.
-        let enough = rests || (observations >= LONGEST_FIRST * n0 && !mostly_one(&differences[..observations]));
-        enough.then_some(FirstStage { observations, variance })
-    })
+        let patient = || observations < LONGEST_FIRST * n0 || known.mostly_one();
+        if observations >= n0 && (effective == 0.0 || known.rests_on(effective) || !patient()) {
+            return Some(FirstStage { observations, variance: known.squares / (observations - 1) as f64 });
+        }
+    }
+    None
 }
 
 fn race(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize, effective: f64) -> Option<Selection> {
@@ -212,13 +238,10 @@ fn race(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize, effective: f64) -> 
     if systems == 1 {
         return Some(Selection { survivors: vec![0], eliminated_after, observations: n0 });
     }
-    // Symmetric, and a design has nothing to win against itself.
-    let mut stages: Vec<Vec<Option<FirstStage>>> = (0..systems).map(|_| (0..systems).map(|_| None).collect()).collect();
-    for i in 0..systems {
-        for l in (0..systems).filter(|l| *l != i) {
-            stages[i][l] = first_stage(&costs[i][..observations], &costs[l][..observations], n0, effective);
-        }
-    }
+    // Of each pair once: its differences have the same variance either way.
+    let stage = |i: usize, l: usize| first_stage(&costs[i][..observations], &costs[l][..observations], n0, effective);
+    let stages: Vec<Vec<Option<FirstStage>>> = (0..systems).map(|i| (0..i).map(|l| stage(i, l)).collect()).collect();
+    let stage_of = |i: usize, l: usize| stages[i.max(l)][i.min(l)].as_ref();
     // Above 1/2, two designs would need no observation at all; the formula then turns negative.
     let h2 = |stage: &FirstStage| kim_nelson_h2(systems, alpha, stage.observations).max(0.0);
     let mut sums: Vec<f64> = costs.iter().map(|values| values[..n0].iter().sum()).collect();
@@ -228,10 +251,10 @@ fn race(costs: &[&[f64]], delta: f64, alpha: f64, n0: usize, effective: f64) -> 
         let boundary =
             |stage: &FirstStage| (h2(stage) * stage.variance / (2.0 * delta) - 0.5 * delta * r as f64).max(0.0);
         let beaten = |i: usize, l: usize| {
-            let stage = stages[i][l].as_ref().filter(|stage| stage.observations <= r);
+            let stage = stage_of(i, l).filter(|stage| stage.observations <= r);
             stage.is_some_and(|stage| sums[i] - sums[l] > boundary(stage))
         };
-        let leaves = |i: &usize| race.iter().any(|l| beaten(*i, *l));
+        let leaves = |i: &usize| race.iter().any(|l| l != i && beaten(*i, *l));
         let leaving: Vec<usize> = race.iter().copied().filter(leaves).collect();
         leaving.iter().for_each(|i| eliminated_after[*i] = Some(r));
         race.retain(|i| !leaving.contains(i));
