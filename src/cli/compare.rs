@@ -119,10 +119,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     if loaded.iter().any(|one| one.scenario.limits != first.limits || one.scenario.risks != first.risks) {
         warnings.push("the scenarios state different limits; those of the first hold for all".to_string());
     }
-    let days = |one: &Loaded| {
-        let calendar = &one.scenario.calendar;
-        (calendar.first_day.until(calendar.last_day)).map_or(0, |span| span.get_days()) + 1
-    };
+    let days = |one: &Loaded| one.scenario.calendar.days();
     if loaded.iter().any(|one| days(one) != days(&loaded[0])) {
         let lengths: Vec<String> = loaded.iter().map(|one| format!("{} d", days(one))).collect();
         warnings.push(format!(

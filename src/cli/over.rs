@@ -63,16 +63,12 @@ impl Varied {
     /// # Errors
     /// If there is one.
     pub fn concerns(&self, played: usize) -> Result<(), Failure> {
-        let strategies = &self.base.loaded.scenario.strategies;
-        let of = |name: &str| format!("strategy.{name}.");
-        for path in self.ranges.iter().map(|range| &range.parameter.path) {
-            // A name may begin like another one: the longest that fits is meant.
-            let owner =
-                strategies.iter().filter(|one| path.starts_with(&of(&one.name))).max_by_key(|one| one.name.len());
-            if let Some(owner) = owner.filter(|owner| owner.name != strategies[played].name) {
+        let played = &self.base.loaded.scenario.strategies[played].name;
+        for parameter in self.ranges.iter().map(|range| &range.parameter) {
+            if let Some(owner) = parameter.strategy().filter(|owner| owner != played) {
                 return Err(Failure::Message(format!(
-                    "--over: `{path}` belongs to strategy `{}`, but `{}` is played: name it with --strategy",
-                    owner.name, strategies[played].name
+                    "--over: `{}` belongs to strategy `{owner}`, but `{played}` is played: name it with --strategy",
+                    parameter.path
                 )));
             }
         }

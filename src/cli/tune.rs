@@ -120,17 +120,15 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
         Some(point) => Some(varied.place(point)),
         None => varied.ranges.iter().map(|range| range.parameter.current).collect(),
     };
-    let paths: Vec<&str> = varied.ranges.iter().map(|range| range.parameter.path.as_str()).collect();
+    let several = scenario.strategies.len() > 1;
+    let shared = varied.ranges.iter().map(|range| &range.parameter).filter(|one| several && one.strategy().is_none());
     let told = Told {
         study: &study,
         strategy: &scenario.strategies[strategy].name,
         confidence: arguments.play.confidence,
         aim: &aim,
-        paths: paths.clone(),
-        shared: match scenario.strategies.len() {
-            1 => Vec::new(),
-            _ => paths.iter().copied().filter(|path| !path.starts_with("strategy.")).collect(),
-        },
+        paths: varied.ranges.iter().map(|range| range.parameter.path.as_str()).collect(),
+        shared: shared.map(|one| one.path.as_str()).collect(),
         ranges: varied.ranges.iter().map(|range| (range.low, range.high)).collect(),
         current: varied.ranges.iter().map(|range| range.parameter.current).collect(),
         whole: &settings.whole,

@@ -256,8 +256,7 @@ impl Season<'_> {
         let full = mechanism::stroke_m(door);
         let share = if full > 0.0 { drive.position_m / full } else { 0.0 };
         filming.add(About::Door, at, 100.0 * share);
-        let clear = if mechanism::opens_sideways(door) { mechanism::clear_width_m } else { mechanism::clear_height_m };
-        filming.add(About::Clear, at, clear(door, drive.position_m));
+        filming.add(About::Clear, at, mechanism::uncovered_m(door, drive.position_m));
         filming.add(About::Tilt, at, mechanism::panel_deg(door, drive.position_m));
         let pose = mechanism::pose(door, drive.position_m);
         for (place, value) in [pose[0].0, pose[0].1, pose[1].0, pose[1].1].into_iter().enumerate() {

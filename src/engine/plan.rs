@@ -262,7 +262,7 @@ pub fn mower_fits(scenario: &Scenario) -> bool {
 }
 
 /// Height of the tallest body that comes near the door, m.
-fn tallest_m(scenario: &Scenario) -> f64 {
+pub fn tallest_m(scenario: &Scenario) -> f64 {
     scenario.visitors.iter().map(|visitor| visitor.height_m).fold(scenario.mower.height_m, f64::max)
 }
 

@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+const SECONDS_PER_DAY: i64 = 86_400;
+
 /// `[site]`: place and orientation.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Site {
@@ -24,4 +26,11 @@ pub struct Calendar {
     pub first_day: Date,
     /// Last local day, played to its end.
     pub last_day: Date,
+}
+
+impl Calendar {
+    /// Number of days; below 1 if the last day comes before the first.
+    pub fn days(&self) -> i64 {
+        self.last_day.duration_since(self.first_day).as_secs() / SECONDS_PER_DAY + 1
+    }
 }

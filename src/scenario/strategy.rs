@@ -72,6 +72,23 @@ pub struct RunRule {
     pub n: usize,
 }
 
+impl RunRule {
+    /// Whether it is complete with these samples, newest lowest, 1 = speaks.
+    pub fn is_complete(self, samples: u64) -> bool {
+        (samples & newest(self.n)).count_ones() as usize >= self.k
+    }
+
+    /// Those of the samples that the next one still finds in its window.
+    pub fn kept(self, samples: u64) -> u64 {
+        samples & newest(self.n.saturating_sub(1))
+    }
+}
+
+/// A mask of the newest `n` of samples kept as bits, newest lowest.
+pub fn newest(n: usize) -> u64 {
+    if n == 0 { 0 } else { u64::MAX >> (64 - n.min(64)) }
+}
+
 /// What a sample without a reading does to a detector.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dropped {

@@ -102,6 +102,14 @@ impl Parameter {
         Ok(value)
     }
 
+    /// The strategy that it belongs to; none if all share it.
+    pub fn strategy(&self) -> Option<&str> {
+        match self.section.first() {
+            Some(Step::Entry("strategy", _, name)) => Some(name),
+            _ => None,
+        }
+    }
+
     /// A value with its unit.
     pub fn show(&self, value: f64) -> String {
         self.measure.map_or_else(|| value.to_string(), |measure| measure.show(value))

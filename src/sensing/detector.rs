@@ -102,9 +102,7 @@ impl DetectorState {
             Reading::Value(value) => self.statistic.take(value, self.on),
         };
         self.bits = self.bits << 1 | u64::from(speaks);
-        let RunRule { k, n } = self.in_force();
-        let mask = u64::MAX >> (64 - n.clamp(1, 64));
-        if (self.bits & mask).count_ones() as usize >= k {
+        if self.in_force().is_complete(self.bits) {
             self.change_over();
             return true;
         }
@@ -191,14 +189,13 @@ impl DetectorState {
 
     /// Samples that must speak in a row from now on to change it over.
     pub fn needs(&self) -> u64 {
-        let RunRule { k, n } = self.in_force();
-        let mask = u64::MAX >> (64 - n.clamp(1, 64));
+        let rule = self.in_force();
         let mut bits = self.bits;
         let mut needs = 0;
         loop {
             bits = bits << 1 | 1;
             needs += 1;
-            if (bits & mask).count_ones() as usize >= k {
+            if rule.is_complete(bits) {
                 return needs;
             }
         }
@@ -249,10 +246,9 @@ impl DetectorState {
 
     /// Shortens `bits` to its window, so that `settled` sees only what still matters.
     pub fn trim(&mut self) {
-        let n = if self.on { self.release.n } else { self.rule.n };
+        let rule = if self.on { self.release } else { self.rule };
         // The oldest bit of the window leaves it with the next sample.
-        let keep = n.clamp(1, 64) - 1;
-        self.bits &= if keep == 0 { 0 } else { u64::MAX >> (64 - keep) };
+        self.bits = rule.kept(self.bits);
     }
 }
 

@@ -152,12 +152,16 @@ pub fn compare<E>(
     Ok(Some(conclude(names, records, settings, ended_early)))
 }
 
+/// Looks at limits after any of which the study may end. Without an indifference zone only the last can end it.
+fn looks(settings: &CompareSettings) -> u64 {
+    let looking = settings.early && settings.aim.as_ref().is_some_and(|aim| aim.indifference.is_some());
+    if looking { settings.seasons.div_ceil(BETWEEN_LOOKS) } else { 1 }
+}
+
 /// The confidence at which a limit that asks for `confidence` is judged after `played` seasons.
 fn spent(confidence: f64, played: u64, settings: &CompareSettings) -> f64 {
-    let looks = settings.seasons.div_ceil(BETWEEN_LOOKS);
-    // Without an indifference zone no look but the last can end anything.
-    let looking = settings.early && settings.aim.as_ref().is_some_and(|aim| aim.indifference.is_some());
-    if !looking || looks < 2 {
+    let looks = looks(settings);
+    if looks < 2 {
         return confidence;
     }
     let half = 0.5 * (1.0 - confidence);
@@ -260,7 +264,7 @@ fn conclude(
         seasons,
         seasons_asked: settings.seasons,
         ended_early,
-        shared_out: !(settings.limits.is_empty() && settings.risks.is_empty()) && spent(0.5, seasons, settings) > 0.5,
+        shared_out: !(settings.limits.is_empty() && settings.risks.is_empty()) && looks(settings) > 1,
     }
 }
 

@@ -15,8 +15,6 @@ use crate::scenario::season::Calendar;
 /// Longest season that a clock accepts, days. The scenario allows 400; the margin is for tests and tools.
 pub const LONGEST_SEASON_DAYS: i64 = 40_000;
 
-const SECONDS_PER_DAY: i64 = 86_400;
-
 /// Why no clock could be made.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ClockError {
@@ -98,7 +96,7 @@ impl LocalClock {
     pub fn new(calendar: &Calendar, time_zone: &str) -> Result<LocalClock, ClockError> {
         let zone = find_zone(time_zone)?;
         let (first, last) = (calendar.first_day, calendar.last_day);
-        let days = last.duration_since(first).as_secs() / SECONDS_PER_DAY + 1;
+        let days = calendar.days();
         if days < 1 {
             return Err(ClockError::Backwards { first, last });
         }

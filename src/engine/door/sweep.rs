@@ -23,8 +23,8 @@ use crate::math::time::{Instant, Span};
 use crate::sensing::sight::Body;
 use crate::shelter::contact::{self, Contact};
 use crate::shelter::controller::Place;
+use crate::shelter::mechanism::Direction;
 use crate::shelter::mechanism::survey::{self, Meeting};
-use crate::shelter::mechanism::{self, Direction};
 
 /// Positions nearer to each other than this are the same, m: a tenth of a millimetre.
 const HAIR_M: f64 = 1e-4;
@@ -47,13 +47,7 @@ impl Season<'_> {
 
     /// Two opposite corners of a body in the plane of the panel's pose; none if it stands beside the panel.
     fn corners(&self, body: &Body) -> Option<[(f64, f64); 2]> {
-        let door = &self.plan.scenario.door;
-        if mechanism::opens_sideways(door) {
-            return Some([(body.x_m.0, body.y_m.0), (body.x_m.1, body.y_m.1)]);
-        }
-        let half_m = 0.5 * door.width_m;
-        let beside = body.y_m.0 >= half_m || body.y_m.1 <= -half_m;
-        (!beside).then_some([(body.x_m.0, 0.0), (body.x_m.1, body.height_m)])
+        survey::corners(&self.plan.scenario.door, body.x_m, body.y_m, body.height_m)
     }
 
     /// Where the panel, moving on from `from_m`, first touches a body.

@@ -9,7 +9,7 @@
 
 use super::{Channel, Next, ROW_ABOVE, SKIP_BELOW};
 use crate::math::random::Stream;
-use crate::scenario::strategy::{Dropped, RunRule};
+use crate::scenario::strategy::{Dropped, RunRule, newest};
 
 /// Samples after which a plan ends even if nothing happens: laws seldom stay the same for longer.
 const FARTHEST: u32 = 1_024;
@@ -44,7 +44,7 @@ impl Tally {
             None => false,
         };
         self.bits = self.bits << 1 | u64::from(speaks);
-        (self.bits & newest(self.rule.n)).count_ones() as usize >= self.rule.k
+        self.rule.is_complete(self.bits)
     }
 
     /// How many of the statistic's readings speak.
@@ -54,23 +54,18 @@ impl Tally {
 
     /// Whether samples that don't speak can do nothing to it: see [`super::super::statistic`].
     fn is_settled(&self) -> bool {
-        2 * self.speaking() < self.readings && self.bits & newest(self.rule.n - 1) == 0
+        2 * self.speaking() < self.readings && self.rule.kept(self.bits) == 0
     }
 
     /// Whether no sample that spoke can still count towards a run.
     fn is_clear(&self) -> bool {
-        self.window & newest(self.readings - 1) == 0 && self.bits & newest(self.rule.n - 1) == 0
+        self.window & newest(self.readings - 1) == 0 && self.rule.kept(self.bits) == 0
     }
 
     /// Whether one sample that speaks changes it over, from nothing on.
     fn changes_at_once(&self) -> bool {
         self.readings == 1 && self.rule.k == 1
     }
-}
-
-/// A mask of the newest `n` bits.
-fn newest(n: usize) -> u64 {
-    if n == 0 { 0 } else { u64::MAX >> (64 - n.min(64)) }
 }
 
 /// A tally drawn ahead, to be drawn again from its beginning as far as it is needed.

@@ -3,7 +3,7 @@
 //! Both speak only once n readings have come, and both lie between the smallest and the largest of them.
 
 use super::Levels;
-use crate::scenario::strategy::RunRule;
+use crate::scenario::strategy::{RunRule, newest};
 
 /// Longest window of a moving median.
 pub const MEDIAN_MAX: usize = 99;
@@ -96,8 +96,7 @@ impl Window {
         if !self.median || self.filled < n || n > 64 {
             return None;
         }
-        let hit = |age: usize| self.levels.speaks(self.aged(age), false);
-        Some((0..n - 1).fold(0, |bits, age| bits | u64::from(hit(age)) << age))
+        Some(self.bits(false) & newest(n - 1))
     }
 
     fn statistic(&self) -> f64 {

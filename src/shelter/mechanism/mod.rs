@@ -174,6 +174,11 @@ pub fn opens_sideways(door: &Door) -> bool {
     matches!(door.mechanism, Mechanism::SideLeaf(_) | Mechanism::HorizontalSlide(_))
 }
 
+/// How much of the opening is clear at a position, in the direction in which the panel uncovers it, m.
+pub fn uncovered_m(door: &Door, position_m: f64) -> f64 {
+    if opens_sideways(door) { clear_width_m(door, position_m) } else { clear_height_m(door, position_m) }
+}
+
 /// Height of the panel's closing edge above the sill at a position, m; 0 where it closes sideways.
 pub fn panel_edge_height_m(door: &Door, position_m: f64) -> f64 {
     if opens_sideways(door) { 0.0 } else { clear_height_m(door, position_m) }

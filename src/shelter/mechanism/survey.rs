@@ -3,6 +3,7 @@
 
 use super::{
     Direction, Force, Jam, asked_force, clear_height_m, clear_width_m, drive_force, opens_sideways, pose, stroke_m,
+    uncovered_m,
 };
 use crate::scenario::door::{Door, Drive};
 use crate::shelter::loads::Loads;
@@ -194,6 +195,17 @@ pub fn meetings(door: &Door, swept: &Swept, low: (f64, f64), high: (f64, f64)) -
     Some((end(poses[first].0, first.checked_sub(1).map(|i| &poses[i]))?, end(poses[last].0, poses.get(last + 1))?))
 }
 
+/// Two opposite corners of a body in the plane of the panel's pose, by its extent outwards, sideways and upwards, m; none if it
+/// stands beside a panel that opens upwards.
+pub fn corners(door: &Door, x_m: (f64, f64), y_m: (f64, f64), height_m: f64) -> Option<[(f64, f64); 2]> {
+    if opens_sideways(door) {
+        return Some([(x_m.0, y_m.0), (x_m.1, y_m.1)]);
+    }
+    let half_m = 0.5 * door.width_m;
+    let beside = y_m.0 >= half_m || y_m.1 <= -half_m;
+    (!beside).then_some([(x_m.0, 0.0), (x_m.1, height_m)])
+}
+
 /// Where the panel at a position touches a box; none if it does not.
 pub fn touch(door: &Door, position_m: f64, low: (f64, f64), high: (f64, f64)) -> Option<Meeting> {
     let (enter, leave) = common(pose(door, position_m), low, high)?;
@@ -253,9 +265,8 @@ pub fn clears_at_m(door: &Door, width_m: f64, height_m: f64) -> f64 {
     if passes(door, full, width_m, height_m) {
         return edge(0.0, full, |x| passes(door, x, width_m, height_m));
     }
-    let uncovered = |x: f64| if opens_sideways(door) { clear_width_m(door, x) } else { clear_height_m(door, x) };
-    let half = 0.5 * uncovered(full);
-    edge(0.0, full, |x| uncovered(x) >= half)
+    let half = 0.5 * uncovered_m(door, full);
+    edge(0.0, full, |x| uncovered_m(door, x) >= half)
 }
 
 /// Where a statement that does not hold at `low` begins to hold on the way to `high`, by bisection.

@@ -5,8 +5,9 @@ use super::change::{floor_to, largest, made, whole};
 use super::motor::slowed;
 use super::set::Set;
 use super::{Change, Row, Side, Verdict};
+use crate::engine::plan::tallest_m;
 use crate::scenario::Scenario;
-use crate::scenario::door::Gear;
+use crate::scenario::door::{Door, Gear};
 use crate::shelter::actuator::Actuator;
 use crate::shelter::contact::{Contact, Notice};
 use crate::shelter::loads::Loads;
@@ -50,7 +51,6 @@ fn hardest(scenario: &Scenario) -> Option<Hardest> {
     let (door, drive) = (&scenario.door, &scenario.drive);
     let loads = Loads::CALM;
     let line = Actuator::at(drive, &scenario.supply, loads.temperature_c);
-    let full = mechanism::stroke_m(door);
     let mut notices: Vec<(usize, Notice)> = Vec::new();
     for (index, strategy) in scenario.strategies.iter().enumerate() {
         let notice = Notice::of(&strategy.controller);
@@ -58,48 +58,26 @@ fn hardest(scenario: &Scenario) -> Option<Hardest> {
             notices.push((index, notice));
         }
     }
+    let available_n = line.available_n();
     let mut worst: Option<Hardest> = None;
     let mut energy_j: f64 = 0.0;
-    for place in 1..PLACES {
-        let at_m = full * place as f64 / PLACES as f64;
-        let uncovered_m = if mechanism::opens_sideways(door) {
-            mechanism::clear_width_m(door, at_m)
-        } else {
-            mechanism::clear_height_m(door, at_m)
-        };
-        if uncovered_m < OBSTACLE_M {
-            continue;
-        }
-        let speed = match mechanism::drive_force(door, drive, Direction::Closing, at_m, &loads, false) {
-            mechanism::Force::Push(force) => line.speed_m_s(force),
-            mechanism::Force::Jammed(_) => continue,
-        };
-        for &(strategy, notice) in &notices {
-            let contact = Contact::at(door, drive, &loads, at_m, speed, &line, notice);
-            energy_j = energy_j.max(contact.moving_energy_j);
-            if worst.as_ref().is_none_or(|known| contact.peak_force_n > known.contact.peak_force_n) {
-                let (notices_n, available_n) = (notice.force_n, line.available_n());
-                let what = "the closing edge";
-                worst = Some(Hardest { what, contact, at_m, energy_j, strategy, notices_n, available_n });
-            }
-        }
-    }
-    for (direction, meeting) in on_its_way(scenario) {
-        let at_m = meeting.at_m;
+    for Touched { what, direction, at_m, meeting } in edges(door).chain(on_its_way(scenario)) {
         let mechanism::Force::Push(force_n) = mechanism::drive_force(door, drive, direction, at_m, &loads, false)
         else {
             continue;
         };
-        let (speed, gain) = (line.speed_m_s(force_n), survey::gain(door, &meeting));
+        let speed = line.speed_m_s(force_n);
         for &(strategy, notice) in &notices {
-            let contact = Contact::on_the_way(door, drive, &loads, direction, at_m, gain, speed, &line, notice);
+            let contact = match &meeting {
+                None => Contact::at(door, drive, &loads, at_m, speed, &line, notice),
+                Some(meeting) => {
+                    let gain = survey::gain(door, meeting);
+                    Contact::on_the_way(door, drive, &loads, direction, at_m, gain, speed, &line, notice)
+                }
+            };
             energy_j = energy_j.max(contact.moving_energy_j);
             if worst.as_ref().is_none_or(|known| contact.peak_force_n > known.contact.peak_force_n) {
-                let (notices_n, available_n) = (notice.force_n, line.available_n());
-                let what = match direction {
-                    Direction::Opening => "the panel on its way open",
-                    Direction::Closing => "the panel on its way shut",
-                };
+                let notices_n = notice.force_n;
                 worst = Some(Hardest { what, contact, at_m, energy_j, strategy, notices_n, available_n });
             }
         }
@@ -107,46 +85,63 @@ fn hardest(scenario: &Scenario) -> Option<Hardest> {
     worst.map(|hardest| Hardest { energy_j, ..hardest })
 }
 
+/// A place at which the moving door touches somebody.
+struct Touched {
+    what: &'static str,
+    direction: Direction,
+    /// Position of the door, m from shut.
+    at_m: f64,
+    /// Where on the panel; none for its closing edge.
+    meeting: Option<Meeting>,
+}
+
+/// The closing edge at places along the stroke.
+fn edges(door: &Door) -> impl Iterator<Item = Touched> {
+    let full_m = mechanism::stroke_m(door);
+    (1..PLACES)
+        .map(move |place| full_m * place as f64 / PLACES as f64)
+        .filter(|at_m| mechanism::uncovered_m(door, *at_m) >= OBSTACLE_M)
+        .map(|at_m| Touched { what: "the closing edge", direction: Direction::Closing, at_m, meeting: None })
+}
+
 /// Where a panel that leaves the door line first touches the mower or a visitor, standing outside at one distance or another in
-/// the middle of the opening or to either side of it: as the season has it. What is nearer to the hinges than the nearest of these places is a
-/// pinch, for which no force is given.
-fn on_its_way(scenario: &Scenario) -> Vec<(Direction, Meeting)> {
-    let door = &scenario.door;
-    let mower = &scenario.mower;
-    let bodies = scenario.visitors.iter().map(|visitor| [visitor.length_m, visitor.width_m, visitor.height_m]);
-    let bodies: Vec<[f64; 3]> = bodies.chain([[mower.length_m, mower.width_m, mower.height_m]]).collect();
-    let tallest_m = bodies.iter().map(|body| body[2]).fold(0.0, f64::max);
-    let swept = survey::swept(door, tallest_m);
-    let mut met = Vec::new();
+/// the middle of the opening or to either side of it: as the season has it. What is nearer to the hinges than the nearest of
+/// these places is a pinch, for which no force is given.
+fn on_its_way(scenario: &Scenario) -> Vec<Touched> {
+    let (door, mower) = (&scenario.door, &scenario.mower);
+    let swept = survey::swept(door, tallest_m(scenario));
     if swept.is_empty() {
-        return met;
+        return Vec::new();
     }
     let stroke_m = mechanism::stroke_m(door);
-    for [length_m, width_m, height_m] in bodies {
-        for step in 1..=STANDS {
-            let x_m = NEAREST_STAND_M + STAND_STEP_M * f64::from(step - 1);
-            if !swept.may_touch((x_m, x_m + length_m)) {
+    let visitors = scenario.visitors.iter().map(|visitor| [visitor.length_m, visitor.width_m, visitor.height_m]);
+    let mut met = Vec::new();
+    for [length_m, width_m, height_m] in visitors.chain([[mower.length_m, mower.width_m, mower.height_m]]) {
+        for step in 0..STANDS {
+            let x_m = NEAREST_STAND_M + STAND_STEP_M * f64::from(step);
+            let x_m = (x_m, x_m + length_m);
+            if !swept.may_touch(x_m) {
                 continue;
             }
             for side in [-0.25, 0.0, 0.25] {
                 let y_m = side * door.width_m;
-                let (low, high) = if mechanism::opens_sideways(door) {
-                    ((x_m, y_m - 0.5 * width_m), (x_m + length_m, y_m + 0.5 * width_m))
-                } else {
-                    ((x_m, 0.0), (x_m + length_m, height_m))
-                };
-                let Some((first, last)) = survey::meetings(door, &swept, low, high) else { continue };
+                let corners = survey::corners(door, x_m, (y_m - 0.5 * width_m, y_m + 0.5 * width_m), height_m);
+                let meetings = corners.and_then(|[low, high]| survey::meetings(door, &swept, low, high));
+                let Some((first, last)) = meetings else { continue };
                 // Who is touched by the panel at rest stands against it and was not hit.
-                if first.at_m > HAIR_M {
-                    met.push((Direction::Opening, first));
-                }
-                if last.at_m < stroke_m - HAIR_M {
-                    met.push((Direction::Closing, last));
-                }
+                met.extend((first.at_m > HAIR_M).then_some((Direction::Opening, "the panel on its way open", first)));
+                let shuts = (Direction::Closing, "the panel on its way shut", last);
+                met.extend((last.at_m < stroke_m - HAIR_M).then_some(shuts));
             }
         }
     }
-    met
+    let touched = |(direction, what, meeting): (Direction, &'static str, Meeting)| Touched {
+        what,
+        direction,
+        at_m: meeting.at_m,
+        meeting: Some(meeting),
+    };
+    met.into_iter().map(touched).collect()
 }
 
 /// What there is to say of the hardest blow and of how the drive notices it.

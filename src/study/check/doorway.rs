@@ -25,7 +25,7 @@ use super::{Change, Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{Condition, RunRule, Strategy};
+use crate::scenario::strategy::{Condition, Detector, RunRule, Strategy};
 use crate::shelter::mechanism::{self, Direction, survey};
 use crate::shelter::{bus, stroke};
 
@@ -46,11 +46,11 @@ const LONG_RULE: usize = 5;
 const ID: &str = "doorway_sensor";
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
-    for strategy in &scenario.strategies {
-        let Some(edge) = Edge::of(scenario, climate) else { return };
+    let Some(edge) = Edge::of(scenario, climate) else { return };
+    for (index, strategy) in scenario.strategies.iter().enumerate() {
         let Some((mut row, word)) = row(scenario, strategy, &edge) else { continue };
         if row.verdict == Verdict::Fails {
-            row = row.cures(quicker(scenario, strategy, &edge, &word));
+            row = row.cures(quicker(scenario, index, &edge, &word));
         }
         rows.push(row);
     }
@@ -187,6 +187,12 @@ fn row(scenario: &Scenario, strategy: &Strategy, edge: &Edge) -> Option<(Row, Wo
     Some((row, word))
 }
 
+/// Samples that a detector needs to speak.
+fn samples(scenario: &Scenario, detector: &Detector) -> f64 {
+    let sensor = &scenario.sensors[detector.sensor];
+    (rule_s(scenario, detector) - sensor.latency.seconds()) / bus::reachable_period_s(scenario, detector.sensor)
+}
+
 /// What makes up the time to the word: keys with seconds, the longest first.
 fn parts(scenario: &Scenario, word: &Word) -> Vec<(String, f64)> {
     let detector = &scenario.detectors[word.detector];
@@ -194,7 +200,7 @@ fn parts(scenario: &Scenario, word: &Word) -> Vec<(String, f64)> {
     let period_s = bus::reachable_period_s(scenario, detector.sensor);
     let latency_s = sensor.latency.seconds();
     let own_s = sensor.period.seconds();
-    let samples = (rule_s(scenario, detector) - latency_s) / period_s;
+    let samples = samples(scenario, detector);
     let mut parts = vec![(format!("sensor.{}.latency", sensor.name), latency_s)];
     let sampling = if detector.rule.k > LONG_RULE {
         format!("detector.{}.rule", detector.name)
@@ -211,17 +217,16 @@ fn parts(scenario: &Scenario, word: &Word) -> Vec<(String, f64)> {
 }
 
 /// Less of what takes the most time, so that the word comes before the mower is under the edge, where that can be; else in time.
-fn quicker(scenario: &Scenario, strategy: &Strategy, edge: &Edge, word: &Word) -> Vec<Vec<Change>> {
+fn quicker(scenario: &Scenario, place: usize, edge: &Edge, word: &Word) -> Vec<Vec<Change>> {
     let detector = &scenario.detectors[word.detector];
     let (sensor, index) = (&scenario.sensors[detector.sensor], detector.sensor);
-    let place = scenario.strategies.iter().position(|other| other.name == strategy.name).unwrap_or(0);
     let verdict = |sets: &[Set]| {
         let other = set_in(scenario, sets);
         row(&other, &other.strategies[place], edge).map_or(Verdict::Fails, |(row, _)| row.verdict)
     };
     let latency_s = sensor.latency.seconds();
     let period_s = bus::reachable_period_s(scenario, index);
-    let samples = (rule_s(scenario, detector) - latency_s) / period_s;
+    let samples = samples(scenario, detector);
     // What of the word is neither sampling nor latency: a condition that must have held for a while.
     let held_s = word.takes_s - rule_s(scenario, detector);
     let mut cures: Vec<Vec<Change>> = Vec::new();

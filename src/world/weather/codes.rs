@@ -38,8 +38,8 @@ pub(super) fn take(rows: &mut [ObservedRow], lines: &[u64], candidates: &[Candid
     for kind in kinds {
         let written = |row: usize| {
             let there = candidates.partition_point(|one| one.line < lines[row]);
-            let same = candidates[there..].iter().take_while(|one| one.line == lines[row]);
-            same.filter(|one| one.column == kind.column).count() > 0
+            let mut same = candidates[there..].iter().take_while(|one| one.line == lines[row]);
+            same.any(|one| one.column == kind.column)
         };
         let others: Vec<f64> =
             (0..rows.len()).filter_map(|row| rows[row].values()[kind.column].filter(|_| !written(row))).collect();
