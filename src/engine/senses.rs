@@ -18,6 +18,7 @@ use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Boring, Law, Reading};
 use crate::sensing::reading::{Seeing, Sky, Surroundings};
+pub use crate::sensing::sight::BODIES_MAX;
 use crate::sensing::sight::Body;
 use crate::sensing::statistic::Frame;
 use crate::shelter::mechanism;
@@ -36,9 +37,6 @@ pub mod change {
     /// Everything.
     pub const ALL: u8 = 15;
 }
-
-/// Most bodies near the door at one time: the mower, ten visitors and an object.
-pub const BODIES_MAX: usize = 12;
 
 /// The bodies near the door at one moment.
 pub type Bodies = ArrayVec<Body, BODIES_MAX>;
@@ -476,6 +474,7 @@ impl Season<'_> {
             let mut channels = std::mem::take(&mut self.channels);
             let changed = channels[index].sample(|at| self.law_of(index, at));
             self.channels = channels;
+            self.watch_draws(index);
             self.plan_ahead(index);
             changed
         } else {

@@ -24,7 +24,7 @@ use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
-use crate::sensing::approach::{Mass, QuietChain};
+use crate::sensing::approach::{Mass, NEGLIGIBLE, QuietChain, SHORTEST_STRETCH};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
 use crate::sensing::reading::Sky;
@@ -219,6 +219,8 @@ struct Watched {
     /// First sample that comes too late.
     end: i64,
     mass: Mass,
+    /// Laws of samples that were drawn since the last event, in their order: the programme needs them again.
+    drawn: Vec<(i64, Law)>,
 }
 
 /// The watch over the present approach.
@@ -236,16 +238,11 @@ pub struct Watch {
 }
 
 /// Stretches over which a bound is asked, samples.
-const STRETCHES: [i64; 3] = [96, 24, 8];
-/// Stretches on which a detector goes on with less than this probability are passed over: a miss probability errs by
-/// less than that share of itself per stretch.
-const NEGLIGIBLE: f64 = 1e-6;
-/// A probability below this is not followed further: it would not show in any sum.
-const NEVER: f64 = 1e-18;
-/// A state with less probability than this is given up: even all states of a chain together would not show.
-const NEGLIGIBLE_STATE: f64 = 1e-24;
-/// Where a hit was at least so likely just now, no bound is asked for.
-const WORTH_A_BOUND_BELOW: f64 = 1e-3;
+const STRETCHES: [i64; 3] = [96, 24, SHORTEST_STRETCH];
+/// A probability below this is not followed further: a mean of one in 10^9 arrivals errs by less than a millionth of itself.
+const NEVER: f64 = 1e-15;
+/// A state with less probability than this is given up: even a thousand states along a hundred samples would not show.
+const NEGLIGIBLE_STATE: f64 = 1e-21;
 /// Where no bound is of use, so many samples are worked in before another is asked for.
 const BETWEEN_BOUNDS: i64 = 6;
 
@@ -302,6 +299,7 @@ impl Season<'_> {
             let latency = plan.scenario.sensors[sensor].latency;
             let watched = &mut self.watch.watched[self.watch.count];
             (watched.sense, watched.chain) = (sense, chain);
+            watched.drawn.clear();
             watched.next = self.channels[sense].first_sample(self.now);
             watched.end = self.channels[sense].first_sample(arrives - latency);
             if !watch_plan.chains[chain].1.start(evidence, &mut watched.mass) {
@@ -340,6 +338,18 @@ impl Season<'_> {
                 .any(|episode| within(episode.from) || within(episode.to))
     }
 
+    /// Keeps the law of a sample of sensor `index` that was just drawn.
+    pub fn watch_draws(&mut self, index: usize) {
+        if !self.watch.plain {
+            return;
+        }
+        let count = self.watch.count;
+        let watched = self.watch.watched[..count].iter_mut().find(|watched| watched.sense == index);
+        if let (Some(watched), Some(drawn)) = (watched, self.channels[index].just_drawn()) {
+            watched.drawn.push(drawn);
+        }
+    }
+
     /// Works in the samples before `now`, while everything is still as it was. To be called before anything changes.
     pub fn watch_on(&mut self, now: Instant) {
         if !self.watch.plain {
@@ -367,13 +377,22 @@ impl Season<'_> {
         let end = channel.first_sample(now).min(watched.end);
         let quiet = chain.quiet();
         let moving = channel.is_moving();
-        let law_at = |sample: i64| self.law_of(watched.sense, channel.time_of(sample));
+        let sense = watched.sense;
+        let mut drawn = std::mem::take(&mut watched.drawn);
+        let mut known = drawn.iter().peekable();
+        let mut law_at = |sample: i64| {
+            while known.next_if(|(other, _)| *other < sample).is_some() {}
+            match known.peek() {
+                Some((other, law)) if *other == sample => *law,
+                _ => self.law_of(sense, channel.time_of(sample)),
+            }
+        };
         let still = if moving { chain.odds(&Law::SILENT) } else { chain.odds(&law_at(watched.next)) };
         let mut total = watched.mass.total();
         let mut next_bound = watched.next;
         let mut latest = 0.0;
         while watched.next < end && total > NEVER {
-            if watched.next >= next_bound && latest < WORTH_A_BOUND_BELOW {
+            if watched.next >= next_bound && latest < chain.worth_a_bound_below() {
                 // Pass over what can hardly matter, but for the samples that the state then depends on.
                 let (from, mut to) = (watched.next, watched.next);
                 while to < end {
@@ -409,6 +428,8 @@ impl Season<'_> {
             total = watched.mass.total();
         }
         watched.next = watched.next.max(end);
+        drawn.clear();
+        watched.drawn = drawn;
     }
 
     /// Something changed that is no noise and that the working out does not know of: this arrival counts as it turns out.

@@ -6,12 +6,20 @@
 //! of hits alone: a level with its run rule, and a moving median, which is beyond the level exactly if a majority of
 //! its readings is. A mean, an EWMA, a sum and a rate remember the readings themselves and are not covered.
 
+use arrayvec::ArrayVec;
 use std::collections::BTreeMap;
 
 use super::law::{Boring, Law, Reading, snap};
 use super::window::{advance, checked};
 use crate::math::absorbing::{AbsorbingChain, STATES_MAX, TooManyStates};
 use crate::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
+
+/// The shortest stretch of samples that is passed over.
+pub const SHORTEST_STRETCH: i64 = 8;
+
+/// Stretches on which a detector goes on with less than this probability are passed over: a miss probability errs by
+/// less than that share of itself per stretch.
+pub const NEGLIGIBLE: f64 = 1e-6;
 
 /// What one sample may be. The three add up to 1, each accurate by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,6 +87,8 @@ pub struct QuietChain {
     flat: Vec<[u32; 3]>,
     /// Fewest further hits with which each state can go on.
     needed: Vec<u32>,
+    /// Above this probability of a hit no stretch of a few samples can be passed over.
+    worth_a_bound_below: f64,
     levels: (Sense, f64, f64),
     says: u8,
     /// How many readings its statistic looks at, and its run rule.
@@ -101,6 +111,7 @@ impl QuietChain {
             states: BTreeMap::new(),
             flat: Vec::new(),
             needed: Vec::new(),
+            worth_a_bound_below: 0.0,
             levels: (detector.sense, snap(detector.on, resolution), resolution),
             says: detector.says.iter().fold(0, |mask, code| mask | 1 << (*code as u8)),
             length,
@@ -131,6 +142,7 @@ impl QuietChain {
             }));
         }
         chain.count_needed();
+        chain.worth_a_bound_below = chain.largest_hit(SHORTEST_STRETCH, NEGLIGIBLE);
         let on = chain.after.len() as u32;
         chain.flat = chain.after.iter().map(|ways| ways.map(|way| way.unwrap_or(on))).collect();
         Some(chain)
@@ -186,19 +198,44 @@ impl QuietChain {
         (self.length + self.rule.n) as i64 - 2
     }
 
+    /// Above this probability of a hit not even the shortest stretch is passed over, so that asking for its bound is in vain.
+    pub fn worth_a_bound_below(&self) -> f64 {
+        self.worth_a_bound_below
+    }
+
+    /// The largest probability of a hit with which going on from nothing within `samples` samples is bounded by `at_most`, by
+    /// bisection: the bound rises with it.
+    fn largest_hit(&self, samples: i64, at_most: f64) -> f64 {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            *(if self.fresh_at_most(middle, samples) < at_most { &mut low } else { &mut high }) = middle;
+        }
+        low
+    }
+
+    /// Ways in which the `hits` further hits of a state can come, each with probability `hit` at most.
+    fn ways_at_most(&self, hits: u32, hit: f64) -> f64 {
+        let window = self.reach() as usize;
+        let way = |ways: f64, i: usize| ways * (window - i.min(window)) as f64 / (i + 1) as f64 * hit;
+        (0..hits as usize).fold(1.0, way).min(1.0)
+    }
+
+    /// The bound of [`QuietChain::on_at_most`] from nothing.
+    fn fresh_at_most(&self, hit: f64, samples: i64) -> f64 {
+        samples as f64 * hit * self.ways_at_most(self.needed[0].saturating_sub(1), hit)
+    }
+
     /// An upper bound on the probability of going on within `samples` samples from the present state, each a hit with
     /// probability `hit` at most, as a share of the mass.
     ///
     /// Going on takes at least m hits within a window of w samples: from nothing, some sample must be the last of them,
     /// samples C(w - 1, m - 1) p^m; from a state that needs j more hits, these must come while it lasts, C(w - 1, j) p^j.
     pub fn on_at_most(&self, hit: f64, samples: i64, mass: &Mass) -> f64 {
-        let window = self.reach() as usize;
-        let ways = |hits: usize| {
-            (0..hits).fold(1.0, |ways, i| ways * (window - i.min(window)) as f64 / (i + 1) as f64 * hit).min(1.0)
-        };
-        let fresh = samples as f64 * hit * ways(self.needed[0].saturating_sub(1) as usize);
+        let fresh = self.fresh_at_most(hit, samples);
+        let ways: ArrayVec<f64, 65> = (0..=self.needed[0].min(64)).map(|hits| self.ways_at_most(hits, hit)).collect();
         let states = mass.of.iter().zip(&self.needed).skip(1).filter(|(mass, _)| **mass > 0.0);
-        let pending: f64 = states.map(|(mass, needed)| mass * ways(*needed as usize)).sum();
+        let pending: f64 = states.map(|(mass, needed)| mass * ways[(*needed as usize).min(ways.len() - 1)]).sum();
         fresh + if mass.total > 0.0 { pending / mass.total } else { 0.0 }
     }
 

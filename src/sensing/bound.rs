@@ -10,9 +10,11 @@
 //! than the body follows from the outer box, what is farther and smaller from the inner one, or from both ends of its
 //! way (see [`super::sight::Cone::extent`]).
 
+use arrayvec::ArrayVec;
+
 use super::law::{Boring, Law, Spurious, Target};
 use super::reading::{Eye, Seeing, Surroundings, breaks, echo_valid, load_on, optical_valid};
-use super::sight::Body;
+use super::sight::{BODIES_MAX, Body, Extent};
 use crate::math::normal;
 use crate::scenario::sensor::{Aim, SensorKind, TiltOn};
 
@@ -170,26 +172,19 @@ impl Eye {
         valid: impl Fn(&Body, f64, f64, f64) -> f64,
     ) -> f64 {
         let Some(cone) = &self.cone else { return 1.0 };
-        // Nearest distance over all bodies, and for a single body how far and how badly visible it can be.
         let mut nearest_m = f64::INFINITY;
-        let mut farthest_m = f64::INFINITY;
-        let mut valid_least = 0.0;
-        let mut visible = 0;
+        let mut seen = ArrayVec::<(Extent, f64), BODIES_MAX>::new();
+        let mut valid_most = 0.0_f64;
         for hull in hulls {
             let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref(), hull.ends.each_ref()) else { continue };
-            visible += 1;
             nearest_m = nearest_m.min(extent.nearest_m);
-            farthest_m = extent.farthest_m;
-            valid_least = if extent.fill_least > 0.0 {
-                valid(&hull.outer, extent.fill_least, farthest_m, extent.off_axis_most)
-            } else {
-                0.0
-            };
+            let sure = extent.fill_least > 0.0;
+            let least =
+                if sure { valid(&hull.outer, extent.fill_least, extent.farthest_m, extent.off_axis_most) } else { 0.0 };
+            valid_most = valid_most.max(valid(&hull.outer, extent.fill_most, extent.nearest_m, 0.0));
+            seen.push((extent, least));
         }
-        if visible > 1 {
-            // Which of several is read may change on the way: only the nearest distance is certain.
-            (farthest_m, valid_least) = (f64::INFINITY, 0.0);
-        }
+        let (farthest_m, valid_least) = read_at_least(&seen);
         let sigma_at = |distance: f64| self.sigma(distance, around.noise_factor);
         let Seeing { short, offset, scale, .. } = around.seeing;
         let frame = Law {
@@ -202,7 +197,7 @@ impl Eye {
         let far_boring = boring.high_included && boring.high == f64::INFINITY;
         // Target: low readings are likeliest when it is near, high ones when it is far.
         let mut target = 0.0;
-        if visible > 0 {
+        if !seen.is_empty() {
             // A low reading that is interesting is below the boring ones and not in the blind zone.
             let blind = frame.boring_raw(&Boring::EVERYTHING).0;
             if from > blind {
@@ -238,10 +233,29 @@ impl Eye {
             low + law.spurious_between(to, f64::INFINITY)
         };
         let nothing = if boring.nothing { 0.0 } else { 1.0 };
-        let read = target.min(1.0) + (1.0 - valid_least) * otherwise;
+        let read = target.min(1.0) * valid_most + (1.0 - valid_least) * otherwise;
         // What is a short return is nothing else; there are none before what stands in the blind zone.
         let left = if high > aim.nearest_m { 1.0 - short } else { 1.0 };
         (nothing + short * spurious.min(1.0) + left * read).min(1.0)
+    }
+}
+
+/// How far away the body that is read can be, and the least probability that it is made out, of bodies that are somewhere
+/// and made out with some probability at least: the one that is read is the nearest of those that are more likely made
+/// out than not, or the likeliest ([`Eye::law`]).
+fn read_at_least(seen: &[(Extent, f64)]) -> (f64, f64) {
+    let sure = |(_, least): &&(Extent, f64)| *least >= 0.5;
+    let nearest_sure_m = seen.iter().filter(sure).map(|(extent, _)| extent.farthest_m).reduce(f64::min);
+    match nearest_sure_m {
+        Some(farthest_m) => {
+            // What may come before it is read only if it is more likely made out than not.
+            let before = seen.iter().filter(|(extent, _)| extent.nearest_m <= farthest_m);
+            (farthest_m, before.map(|(_, least)| least.max(0.5)).fold(1.0, f64::min))
+        }
+        None => {
+            let farthest_m = seen.iter().map(|(extent, _)| extent.farthest_m).reduce(f64::max);
+            (farthest_m.unwrap_or(f64::INFINITY), seen.iter().map(|(_, least)| *least).fold(0.0, f64::max))
+        }
     }
 }
 
@@ -299,6 +313,7 @@ mod tests {
     use crate::scenario::mower::Axles;
     use crate::scenario::sensor::{Creep, Errors, Platform, Sensor};
     use crate::sensing::reading::Sky;
+    use crate::sensing::sight::Cone;
 
     fn sensor(stream: &mut Stream) -> Sensor {
         let aim = Aim {
@@ -346,6 +361,35 @@ mod tests {
             age_days: 0.0,
         };
         Sensor { name: "s".into(), kind, period: Span(50_000), latency: Span::ZERO, errors }
+    }
+
+    /// A body whose side cuts the wedge's edge is seen at the same distance all the way, whatever rounding makes of both ends.
+    #[test]
+    fn a_body_that_slides_along_the_edge_is_seen() {
+        let position_m = [0.05, 0.3, 0.18];
+        let (half_cone_deg, farthest_m) = (1.5, 6.0);
+        let aim = Aim { position_m, yaw_deg: -6.0, pitch_deg: 0.0, half_cone_deg, nearest_m: 0.1, farthest_m };
+        let body = |from_m: f64| Body {
+            x_m: (from_m, from_m + 0.55),
+            y_m: (-0.276_045_958_077_821_9, 0.123_954_041_922_178_11),
+            height_m: 0.25,
+            reflectance: 0.07,
+            soft: false,
+            mass_kg: 9.0,
+            axles: None,
+        };
+        let ends = [body(1.047_886_634_838_228_7), body(0.964_122_923_017_505_7)];
+        let hull = Hull::between(&ends[0], &ends[1]);
+        let cone = Cone::new(&aim);
+        let extent = cone.extent(&hull.outer, hull.inner.as_ref(), ends.each_ref()).expect("seen");
+        for end in &ends {
+            let sight = cone.look(end).expect("seen");
+            assert!(
+                sight.fill <= extent.fill_most * (1.0 + 1e-9) && sight.fill >= extent.fill_least,
+                "{sight:?} {extent:?}"
+            );
+            assert!((sight.distance_m - extent.nearest_m).abs() < 1e-9, "{sight:?} {extent:?}");
+        }
     }
 
     /// At every moment of a stretch the true probability stays under the bound, for random sensors, bodies and ways.
@@ -411,6 +455,11 @@ mod tests {
             };
             // A platform that has crept, and swings by no more than the bound is told.
             let mut around = Surroundings::before_shut_door(&[], sky, eye.seeing(&sky));
+            // Through a dirty window things are made out now and then.
+            if stream.chance(0.5) {
+                around.seeing.range_m *= stream.between(0.1, 1.0);
+                around.seeing.level_db -= stream.between(0.0, 60.0);
+            }
             (around.crept_kg, around.swing_kg) = (stream.between(-0.2, 0.5), stream.between(0.0, 2.0));
             let bound = eye.interesting_at_most(&around, &hulls, &boring);
             useful += usize::from(bound < 0.25);

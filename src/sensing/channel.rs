@@ -94,6 +94,9 @@ const WORTH_A_BOUND_BELOW: f64 = 0.1;
 /// Where no bound is of use, so many samples are drawn before another is asked for.
 const DRAWS_BETWEEN_BOUNDS: u32 = 2;
 
+/// So many times in a row a guess that something will be noticed at once is believed.
+const CLOSE_FOR_LONG: u32 = 8;
+
 /// A reading that was drawn, for an observer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drawn {
@@ -143,6 +146,8 @@ pub struct Channel {
     drawn: Option<Vec<Drawn>>,
     /// How often in a row none was of use.
     in_vain: u32,
+    /// How often in a row the guess was that something would be noticed at once.
+    close: u32,
     /// The windows of its detector's rules (to go on, to go on with one sample less, to go off), once a run of theirs may have
     /// been complete, and scratch for their laws.
     windows: [Option<Windows>; 3],
@@ -190,6 +195,7 @@ impl Channel {
             wait: 0,
             drawn: None,
             in_vain: 0,
+            close: 0,
             windows: [const { None }; 3],
             room: [Vec::new(), Vec::new()],
             fates: Vec::new(),
@@ -246,6 +252,11 @@ impl Channel {
         &self.law
     }
 
+    /// The sample that was taken last and its law, where things move and it had one of its own.
+    pub fn just_drawn(&self) -> Option<(i64, Law)> {
+        (self.moving && self.fresh).then(|| (self.clock - 1, self.law))
+    }
+
     /// Whether every sample has a law of its own.
     pub fn is_moving(&self) -> bool {
         self.moving
@@ -290,7 +301,7 @@ impl Channel {
         self.moving = moving;
         self.seen = in_view;
         self.fresh = true;
-        (self.wait, self.in_vain) = (0, 0);
+        (self.wait, self.in_vain, self.close) = (0, 0, 0);
         self.plan();
     }
 
@@ -694,18 +705,24 @@ impl Channel {
         }
         // What is likely now is hardly out of the question for a while.
         if self.fresh && self.interesting() >= WORTH_A_BOUND_BELOW {
-            self.in_vain = 0;
+            (self.in_vain, self.close) = (0, 0);
             return;
         }
         if let Some(span) = undisturbed(&self.boring) {
             let stretch = span.0 / self.period.0;
             if stretch < WORTH_A_BOUND {
-                return;
-            }
-            let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
-            if p < SKIP_BELOW && p * stretch as f64 <= 1.0 {
-                self.skip_within(stretch, p);
-                return;
+                // Mostly the level is about to be passed. Where nothing comes of it for long, things are seldom made out at all.
+                self.close += 1;
+                if self.close < CLOSE_FOR_LONG {
+                    return;
+                }
+            } else {
+                self.close = 0;
+                let p = bound(self.time_of(self.clock), self.time_of(self.clock + stretch), &self.boring);
+                if p < SKIP_BELOW && p * stretch as f64 <= 1.0 {
+                    self.skip_within(stretch, p);
+                    return;
+                }
             }
         }
         if self.wait > 0 {

@@ -111,6 +111,9 @@ pub struct Cone {
 /// From this angle below the horizontal on a window looks down on tops rather than out at fronts, degrees.
 pub const STEEP_DEG: f64 = 60.0;
 
+/// Most bodies near the door at one time: the mower, ten visitors and an object.
+pub const BODIES_MAX: usize = 12;
+
 /// Bounds on what is seen of a body that moves within an outer and around an inner box.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Extent {
@@ -120,6 +123,8 @@ pub struct Extent {
     pub farthest_m: f64,
     /// It always fills at least this share of the cone.
     pub fill_least: f64,
+    /// It never fills more than this share of the cone.
+    pub fill_most: f64,
     /// What is seen of it never lies farther off the axis than this, as a share of the half cone's tangent.
     pub off_axis_most: f64,
 }
@@ -141,6 +146,8 @@ struct Bearings {
     far_m: f64,
     /// It always fills at least this share of the wedge.
     fill: f64,
+    /// It never fills more than this share of it.
+    fill_most: f64,
     /// Its nearest point is never farther off the axis, as a share of the half wedge's tangent.
     off_h: f64,
 }
@@ -244,15 +251,17 @@ impl Cone {
                 nearest_m: distance_m,
                 farthest_m: distance_m,
                 fill_least,
+                fill_most: seen.fill,
                 off_axis_most: OFF_AXIS_MAX,
             });
         }
-        let Bearings { near_m, far_m, fill, off_h } = self.bearings(ends)?;
+        let Bearings { near_m, far_m, fill, fill_most, off_h } = self.bearings(ends)?;
         let height = outer.height_m;
         let (from_m, to_m) = self.clears_view_m(height);
         // The horizontal share is least as said, the vertical one at one of the ends.
         let vertical = self.vertical_share(near_m, height).min(self.vertical_share(far_m, height));
-        let (near_m, far_m) = (near_m.max(from_m), far_m.min(to_m));
+        // A body that slides along the wedge's edge is always equally far away, but for rounding.
+        let (near_m, far_m) = (near_m.max(from_m), far_m.max(near_m).min(to_m));
         if near_m > far_m {
             return None;
         }
@@ -262,6 +271,7 @@ impl Cone {
             nearest_m: libm::hypot(near_m, (self.position[2] - height).max(0.0)),
             farthest_m: libm::hypot(far_m, self.rise_at_most(far_m, height)),
             fill_least: fill * vertical,
+            fill_most: fill_most * self.vertical_share_at_most(near_m, far_m, height),
             off_axis_most: libm::hypot(off_h, off_v).min(OFF_AXIS_MAX),
         })
     }
@@ -291,7 +301,7 @@ impl Cone {
         // Whatever is seen lies within the wedge and within what the body sweeps.
         let (far_m, fill) = always.unwrap_or_else(|| (self.farthest_in_wedge(&part[0].around(&part[1])), 0.0));
         let fill = if from > 0.0 || to < 1.0 { 0.0 } else { fill };
-        Some(Bearings { near_m: near.flat_m, far_m, fill, off_h: 1.0 })
+        Some(Bearings { near_m: near.flat_m, far_m, fill, fill_most: near.fill, off_h: 1.0 })
     }
 
     /// The part of its way from one place to another, as shares of it, on which a body may be within the horizontal wedge;
@@ -342,18 +352,26 @@ impl Cone {
         }
         let met = if front_far <= CLOSEST_M { extreme } else { aside_m / front_far };
         let t = self.tan_half;
-        let fill = if back_near < 0.0 {
-            0.0
-        } else if met >= extreme {
+        // The share of the wedge between bearings that get so far to the left and right of the way out.
+        let between = |left: f64, right: f64| {
+            let tangent =
+                |met: f64, turn: f64| if met >= extreme { t } else { ((met - turn) / (1.0 + met * turn)).min(t) };
+            ((tangent(right, turn) + tangent(left, -turn)) / (2.0 * t)).clamp(0.0, 1.0)
+        };
+        let fill = if back_near < 0.0 { 0.0 } else { between(met, met) };
+        // Its nearest face, and all the way that its sides go, fill the most.
+        let fill_most = if front_near <= CLOSEST_M {
             1.0
         } else {
-            let (low, high) = ((-met - turn) / (1.0 - met * turn), (met - turn) / (1.0 + met * turn));
-            ((high.min(t) - low.max(-t)) / (2.0 * t)).clamp(0.0, 1.0)
+            let [left, right] = [|body: &Body, sy: f64| sy - body.y_m.0, |body: &Body, sy: f64| body.y_m.1 - sy]
+                .map(|side| side(ends[0], sy).max(side(ends[1], sy)) / front_near);
+            between(left, right)
         };
         Some(Some(Bearings {
             near_m: front_near.max(CLOSEST_M),
             far_m: front_far.max(TIP_M),
             fill,
+            fill_most,
             off_h: if front_near > 2.0 * CLOSEST_M { libm::fabs(turn) / t } else { 1.0 },
         }))
     }
@@ -481,6 +499,19 @@ impl Cone {
         let bottom = (z + self.slope.0 * flat).max(0.0);
         let top = (z + self.slope.1 * flat).min(height_m);
         ((top - bottom) / (flat * (self.slope.1 - self.slope.0))).clamp(0.0, 1.0)
+    }
+
+    /// The largest of these shares over a range of distances: at one of its ends, where the lower edge of the cone meets the
+    /// ground or where the upper one passes the top. Between them the share rises or falls with one over the distance.
+    fn vertical_share_at_most(&self, near_m: f64, far_m: f64, height_m: f64) -> f64 {
+        let z = self.position[2];
+        let grounded = -z / self.slope.0;
+        let passed = (height_m - z) / self.slope.1;
+        [near_m, far_m, grounded, passed]
+            .into_iter()
+            .filter(|flat| *flat >= near_m && *flat <= far_m)
+            .map(|flat| self.vertical_share(flat, height_m))
+            .fold(0.0, f64::max)
     }
 
     /// The part of an edge (forward, sideways coordinates) inside the horizontal wedge.

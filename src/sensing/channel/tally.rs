@@ -33,20 +33,6 @@ pub(in crate::sensing) struct Tally {
 }
 
 impl Tally {
-    /// Takes a sample, which said nothing (none) or spoke or did not; whether the detector changes over.
-    fn take(&mut self, spoke: Option<bool>) -> bool {
-        let speaks = match spoke {
-            Some(spoke) => {
-                self.window = self.window << 1 | u64::from(spoke);
-                2 * self.speaking() > self.readings
-            }
-            None if self.dropped == Dropped::Hold => return false,
-            None => false,
-        };
-        self.bits = self.bits << 1 | u64::from(speaks);
-        self.rule.is_complete(self.bits)
-    }
-
     /// How many of the statistic's readings speak.
     fn speaking(&self) -> usize {
         (self.window & newest(self.readings)).count_ones() as usize
@@ -66,6 +52,44 @@ impl Tally {
     fn changes_at_once(&self) -> bool {
         self.readings == 1 && self.rule.k == 1
     }
+}
+
+/// A tally with its bits counted, so that a sample costs no counting anew.
+#[derive(Clone, Copy, Debug)]
+struct Counted {
+    tally: Tally,
+    /// How many of the statistic's readings speak, and how many of the run's samples do.
+    speaking: u32,
+    spoke: u32,
+}
+
+impl Counted {
+    fn new(tally: Tally) -> Counted {
+        let spoke = (tally.bits & newest(tally.rule.n)).count_ones();
+        Counted { tally, speaking: tally.speaking() as u32, spoke }
+    }
+
+    /// Takes a sample, which said nothing (none) or spoke or did not; whether the detector changes over.
+    fn take(&mut self, spoke: Option<bool>) -> bool {
+        let Counted { tally: Tally { readings, rule, dropped, window, bits }, speaking, spoke: samples } = self;
+        let speaks = match spoke {
+            Some(spoke) => {
+                *speaking = speaking.wrapping_add(shift(window, *readings, spoke));
+                2 * *speaking as usize > *readings
+            }
+            None if *dropped == Dropped::Hold => return false,
+            None => false,
+        };
+        *samples = samples.wrapping_add(shift(bits, rule.n, speaks));
+        *samples as usize >= rule.k
+    }
+}
+
+/// Puts a bit before `places` others, of which the oldest leaves; by how much their number rises (modulo 2^32).
+fn shift(bits: &mut u64, places: usize, newest: bool) -> u32 {
+    let leaves = (*bits >> (places - 1) & 1) as u32;
+    *bits = *bits << 1 | u64::from(newest);
+    u32::from(newest).wrapping_sub(leaves)
 }
 
 /// A tally drawn ahead, to be drawn again from its beginning as far as it is needed.
@@ -91,15 +115,16 @@ struct Outcome {
 impl Ahead {
     /// Draws until the detector changes over, until `enough` is seen of it, or for `most` samples.
     fn draw(&self, stream: &mut Stream, most: u32, enough: impl Fn(&Tally) -> bool) -> Outcome {
-        let mut outcome = Outcome { samples: 0, read: 0, changes: false, tally: self.tally };
-        while outcome.samples < most && !outcome.changes && !(outcome.samples > 0 && enough(&outcome.tally)) {
+        let mut counted = Counted::new(self.tally);
+        let (mut samples, mut read, mut changes) = (0, 0, false);
+        while samples < most && !changes && !(samples > 0 && enough(&counted.tally)) {
             let u = stream.uniform();
             let spoke = (u >= self.nothing).then_some(u < self.heard);
-            outcome.read += u32::from(spoke.is_some());
-            outcome.samples += 1;
-            outcome.changes = outcome.tally.take(spoke);
+            read += u32::from(spoke.is_some());
+            samples += 1;
+            changes = counted.take(spoke);
         }
-        outcome
+        Outcome { samples, read, changes, tally: counted.tally }
     }
 }
 
