@@ -25,7 +25,7 @@ use proptest::test_runner::{Config, TestRunner};
 use off::{OFF, Off, bare};
 use oracle::{Oracle, Row};
 use table::{PLACED, Placed, named};
-use world::{World, by_the_table};
+use world::{World, by_the_table, way};
 
 /// Every row is placed, and every row that is here does what it says.
 #[test]
@@ -250,7 +250,8 @@ fn play_at_random(cases: u32, change_settings: impl Fn(&mut Settings)) -> (BTree
 }
 
 /// Every row of the table can be turned off: by settings with which it never fires, or by keys that take away what the controller
-/// does in it by itself. With all of them off at once the controller still agrees with the oracle, moves one way at a time and
+/// does in it by itself, so that the row's script goes another way (of what five rows do outside the controller, only that the
+/// keys exist is asked here). With all of them off at once the controller still agrees with the oracle, moves one way at a time and
 /// comes to rest.
 #[test]
 fn every_row_can_be_turned_off() {
@@ -262,17 +263,26 @@ fn every_row_can_be_turned_off() {
         let place = OFF.iter().position(|(s, e, _)| (*s, *e) == (state, event));
         let Some(place) = place else { panic!("no word on how \"{state}: {event}\" is turned off") };
         used.insert(place);
+        let names = |named: &[&str]| {
+            for key in named {
+                assert!(keys.contains(key), "{state}: {event}: no key {key} of [controller]");
+            }
+        };
         match &OFF[place].2 {
             Off::Never(row, turn) => {
                 let fired = play_at_random(150, turn).0;
                 assert_eq!(fired.get(row), None, "{state}: {event} fires although it is turned off");
                 assert!(!fired.is_empty());
             }
-            Off::Without(named) => {
-                for key in *named {
-                    assert!(keys.contains(key), "{state}: {event}: no key {key} of [controller]");
-                }
+            Off::Without(named, turn) => {
+                names(named);
+                let placed = PLACED.iter().find(|(s, e, _)| (*s, *e) == (state, event));
+                let Some((_, _, Placed::Here(_, script))) = placed else { panic!("{state}: {event} has no script") };
+                let (as_it_is, without) = (way(*script, |_| {}), way(*script, *turn));
+                assert!(as_it_is.len() >= 2, "{state}: {event}: {as_it_is:?}");
+                assert_ne!(as_it_is, without, "{state}: {event} goes the same way without it");
             }
+            Off::Outside(named) => names(named),
         }
     }
     assert_eq!(used.len(), OFF.len(), "a row that is no longer in the table");

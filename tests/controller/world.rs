@@ -1,16 +1,35 @@
 //! A door in the hands of the controller: what it commands is done, what is told to it is kept consistent, and what must
 //! never happen is watched for.
 
+use std::cell::{Cell, RefCell};
+
 use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::care::Care;
 use dooryard::scenario::strategy::{AfterPowerLoss, Controller as Settings, OnDeadSensor};
 use dooryard::shelter::controller::{Command, Controller, Happening, Knowledge, Place, State, Voices};
 
+thread_local! {
+    /// What a test changes in the settings of the table's scripts.
+    static TURN: Cell<fn(&mut Settings)> = const { Cell::new(|_| {}) };
+    /// The states a script has been in so far, and since when.
+    static WAY: RefCell<Vec<(Instant, State)>> = const { RefCell::new(Vec::new()) };
+}
+
+/// The way that a script goes with changed settings: the states it has been in, up to where it does not do what it says.
+pub fn way(script: fn() -> World, turn: fn(&mut Settings)) -> Vec<(Instant, State)> {
+    TURN.set(turn);
+    WAY.take();
+    // What comes after the script belongs to it as well: a quarter of a day.
+    let _ = std::panic::catch_unwind(|| script().wait(21_600.0));
+    TURN.set(|_| {});
+    WAY.take()
+}
+
 /// Settings with the figures of the table, where it has them.
 pub fn by_the_table() -> Settings {
     use dooryard::scenario::care::{AfterRetries, ClosingTimeout, OpeningTimeout};
     let s = Span::from_seconds;
-    Settings {
+    let mut settings = Settings {
         open_at_least: s(10.0),
         open_at_most: Some(s(3_600.0)),
         warning: s(3.0),
@@ -34,7 +53,9 @@ pub fn by_the_table() -> Settings {
             disagreement_after_s: 30.0,
             ..Care::default()
         },
-    }
+    };
+    TURN.get()(&mut settings);
+    settings
 }
 
 /// The door and what is known of it.
@@ -92,6 +113,12 @@ impl World {
         let command = self.controller.decide(&told);
         self.k.happening = Happening::None;
         self.obey(command);
+        WAY.with_borrow_mut(|way| {
+            let state = self.controller.state();
+            if way.last().is_none_or(|(_, last)| *last != state) {
+                way.push((self.k.now, state));
+            }
+        });
         self.check(&told, command);
         (told, command)
     }
