@@ -114,7 +114,7 @@ fn a_bus_that_rests_too_long_is_named() {
 /// The door stands open when the mower comes, its closing only announced: no arrival is missed.
 #[test]
 fn an_announced_closing_is_still_open() {
-    let [_, on, off] = OUT_OF_ITS_WAY;
+    let [_, _, on, off] = OUT_OF_ITS_WAY;
     let scenario = loaded_text(&design(Some(FLAP), &[(r#"waits_at = "0.5 m""#, r#"waits_at = "0.43 m""#), on, off]));
     for row in check(&scenario).expect("a result").rows.iter().filter(|row| row.id == "stroke_time") {
         assert_ne!(row.verdict, Verdict::Fails, "{row:?}");

@@ -14,6 +14,7 @@ use crate::sensing::reading::Eye;
 use crate::shelter::bus;
 use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::{self, survey};
+use crate::shelter::obstruction;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
 use crate::world::failures::{self, ClockChange};
@@ -146,6 +147,8 @@ pub struct Plan {
     pub contact_causes: Vec<String>,
     /// What the panel sweeps through out of the door line.
     pub sweep: survey::Swept,
+    /// Largest friction of the panel over its stroke in calm, mild air, N at the drive.
+    pub friction_n: f64,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
     /// Whether the mower fits through the open door at all.
@@ -229,6 +232,7 @@ impl Plan {
             lights: lights(scenario, &clock),
             sunshine_w_m2: sunshine(scenario, &clock),
             sweep: survey::swept(&scenario.door, tallest_m(scenario)),
+            friction_n: obstruction::friction_n(&scenario.door),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             mower_fits: mower_fits(scenario),
             visitor_clears_m: scenario

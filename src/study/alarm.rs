@@ -19,7 +19,7 @@ const IN_FAULT: f64 = 0.05;
 const ON_THE_MOWER: f64 = 0.5;
 
 /// Swings of the panel into the mower, as a share of arrivals, beyond which they are no accident: one in a hundred.
-const SWINGS: f64 = 0.01;
+pub(super) const SWINGS: f64 = 0.01;
 
 /// Why seasons can't show that anything stays below a bound: little of it may have happened because little was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

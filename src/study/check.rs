@@ -18,6 +18,7 @@ mod doorway;
 pub mod drawings;
 mod drive;
 mod force;
+mod lane;
 mod limits;
 mod motor;
 mod power;
@@ -30,6 +31,7 @@ mod sight;
 mod single;
 mod slider;
 mod supply;
+mod threshold;
 mod timeout;
 mod timing;
 
@@ -279,7 +281,9 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     timing::rows(scenario, climate, &mut rows);
     timeout::rows(scenario, climate, &mut rows);
     doorway::rows(scenario, climate, &mut rows);
+    lane::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
+    threshold::rows(scenario, climate, &mut rows);
     drive::rows(scenario, climate, &mut rows);
     rating::rows(scenario, climate, &mut rows);
     supply::rows(scenario, climate, &mut rows);
