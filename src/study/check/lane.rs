@@ -13,21 +13,18 @@ use super::change::{ceil_to, first, floor_to};
 use super::climate::Climate;
 use super::doorway::OF_BODY;
 use super::set::{Set, set_in};
+use super::settled::{Still, holds, settled};
 use super::sight::{DARK, is_ranger_level};
 use super::timing::calm_times_s;
 use super::{Change, Row, Side, Verdict};
 use crate::engine::plan::tallest_m;
-use crate::math::random::Source;
-use crate::math::time::{Instant, Span};
+use crate::math::time::Span;
 use crate::scenario::Scenario;
 use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::Strategy;
-use crate::sensing::detector::DetectorState;
-use crate::sensing::reading::{Eye, Surroundings};
 use crate::sensing::sight::Body;
-use crate::sensing::statistic::Frame;
-use crate::shelter::condition::{Evaluator, detectors_of};
+use crate::shelter::condition::detectors_of;
 use crate::shelter::mechanism::survey::{self, Swept};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::stroke::{self, Stroke};
@@ -41,9 +38,6 @@ const REPLAYS: u64 = 2;
 const LOOK_S: f64 = 0.02;
 /// Places at which a visitor is imagined, m apart, from the door's edge zone on.
 const STAND_STEP_M: f64 = 0.05;
-/// How long he has stood when the rules are asked, and how long nothing had been about before.
-const STOOD: Span = Span(60_000_000);
-const BEFORE: Instant = Instant(Span::DAY.0);
 
 /// Aims and heights of a ranger that are tried, degrees and m, a longer warning and a longer least open time, s.
 const PITCHES_DEG: [f64; 4] = [-4.0, -6.0, -8.0, -12.0];
@@ -270,30 +264,8 @@ fn met(scenario: &Scenario, panel: &Panel, body: &Body) -> bool {
 
 /// Whether a rule keeps the door open once somebody has stood there for a while.
 fn keeps_open(scenario: &Scenario, strategy: &Strategy, body: &Body) -> bool {
-    let (nobody, there) = (settled(scenario, &[]), settled(scenario, &[*body]));
-    [&strategy.open, &strategy.hold, &strategy.doorway].into_iter().any(|rule| {
-        let mut rule = Evaluator::new(rule);
-        rule.evaluate(Instant::START, nobody);
-        rule.evaluate(BEFORE, there);
-        rule.evaluate(BEFORE + STOOD, there)
-    })
-}
-
-/// Detectors that are on with these bodies before an open door, in the dark and dry, as bits.
-fn settled(scenario: &Scenario, bodies: &[Body]) -> u64 {
-    let mut stream = Source::new(0, 0, "who stands in the lane of a check").stream(0);
-    let mut on = 0;
-    for (index, detector) in scenario.detectors.iter().enumerate() {
-        let sensor = &scenario.sensors[detector.sensor];
-        let eye = Eye::new(sensor);
-        let mut around = Surroundings::before_shut_door(bodies, DARK, arrival::dry(&eye, &DARK));
-        (around.door_shut, around.door_open) = (false, true);
-        let law = eye.law(&around);
-        let mut state = DetectorState::new(detector, &Frame::of(sensor));
-        for _ in 0..2 * (state.memory() + detector.rule.n.max(detector.release.n)) {
-            state.feed(law.draw(&mut stream));
-        }
-        on |= u64::from(state.is_on()) << index;
-    }
-    on
+    let nobody = Still { bodies: &[], door_open: true, status: None, hours: false };
+    let there = settled(scenario, &Still { bodies: &[*body], ..nobody });
+    let before = settled(scenario, &nobody);
+    [&strategy.open, &strategy.hold, &strategy.doorway].into_iter().any(|rule| holds(rule, before, there))
 }

@@ -98,6 +98,11 @@ pub(super) enum Set {
     Rule(usize, RunRule),
     /// Of one strategy, whether it has its own or takes that of `[controller]`.
     Warning(usize, f64),
+    OpeningWarning(usize, f64),
+    DeparturePatience(f64),
+    /// Of a message, s.
+    Delay(usize, f64),
+    Dropout(usize, f64),
     OpenAtLeast(usize, f64),
     StrokeTimeout(usize, f64),
 }
@@ -220,6 +225,10 @@ impl Set {
             Set::Rule(of, RunRule { k, n }) => {
                 (format!("detector.{}.rule", detector(of)), quoted(&format!("{k} of {n}")))
             }
+            Set::OpeningWarning(of, s) => figure(&strategy(of, "opening_warning"), s, "s"),
+            Set::DeparturePatience(s) => figure("mower.departure.patience", s, "s"),
+            Set::Delay(of, s) => figure(&format!("sensor.{}.delay", sensor(of)), s, "s"),
+            Set::Dropout(of, share) => bare(&format!("sensor.{}.dropout", sensor(of)), share),
             Set::Warning(of, s) => figure(&strategy(of, "warning"), s, "s"),
             Set::OpenAtLeast(of, s) => figure(&strategy(of, "open_at_least"), s, "s"),
             Set::StrokeTimeout(of, factor) => bare(&strategy(of, "stroke_timeout"), factor),
@@ -373,6 +382,16 @@ impl Set {
             Set::Off(detector, m) => scenario.detectors[detector].off = m,
             Set::Rule(detector, rule) => scenario.detectors[detector].rule = rule,
             Set::Warning(strategy, s) => scenario.strategies[strategy].controller.warning = Span::from_seconds(s),
+            Set::OpeningWarning(strategy, s) => {
+                scenario.strategies[strategy].controller.care.opening_warning = Span::from_seconds(s);
+            }
+            Set::DeparturePatience(s) => scenario.mower.departure.patience_s = s,
+            Set::Delay(sensor, s) => {
+                if let SensorKind::Status { delay_s, .. } = &mut scenario.sensors[sensor].kind {
+                    *delay_s = s;
+                }
+            }
+            Set::Dropout(sensor, share) => scenario.sensors[sensor].errors.dropout = share,
             Set::OpenAtLeast(strategy, s) => {
                 scenario.strategies[strategy].controller.open_at_least = Span::from_seconds(s);
             }

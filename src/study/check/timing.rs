@@ -101,13 +101,18 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
             ROOM * (stroke.time_s + warning_s) <= left_s
         };
         let balanced = heavier(scenario, climate, open_by).map(|set| vec![set.of(ID, scenario)]);
+        // A warning that takes the time which the stroke alone would have.
+        let shorter_s = floor_to(left_s - ROOM * stroke_s, 0.5);
+        let at = scenario.strategies.iter().position(|other| other.name == strategy.name).unwrap_or(0);
+        let quiet = (warning_s > 0.0 && shorter_s >= 0.0)
+            .then(|| vec![Set::OpeningWarning(at, shorter_s.min(warning_s)).of(ID, scenario)]);
         row.note.push_str(&waits(scenario, strategy, times, needs_s - left_s));
         if let Some(detector) = worst.decides {
             let detector = &scenario.detectors[detector];
             // What the rule itself waits for after the detector has spoken.
             let after_s = (word_left_s(scenario, detector) - left_s).max(0.0);
             let cures = sooner(scenario, climate, detector, needs_s + after_s, left_s, ID);
-            row = row.cures(balanced.into_iter().chain(cures).collect());
+            row = row.cures(quiet.into_iter().chain(balanced).chain(cures).collect());
         }
     }
     after_hours(scenario, strategy, times, row)
