@@ -3,43 +3,15 @@
 
 mod check_support;
 
-use check_support::{FLAP, LEAF, OUT_OF_ITS_WAY, beam, design, edited_text, failing, loaded_text, read, row, verdict};
-use dooryard::engine::{Options, Outside, Plan, play};
+use check_support::{
+    FLAP, LEAF, OUT_OF_ITS_WAY, beam, checked, design, edited_text, failing, is_mended, keys, loaded_text, read, row,
+    seasons, verdict,
+};
 use dooryard::ledger::metric::Key;
 use dooryard::math::normal;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::Mechanism;
-use dooryard::sensing::channel::Sampling;
 use dooryard::study::check::{CheckResult, Verdict, check};
-
-fn checked(text: &str) -> CheckResult {
-    check(&loaded_text(text)).expect("a result")
-}
-
-fn keys(result: &CheckResult) -> Vec<&str> {
-    result.changes.iter().map(|change| change.key.as_str()).collect()
-}
-
-/// Sums of a metric over some seasons of the first strategy.
-fn seasons(scenario: &Scenario, count: u64, key: Key) -> f64 {
-    let plan = Plan::new(scenario).expect("a plan");
-    let one = |season| {
-        let outside = Outside::draw(&plan, 1, season).expect("weather");
-        play(&plan, &outside, 0, 1, Options { sampling: Sampling::Exact, events: false }).value(key)
-    };
-    (0..count).map(one).sum()
-}
-
-/// It fails, names these keys, and made in the file they are accepted.
-fn is_mended(name: &str, file: &str, expected: &[&str]) -> CheckResult {
-    let bad = checked(file);
-    assert!(!failing(&bad).is_empty(), "{name} passes");
-    assert!(bad.mended, "{name}: {:?} leave {:?}", bad.changes, bad.left);
-    assert_eq!(keys(&bad), expected, "{name}: {:?}", bad.changes);
-    let good = check(&edited_text(file, &bad.changes)).expect("a result");
-    assert_eq!(failing(&good), Vec::<&str>::new(), "{name}: {:?}", bad.changes);
-    bad
-}
 
 const BEAM: &str = "rate = \"20 Hz\"\nlatency = \"10 ms\"";
 const RULE: &str = "sensor = \"beam\"\nrule = \"2 of 2\"";

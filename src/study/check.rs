@@ -23,6 +23,7 @@ mod leaving;
 mod limits;
 mod motor;
 mod power;
+mod quiet;
 mod rating;
 mod rod;
 mod room;
@@ -293,6 +294,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);
+    quiet::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
     rows
 }

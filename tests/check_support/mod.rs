@@ -4,9 +4,11 @@
 
 use std::path::Path;
 
-use dooryard::ledger::metric::METRICS;
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::{Key, METRICS};
 use dooryard::scenario::{Loaded, Scenario, load, starter as template};
-use dooryard::study::check::{Change, CheckResult, Row, Verdict};
+use dooryard::sensing::channel::Sampling;
+use dooryard::study::check::{Change, CheckResult, Row, Verdict, check};
 
 pub fn read(path: &str) -> Scenario {
     let metrics: Vec<_> = METRICS.iter().map(|metric| (metric.key, metric.unit)).collect();
@@ -156,4 +158,33 @@ fn leave_out(table: &mut toml::Table, key: &str) {
     let before = limits.len();
     limits.retain(|limit| limit["metric"].as_str() != Some(metric) || limit.get(bound).is_none());
     assert_eq!(limits.len() + 1, before, "{key}");
+}
+
+pub fn checked(text: &str) -> CheckResult {
+    check(&loaded_text(text)).expect("a result")
+}
+
+pub fn keys(result: &CheckResult) -> Vec<&str> {
+    result.changes.iter().map(|change| change.key.as_str()).collect()
+}
+
+/// Sums of a metric over some seasons of the first strategy.
+pub fn seasons(scenario: &Scenario, count: u64, key: Key) -> f64 {
+    let plan = Plan::new(scenario).expect("a plan");
+    let one = |season| {
+        let outside = Outside::draw(&plan, 1, season).expect("weather");
+        play(&plan, &outside, 0, 1, Options { sampling: Sampling::Exact, events: false }).value(key)
+    };
+    (0..count).map(one).sum()
+}
+
+/// It fails, names these keys, and made in the file they are accepted.
+pub fn is_mended(name: &str, file: &str, expected: &[&str]) -> CheckResult {
+    let bad = checked(file);
+    assert!(!failing(&bad).is_empty(), "{name} passes");
+    assert!(bad.mended, "{name}: {:?} leave {:?}", bad.changes, bad.left);
+    assert_eq!(keys(&bad), expected, "{name}: {:?}", bad.changes);
+    let good = check(&edited_text(file, &bad.changes)).expect("a result");
+    assert_eq!(failing(&good), Vec::<&str>::new(), "{name}: {:?}", bad.changes);
+    bad
 }

@@ -24,6 +24,9 @@ const PIN_M: (f64, f64) = (0.004, 0.015);
 /// Share of samples without a reading: what is usual, and the worst that is no defect of the sensor or of its place (common practice).
 const DROPPED: (f64, f64) = (0.01, 0.2);
 
+/// Share of samples that are spurious in dry weather: what is usual of a ranger, and the worst that is no defect (common practice).
+const SPURIOUS: (f64, f64) = (0.000_01, 0.01);
+
 /// A figure, or several, that may be the cause.
 struct Suspect {
     /// The row that asks for it by itself, if there is one.
@@ -39,6 +42,11 @@ fn suspects(scenario: &Scenario) -> Vec<Suspect> {
     for (index, sensor) in scenario.sensors.iter().enumerate().filter(|(_, sensor)| sensor.errors.dropout > DROPPED.1) {
         let what = format!("a sensor {}, or a place for it, that loses fewer readings", sensor.name);
         all.push(Suspect { row: "", changes: whole(&[Set::Dropout(index, DROPPED.0)], "", scenario, &what) });
+    }
+    for (index, sensor) in scenario.sensors.iter().enumerate().filter(|(_, sensor)| sensor.errors.spurious > SPURIOUS.1)
+    {
+        let what = format!("a sensor {}, or a place for it, that sees no ghosts", sensor.name);
+        all.push(Suspect { row: "", changes: whole(&[Set::Spurious(index, SPURIOUS.0)], "", scenario, &what) });
     }
     for (sets, what) in smoother(scenario) {
         // They have no row of their own.

@@ -102,7 +102,10 @@ pub(super) enum Set {
     DeparturePatience(f64),
     /// Of a message, s.
     Delay(usize, f64),
+    /// Time for which a message is believed, s.
+    StaleAfter(usize, f64),
     Dropout(usize, f64),
+    Spurious(usize, f64),
     OpenAtLeast(usize, f64),
     StrokeTimeout(usize, f64),
 }
@@ -228,6 +231,8 @@ impl Set {
             Set::OpeningWarning(of, s) => figure(&strategy(of, "opening_warning"), s, "s"),
             Set::DeparturePatience(s) => figure("mower.departure.patience", s, "s"),
             Set::Delay(of, s) => figure(&format!("sensor.{}.delay", sensor(of)), s, "s"),
+            Set::StaleAfter(of, s) => figure(&format!("sensor.{}.stale_after", sensor(of)), tidy(s / 60.0), "min"),
+            Set::Spurious(of, share) => bare(&format!("sensor.{}.spurious", sensor(of)), share),
             Set::Dropout(of, share) => bare(&format!("sensor.{}.dropout", sensor(of)), share),
             Set::Warning(of, s) => figure(&strategy(of, "warning"), s, "s"),
             Set::OpenAtLeast(of, s) => figure(&strategy(of, "open_at_least"), s, "s"),
@@ -391,6 +396,12 @@ impl Set {
                     *delay_s = s;
                 }
             }
+            Set::StaleAfter(sensor, s) => {
+                if let SensorKind::Status { stale_after_s, .. } = &mut scenario.sensors[sensor].kind {
+                    *stale_after_s = s;
+                }
+            }
+            Set::Spurious(sensor, share) => scenario.sensors[sensor].errors.spurious = share,
             Set::Dropout(sensor, share) => scenario.sensors[sensor].errors.dropout = share,
             Set::OpenAtLeast(strategy, s) => {
                 scenario.strategies[strategy].controller.open_at_least = Span::from_seconds(s);

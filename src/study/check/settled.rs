@@ -8,6 +8,7 @@ use crate::scenario::Scenario;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::Condition;
 use crate::sensing::detector::DetectorState;
+use crate::sensing::law::Law;
 use crate::sensing::reading::{Eye, Surroundings};
 use crate::sensing::sight::Body;
 use crate::sensing::statistic::Frame;
@@ -27,18 +28,22 @@ pub(super) struct Still<'b> {
     pub hours: bool,
 }
 
+/// What a reading of a sensor is like, in the dark and dry.
+pub(super) fn law(scenario: &Scenario, sensor: usize, still: &Still) -> Law {
+    let eye = Eye::new(&scenario.sensors[sensor]);
+    let mut around = Surroundings::before_shut_door(still.bodies, DARK, dry(&eye, &DARK));
+    (around.door_shut, around.door_open) = (!still.door_open, still.door_open);
+    (around.status, around.clock) = (still.status.map(|code| code as u8), still.hours);
+    eye.law(&around)
+}
+
 /// Detectors that are on, in the dark and dry, as bits.
 pub(super) fn settled(scenario: &Scenario, still: &Still) -> u64 {
     let mut stream = Source::new(0, 0, "what stands still in a check").stream(0);
     let mut on = 0;
     for (index, detector) in scenario.detectors.iter().enumerate() {
-        let sensor = &scenario.sensors[detector.sensor];
-        let eye = Eye::new(sensor);
-        let mut around = Surroundings::before_shut_door(still.bodies, DARK, dry(&eye, &DARK));
-        (around.door_shut, around.door_open) = (!still.door_open, still.door_open);
-        (around.status, around.clock) = (still.status.map(|code| code as u8), still.hours);
-        let law = eye.law(&around);
-        let mut state = DetectorState::new(detector, &Frame::of(sensor));
+        let law = law(scenario, detector.sensor, still);
+        let mut state = DetectorState::new(detector, &Frame::of(&scenario.sensors[detector.sensor]));
         for _ in 0..2 * (state.memory() + detector.rule.n.max(detector.release.n)) {
             state.feed(law.draw(&mut stream));
         }

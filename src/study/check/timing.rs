@@ -268,6 +268,7 @@ fn key(scenario: &Scenario, detector: &Detector) -> String {
     let sensor = &scenario.sensors[detector.sensor];
     let key = match &sensor.kind {
         SensorKind::BreakBeam { .. } => "x",
+        SensorKind::Status { .. } if remembered(scenario, detector).is_some() => "stale_after",
         SensorKind::Status { poll_s, delay_s, .. } if poll_s > delay_s => "poll",
         SensorKind::Status { .. } => "delay",
         SensorKind::Clock { .. } => "lead",
@@ -281,6 +282,18 @@ fn key(scenario: &Scenario, detector: &Detector) -> String {
         _ => return format!("detector.{}.{}", detector.name, statistic_key(detector)),
     };
     format!("sensor.{}.{key}", sensor.name)
+}
+
+/// How long a message must be believed so that it is not forgotten on the way home, where it is believed for less: a long run, and a
+/// long way. None for one that is asked for again and again.
+fn remembered(scenario: &Scenario, detector: &Detector) -> Option<Set> {
+    let SensorKind::Status { poll_s, stale_after_s, .. } = scenario.sensors[detector.sensor].kind else { return None };
+    let (approach, mower) = (&scenario.mower.approach, &scenario.mower);
+    let long = |mean_s: f64, sd_s: f64| mean_s + QUICK * sd_s;
+    let home_s = long(approach.way_home.mean_s, approach.way_home.sd_s)
+        + travel_s(approach, approach.from_m, mower.shut_door.waits_at_m);
+    let all_s = long(mower.run.mean_s, mower.run.sd_s) + home_s;
+    (poll_s <= 0.0 && stale_after_s < home_s).then(|| Set::StaleAfter(detector.sensor, ceil_to(all_s, 600.0)))
 }
 
 /// The figure of a statistic that makes it quicker.
@@ -326,6 +339,9 @@ pub(super) fn sooner(
     left_s: f64,
     row: &'static str,
 ) -> Vec<Vec<Change>> {
+    if let Some(set) = remembered(scenario, detector) {
+        return vec![vec![set.of(row, scenario)]];
+    }
     let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
     let farther = match &scenario.sensors[detector.sensor].kind {
         SensorKind::BreakBeam { x_m, .. } => {
