@@ -27,8 +27,8 @@ fn a_mower_that_nothing_lets_out_is_named() {
     assert!(given_up(&loaded_text(&looks)) > 0.9);
     let hears = loaded_text(&design(None, &[]));
     let sound = check(&hears).expect("a result");
-    // What is left are messages that get lost, one in a hundred.
-    assert!(row(&sound, "departure").verdict == Verdict::Fits && given_up(&hears) < 0.03, "{}", given_up(&hears));
+    // What is left are messages that get lost, one in a hundred: of 275 or so, 4 sigma more.
+    assert!(row(&sound, "departure").verdict == Verdict::Fits && given_up(&hears) < 0.034, "{}", given_up(&hears));
     // By hand: a message two standard deviations late, 2 s x exp(2 x 0.6), and the stroke.
     let needs_s = row(&sound, "departure").value.expect("a time");
     let stroke_s = row(&sound, "stroke_time").value.expect("a time");
@@ -50,7 +50,8 @@ fn a_mower_that_gives_up_leaving_gets_what_it_needs() {
         let file = design(None, pieces);
         let bad = is_mended(name, &file, &[key]);
         let (before, after) = (given_up(&loaded_text(&file)), given_up(&edited_text(&file, &bad.changes)));
-        assert!(before > 0.3 && after < 0.02, "{name}: {before} {after}");
+        // One message in a hundred is lost, 2.3 % are later than two standard deviations: 3.3 % of 270 or so, 4 sigma more.
+        assert!(before > 0.3 && after < 0.077, "{name}: {before} {after}");
     }
 }
 
