@@ -153,6 +153,8 @@ pub struct Plan {
     pub mower_clears_m: f64,
     /// Whether the mower fits through the open door at all.
     pub mower_fits: bool,
+    /// How far beside the middle of the way the mower may come without touching a side of the open door, m.
+    pub half_play_m: f64,
     /// The same for each visitor.
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
@@ -235,6 +237,7 @@ impl Plan {
             friction_n: obstruction::friction_n(&scenario.door),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             mower_fits: mower_fits(scenario),
+            half_play_m: half_play_m(scenario),
             visitor_clears_m: scenario
                 .visitors
                 .iter()
@@ -258,7 +261,13 @@ impl Plan {
     }
 }
 
-/// Whether the open door is as wide and as high as the mower. How far it comes in beside the middle is for `check` to ask.
+/// Half of what the open door is wider than the mower, m: its way leads through the middle of what is clear.
+pub fn half_play_m(scenario: &Scenario) -> f64 {
+    let open_m = mechanism::stroke_m(&scenario.door);
+    0.5 * (mechanism::clear_width_m(&scenario.door, open_m) - scenario.mower.width_m)
+}
+
+/// Whether the open door is as wide and as high as the mower.
 pub fn mower_fits(scenario: &Scenario) -> bool {
     let (door, mower) = (&scenario.door, &scenario.mower);
     let open_m = mechanism::stroke_m(door);

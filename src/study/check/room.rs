@@ -87,7 +87,7 @@ fn scrapes(half_m: f64, sideways_m: f64) -> String {
         return String::new();
     }
     format!(
-        "; {:.1} % of arrivals come farther beside the middle than half the play and touch a side, which seasons let pass",
+        "; {:.1} % of arrivals come farther beside the middle than half the play and touch a side: they back off and come again",
         100.0 * share
     )
 }
