@@ -38,11 +38,14 @@ fn a_mower_that_nothing_lets_out_is_named() {
     assert_eq!(row(&hours, "departure").verdict, Verdict::Fits);
 }
 
+/// Name, pieces of the starter replaced, key that is named.
+type Case<'c> = (&'c str, &'c [(&'c str, &'c str)], &'c str);
+
 /// No patience, and a message that is underway for minutes: the mower gives up each time or often, and what is named keeps it from that.
 #[test]
 fn a_mower_that_gives_up_leaving_gets_what_it_needs() {
     let hasty = [(r#"notice = "20 s""#, r#"notice = "0 s""#), (r#"patience = "3 min""#, r#"patience = "5 s""#)];
-    let cases: [(&str, &[(&str, &str)], &str); 2] = [
+    let cases: [Case; 2] = [
         ("patience", &hasty, "mower.departure.patience"),
         ("delay", &[(r#"delay = "2 s""#, r#"delay = "300 s""#)], "sensor.status.delay"),
     ];

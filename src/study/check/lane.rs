@@ -51,9 +51,6 @@ const ID: &str = "lane_closing";
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let Some(panel) = Panel::of(scenario, climate) else { return };
     for (index, strategy) in scenario.strategies.iter().enumerate() {
-        if !strategy.controller.care.interlock {
-            continue;
-        }
         rows.extend(mower_row(scenario, &panel, index));
         rows.extend(visitor_row(scenario, &panel, strategy));
     }
@@ -267,5 +264,6 @@ fn keeps_open(scenario: &Scenario, strategy: &Strategy, body: &Body) -> bool {
     let nobody = Still { bodies: &[], door_open: true, status: None, hours: false };
     let there = settled(scenario, &Still { bodies: &[*body], ..nobody });
     let before = settled(scenario, &nobody);
-    [&strategy.open, &strategy.hold, &strategy.doorway].into_iter().any(|rule| holds(rule, before, there))
+    let doorway = strategy.controller.care.interlock.then_some(&strategy.doorway);
+    [&strategy.open, &strategy.hold].into_iter().chain(doorway).any(|rule| holds(rule, before, there))
 }

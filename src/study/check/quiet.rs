@@ -78,8 +78,7 @@ fn openings(scenario: &Scenario, strategy: &Strategy) -> Option<f64> {
     let stays = strategy.controller.open_at_least + strategy.controller.warning;
     let (mut bits, mut count, mut free, mut was) = (0_u64, 0.0, begins, true);
     let mut looked = 0;
-    loop {
-        let Some(sample) = sampled.iter_mut().min_by_key(|sample| sample.next) else { break };
+    while let Some(sample) = sampled.iter_mut().min_by_key(|sample| sample.next) {
         let (now, wakes) = (sample.next, rule.wake());
         let at = now.min(wakes);
         looked += 1;
