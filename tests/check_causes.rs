@@ -3,42 +3,15 @@
 
 mod check_support;
 
-use check_support::{FLAP, LEAF, OUT_OF_ITS_WAY, beam, design, edited_text, failing, loaded_text, read, row, verdict};
-use dooryard::engine::{Options, Outside, Plan, play};
+use check_support::{
+    FLAP, LEAF, OUT_OF_ITS_WAY, beam, checked, design, edited_text, failing, is_mended, keys, loaded_text, read, row,
+    seasons, verdict,
+};
 use dooryard::ledger::metric::Key;
+use dooryard::math::normal;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::Mechanism;
-use dooryard::sensing::channel::Sampling;
 use dooryard::study::check::{CheckResult, Verdict, check};
-
-fn checked(text: &str) -> CheckResult {
-    check(&loaded_text(text)).expect("a result")
-}
-
-fn keys(result: &CheckResult) -> Vec<&str> {
-    result.changes.iter().map(|change| change.key.as_str()).collect()
-}
-
-/// Sums of a metric over some seasons of the first strategy.
-fn seasons(scenario: &Scenario, count: u64, key: Key) -> f64 {
-    let plan = Plan::new(scenario).expect("a plan");
-    let one = |season| {
-        let outside = Outside::draw(&plan, 1, season).expect("weather");
-        play(&plan, &outside, 0, 1, Options { sampling: Sampling::Exact, events: false }).value(key)
-    };
-    (0..count).map(one).sum()
-}
-
-/// It fails, names these keys, and made in the file they are accepted.
-fn is_mended(name: &str, file: &str, expected: &[&str]) -> CheckResult {
-    let bad = checked(file);
-    assert!(!failing(&bad).is_empty(), "{name} passes");
-    assert!(bad.mended, "{name}: {:?} leave {:?}", bad.changes, bad.left);
-    assert_eq!(keys(&bad), expected, "{name}: {:?}", bad.changes);
-    let good = check(&edited_text(file, &bad.changes)).expect("a result");
-    assert_eq!(failing(&good), Vec::<&str>::new(), "{name}: {:?}", bad.changes);
-    bad
-}
 
 const BEAM: &str = "rate = \"20 Hz\"\nlatency = \"10 ms\"";
 const RULE: &str = "sensor = \"beam\"\nrule = \"2 of 2\"";
@@ -114,7 +87,7 @@ fn a_bus_that_rests_too_long_is_named() {
 /// The door stands open when the mower comes, its closing only announced: no arrival is missed.
 #[test]
 fn an_announced_closing_is_still_open() {
-    let [_, on, off] = OUT_OF_ITS_WAY;
+    let [_, _, on, off] = OUT_OF_ITS_WAY;
     let scenario = loaded_text(&design(Some(FLAP), &[(r#"waits_at = "0.5 m""#, r#"waits_at = "0.43 m""#), on, off]));
     for row in check(&scenario).expect("a result").rows.iter().filter(|row| row.id == "stroke_time") {
         assert_ne!(row.verdict, Verdict::Fails, "{row:?}");
@@ -294,4 +267,74 @@ fn a_device_at_the_multiplexers_address_is_tight() {
     let result = check(&scenario).expect("a result");
     let row = row(&result, "bus_addresses");
     assert!(row.verdict == Verdict::Tight && row.note.contains("multiplexer's own"), "{row:?}");
+}
+
+/// Strokes turned back as if they had met somebody, in some seasons of the first strategy.
+fn trips(scenario: &Scenario) -> f64 {
+    seasons(scenario, 2, Key::ObstructionTrips)
+}
+
+/// A lift without counterweight and guide reaction has nothing but its seal's 15 N to rub: a tenth of it, four times over, is 6 N. A threshold
+/// below that turns strokes back in the season; the one that is named does not. How many: each of the seal's share of chance, by the
+/// normal law, as far as Poisson's spread tells.
+#[test]
+fn a_threshold_below_the_frictions_scatter_is_named() {
+    let lift = |force: &str| {
+        design(
+            None,
+            &[
+                (r#"counterweight = "3.5 kg""#, r#"counterweight = "0 kg""#),
+                (r#"drive_offset = "0.05 m""#, r#"drive_offset = "0 m""#),
+                (r#"obstruction_force = "60 N""#, &format!(r#"obstruction_force = "{force}""#)),
+            ],
+        )
+    };
+    let file = lift("2 N");
+    let keys = ["eye", "eye and status"].map(|name| format!("strategy.{name}.controller.obstruction_force"));
+    let bad = is_mended("threshold", &file, &keys.each_ref().map(String::as_str));
+    let found = row(&bad, "obstruction_threshold");
+    assert!((found.value.expect("a force") - 6.0).abs() < 0.01, "{found:?}");
+    let scenario = loaded_text(&file);
+    let expected = seasons(&scenario, 2, Key::Strokes) * normal::tail(2.0 / 1.5);
+    let had = trips(&scenario);
+    assert!((had - expected).abs() < 4.0 * expected.sqrt() + 0.1 * expected, "{had} {expected}");
+    assert_eq!(trips(&edited_text(&file, &bad.changes)), 0.0);
+    // A threshold that only cold and wind could reach is advice, and the season does not trip.
+    let cold = loaded_text(&lift("20 N"));
+    let advised = check(&cold).expect("a result");
+    let tight = row(&advised, "obstruction_threshold");
+    assert!(tight.verdict == Verdict::Tight && tight.is_past_limit() && !tight.advice.is_empty(), "{tight:?}");
+    assert_eq!(trips(&cold), 0.0);
+}
+
+/// With the failures of the list that raise the force, the season trips, and the row fails by their figures: 50 N at -10 °C in the
+/// coldest hour of ten seasons, 40 % of a gust's force on the panel.
+#[test]
+fn a_threshold_below_cold_and_wind_of_the_scenario_is_named() {
+    let cold = "[[failure]]\nmode = \"cold-drive-reversals\"\nname = \"cold\"\nforce = \"50 N\"\n\n[controller]";
+    let file =
+        design(None, &[("[controller]", cold), (r#"obstruction_force = "60 N""#, r#"obstruction_force = "20 N""#)]);
+    let keys = ["eye", "eye and status"].map(|name| format!("strategy.{name}.controller.obstruction_force"));
+    let bad = is_mended("cold", &file, &keys.each_ref().map(String::as_str));
+    let found = row(&bad, "obstruction_threshold");
+    let by_hand = 50.0 * (20.0 - bad.climate.coldest_c) / 30.0;
+    assert!((found.value.expect("a force") - by_hand).abs() < 1e-9, "{found:?}");
+    let (before, after) = (trips(&loaded_text(&file)), trips(&edited_text(&file, &bad.changes)));
+    assert!(before > 50.0 && after < 0.05 * before, "{before} {after}");
+    let wind = "[[failure]]\nmode = \"wind-on-door\"\nname = \"wind\"\nshare = 0.4\n\n[controller]";
+    let gusty = [
+        ("[controller]", wind),
+        (r#"obstruction_force = "60 N""#, r#"obstruction_force = "8 N""#),
+        ("wind_factor = 0.5", "wind_factor = 0.9"),
+        (r#"wind = "2.5 m/s""#, r#"wind = "5 m/s""#),
+    ];
+    let bad = checked(&design(None, &gusty));
+    let found = row(&bad, "obstruction_threshold");
+    let climate = bad.climate;
+    let air = 101_325.0 / (287.05 * (climate.gust_c + 273.15));
+    let by_hand = 0.4 * 1.3 * 0.6 * 0.4 * 0.5 * air * climate.gust_m_s * climate.gust_m_s;
+    assert!(
+        found.verdict == Verdict::Fails && (found.value.expect("a force") / by_hand - 1.0).abs() < 1e-3,
+        "{found:?}"
+    );
 }

@@ -438,6 +438,7 @@ fn a_day_of_every_sample_still_makes_a_page() {
         command: "day",
         version: "0",
         scenarios: Vec::new(),
+        warnings: Vec::new(),
         seed: 1,
         settings: Vec::new(),
     };

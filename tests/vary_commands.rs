@@ -158,3 +158,52 @@ fn mistakes_are_answered_with_what_would_be_right() {
         assert!(text(&output.stderr).contains(answer), "{arguments:?}: {}", text(&output.stderr));
     }
 }
+
+/// Wherever seasons are played, a mower that does not fit through the open door is said first; of a sweep also at how many places.
+#[test]
+fn a_door_too_small_is_said_wherever_seasons_are_played() {
+    let folder = scratch("small");
+    let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let mut scenario: toml::Table = fs::read_to_string(scenarios.join("hillside.toml")).unwrap().parse().unwrap();
+    let visitors = scenarios.join("parts/visitors.toml").display().to_string();
+    scenario["include"] = vec![visitors].into();
+    scenario["season"]["to"] = "2025-04-04".parse::<toml::value::Datetime>().unwrap().into();
+    let leaf = |deg: u32| {
+        let keys = format!(
+            "kind = \"side leaf\"\nhinge_span = \"0.3 m\"\nopen_angle = \"{deg} deg\"\nopens = \"outwards\"\nrod_frame_out = \"-300 mm\"\n\
+             rod_frame_along = \"200 mm\"\nrod_panel_along = \"130 mm\"\nrod_panel_behind = \"20 mm\""
+        );
+        toml::Value::Table(keys.parse().unwrap())
+    };
+    for (name, deg) in [("small", 30), ("wide", 90)] {
+        scenario["door"]["mechanism"] = leaf(deg);
+        scenario.insert("name".into(), name.into());
+        fs::write(folder.join(format!("{name}.toml")), scenario.to_string()).unwrap();
+    }
+    let near = ["--over", "detector.near.on=1 m..3 m", "--strategy", "ranger"];
+    let commands: [(&str, Vec<&str>); 9] = [
+        ("run", vec!["--seasons", "2"]),
+        ("compare", vec!["--seasons", "2"]),
+        ("lifetime", vec!["--seasons", "2"]),
+        ("misses", vec!["--seasons", "1", "--draws", "100"]),
+        ("what-if", vec!["--seasons", "2", "--failure", "wind-on-door"]),
+        ("day", vec!["--season", "0", "--date", "2025-04-02", "--out", "day"]),
+        ("tune", [&near[..], &["--plays", "20", "--confirm", "10"]].concat()),
+        ("sweep", [&near[..], &["--seasons", "2"]].concat()),
+        ("sensitivity", [&near[..], &["--base", "8", "--trajectories", "2", "--seasons", "1"]].concat()),
+    ];
+    let says = |name: &str, command: &str, more: &[&str]| {
+        let file = format!("{name}.toml");
+        let output = dooryard(&folder, &[&[command, &file, "-q"], more].concat()).output().unwrap();
+        let all = text(&output.stdout) + &text(&output.stderr);
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{command}: {all}");
+        all.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let words = "it can neither leave nor come home";
+    for (command, more) in &commands {
+        assert!(says("small", command, more).contains(words), "{command}");
+        assert!(!says("wide", command, more).contains(words), "{command}");
+    }
+    let swept = ["--over", "door.mechanism.open_angle=30 deg..90 deg:3", "--seasons", "2"];
+    assert!(says("wide", "sweep", &swept).contains("at 2 of 3 places the open door is too small"));
+}

@@ -115,7 +115,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         ("objective".to_string(), aim.as_ref().map_or("none".to_string(), Aim::told).into()),
     ];
     let study = told("compare", &loaded.iter().collect::<Vec<_>>(), &arguments.play, recorded);
-    let mut warnings: Vec<String> = loaded.iter().flat_map(|one| one.warnings.clone()).collect();
+    let mut warnings: Vec<String> = loaded.iter().flat_map(Loaded::warnings_of_seasons).collect();
     if loaded.iter().any(|one| one.scenario.limits != first.limits || one.scenario.risks != first.risks) {
         warnings.push("the scenarios state different limits; those of the first hold for all".to_string());
     }

@@ -119,7 +119,7 @@ pub fn day(arguments: &Arguments) -> Result<Exit, Failure> {
     folder::check(&target, "day")?;
     let replay = study::replay(plan, strategy, arguments.seed, chosen.season, chosen.day)?;
     let told_study = told_study(&loaded, arguments, &replay, strategy);
-    let mut warnings = loaded.warnings.clone();
+    let mut warnings = loaded.warnings_of_seasons();
     warnings.extend(plan.record.iter().flat_map(|record| record.warnings().to_vec()));
     let told = Told {
         replay: &replay,
@@ -212,6 +212,7 @@ fn told_study(loaded: &Loaded, arguments: &Arguments, replay: &study::Replay, st
         command: "day",
         version: env!("CARGO_PKG_VERSION"),
         scenarios: vec![loaded.played()],
+        warnings: loaded.warnings_of_seasons(),
         seed: arguments.seed,
         settings: vec![
             ("season".to_string(), (replay.season as i64).into()),

@@ -98,7 +98,8 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
 }
 
 fn deliver(arguments: &Arguments, loaded: &Loaded, result: &LifetimeResult) -> Result<Exit, Failure> {
-    let warnings = &loaded.warnings;
+    // A logged history was not played.
+    let warnings = &if arguments.from.is_some() { loaded.warnings.clone() } else { loaded.warnings_of_seasons() };
     let interrupted = arguments.from.is_none() && result.seasons < arguments.seasons;
     if interrupted {
         let kept = arguments

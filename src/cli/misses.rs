@@ -83,7 +83,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let study = told(arguments, &loaded, &found);
     let told = Told {
         study: &study,
-        warnings: &loaded.warnings,
+        warnings: &study.warnings,
         scenario: &scenario.name,
         hash: &loaded.sha256,
         version: env!("CARGO_PKG_VERSION"),
@@ -99,7 +99,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let answer = if arguments.json {
         json(&told)?
     } else {
-        output::warn(&loaded.warnings);
+        output::warn(&study.warnings);
         text(&told, output::setting())
     };
     output::print(&answer)?;
@@ -113,6 +113,7 @@ fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMis
         command: "misses",
         version: env!("CARGO_PKG_VERSION"),
         scenarios: vec![loaded.played()],
+        warnings: loaded.warnings_of_seasons(),
         seed: arguments.seed,
         settings: vec![
             ("strategies".to_string(), names.into()),

@@ -98,7 +98,7 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
     };
     meter.finish();
     let mut result = played?;
-    result.warnings.splice(0..0, loaded.warnings.iter().cloned());
+    result.warnings.splice(0..0, loaded.warnings_of_seasons());
     let recorded = recorded(&settings, scenario);
     let cautions: Vec<&str> = READING.iter().chain(CAUTIONS).copied().collect();
     let climate = Climate::of(scenario)?;

@@ -146,6 +146,7 @@ pub fn told(
         command,
         version: env!("CARGO_PKG_VERSION"),
         scenarios: scenarios.iter().map(|loaded| loaded.played()).collect(),
+        warnings: scenarios.iter().flat_map(|loaded| loaded.warnings_of_seasons()).collect(),
         seed: play.seed,
         settings,
     }

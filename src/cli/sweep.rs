@@ -11,6 +11,7 @@ use super::{interrupt, output, run, wiring};
 use crate::ledger::metric::Key;
 use crate::report::folder;
 use crate::report::sweep::{self as report, Told};
+use crate::study::alarm::too_small;
 use crate::study::field::{Field, threads};
 use crate::study::sweep::{grid, sweep as sum_up};
 
@@ -120,7 +121,14 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
         ("strategy".to_string(), scenario.strategies[strategy].name.clone().into()),
         ("seasons".to_string(), (arguments.seasons as i64).into()),
     ];
-    let study = told("sweep", &[&loaded], &arguments.play, recorded);
+    let mut study = told("sweep", &[&loaded], &arguments.play, recorded);
+    let small = scenarios.iter().filter(|scenario| too_small(scenario).is_some()).count();
+    if small > 0 && too_small(scenario).is_none() {
+        study.warnings.push(format!(
+            "at {small} of {} places the open door is too small for the mower, which can neither leave nor come home there",
+            scenarios.len()
+        ));
+    }
     let result = sum_up(&scenario.strategies[strategy].name, axes, &records, aim.as_ref(), arguments.play.confidence);
     let told = Told { study: &study, confidence: arguments.play.confidence, shown: &shown, aim: aim.as_ref() };
     report::write(&target, &result, &told)?;

@@ -140,7 +140,7 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         confidence: arguments.play.confidence,
         metric: aim.metric,
         stands_in,
-        warnings: &loaded.warnings,
+        warnings: &loaded.warnings_of_seasons(),
     };
     report::write(&target, &result, &told)?;
     let text = if arguments.play.json {

@@ -10,6 +10,7 @@ use crate::ledger::record::SeasonRecord;
 use crate::report::study_file::Played;
 use crate::scenario::{self, Assumption, Problem, Problems, Scenario};
 use crate::study;
+use crate::study::alarm::too_small;
 use crate::study::field::{Field, Ground, threads};
 use crate::study::result::RunResult;
 pub use crate::study::run::{Progress, RunSettings};
@@ -38,6 +39,12 @@ impl Loaded {
             assumptions: self.assumptions.clone(),
             common_cause: self.scenario.common_cause,
         }
+    }
+
+    /// What is said wherever seasons of it are played: the warnings about its file, and whether they can show anything at all.
+    pub fn warnings_of_seasons(&self) -> Vec<String> {
+        let small = too_small(&self.scenario).map(|words| format!("{}: {words}", self.scenario.name));
+        self.warnings.iter().cloned().chain(small).collect()
     }
 }
 

@@ -18,15 +18,9 @@ use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
 use crate::shelter::controller::Happening;
 use crate::shelter::mechanism;
+use crate::shelter::obstruction::{self, DRAG_SPREAD, SET_UP_C};
 use crate::world::failures::ClockChange;
 use crate::world::spread::draw;
-
-/// Temperature at which a drive has the friction it was set up with, and the one to which `force` of the cold refers, degC.
-const SET_UP_C: f64 = 20.0;
-const COLD_C: f64 = -10.0;
-
-/// Spread of the logarithm of the friction from stroke to stroke (grit, grease; common practice).
-const DRAG_SPREAD: f64 = 0.3;
 
 /// When an inrush current is taken for an obstacle, s after the start (within the usual blanking of 0.3 s).
 const INRUSH_S: f64 = 0.2;
@@ -58,6 +52,8 @@ pub struct Failing {
     active: Vec<u32>,
     /// Random sources of the occasions.
     occasions: Vec<Source>,
+    /// Of the friction of each stroke; none until a season begins.
+    friction: Option<Source>,
     /// Strokes so far, as occasions.
     strokes: u64,
     /// Dockings so far.
@@ -91,6 +87,7 @@ impl Failing {
         Failing {
             active: failures.iter().map(|failure| u32::from(always(failure))).collect(),
             occasions: failures.iter().map(source).collect(),
+            friction: Some(Source::new(seed, season, "drive friction")),
             parked: (true, Instant::START),
             echoes: vec![false; failures.len()],
             shell: 1.0,
@@ -514,19 +511,29 @@ impl<'p> Season<'p> {
         let threshold = self.plan.scenario.strategies[self.strategy.index].controller.obstruction_force_n;
         let mut first = self.strikes(Act::StartTrip, stroke).map(|_| INRUSH_S);
         let mut trips = |at_s: f64| first = Some(first.map_or(at_s, |earlier: f64| earlier.min(at_s)));
+        let within_s = if lasts_s.is_finite() { lasts_s } else { 1.0 };
+        // Drawn only where it may come to something.
+        if let Some(friction) = &self.failing.friction
+            && obstruction::may_trip(self.plan.friction_n, threshold)
+        {
+            let mut stream = friction.stream(stroke);
+            if obstruction::above_computed_n(self.plan.friction_n, stream.normal()) > threshold {
+                trips(stream.uniform() * within_s);
+            }
+        }
         for (index, failure) in self.failures().iter().enumerate() {
             let extra = |stream: &mut Stream| match failure.mode.act {
                 Act::ColdDrag => {
-                    let cold = ((SET_UP_C - loads.temperature_c) / (SET_UP_C - COLD_C)).max(0.0);
-                    failure.figure(Figure::Force) * cold * libm::exp(DRAG_SPREAD * stream.normal())
+                    let cold_n = obstruction::cold_n(failure.figure(Figure::Force), loads.temperature_c);
+                    cold_n * libm::exp(DRAG_SPREAD * stream.normal())
                 }
-                Act::WindTrip => failure.figure(Figure::Share) * loads.wind_n(&self.plan.scenario.door),
+                Act::WindTrip => obstruction::wind_n(failure.figure(Figure::Share), &self.plan.scenario.door, loads),
                 _ => 0.0,
             };
             if matches!(failure.mode.act, Act::ColdDrag | Act::WindTrip) {
                 let mut stream = self.failing.occasions[index].stream(stroke);
                 if extra(&mut stream) > threshold {
-                    trips(stream.uniform() * if lasts_s.is_finite() { lasts_s } else { 1.0 });
+                    trips(stream.uniform() * within_s);
                 }
             }
         }

@@ -101,7 +101,7 @@ pub struct Mower {
     waited_s: f64,
     tries: u32,
     docking_tries: u32,
-    /// Tries that have ended in the doorway: something lies there, or the open door is too small.
+    /// Tries that have ended in the doorway: something lies there, the open door is too small, or it came too far to a side.
     object_tries: u32,
 }
 
@@ -111,6 +111,9 @@ const LOOK_AGAIN_S: f64 = 300.0;
 
 /// Tells the key of a sortie that follows a docking at once from that of the one before.
 const AGAIN: u64 = 1 << 50;
+
+/// Tells a new try of a sortie at the door from its other draws.
+const TRIES: u64 = 1 << 59;
 
 /// Tells the way in of a sortie from its way out, as occasions.
 const ARRIVING: u64 = 1 << 61;
@@ -210,10 +213,15 @@ impl Season<'_> {
         }
     }
 
-    /// Drives straight to `x` at `speed`; the next step comes when it is there.
+    /// Drives straight ahead to `x` at `speed`; the next step comes when it is there.
     fn mower_drives(&mut self, doing: Doing, x_m: f64, speed_m_s: f64) {
+        let (_, y_m) = self.mower.motion.at(self.now);
+        self.mower_drives_to(doing, (x_m, y_m), speed_m_s);
+    }
+
+    fn mower_drives_to(&mut self, doing: Doing, to_m: (f64, f64), speed_m_s: f64) {
         let from = self.mower.motion.at(self.now);
-        self.mower.motion = Motion::straight(self.now, from, (x_m, from.1), speed_m_s);
+        self.mower.motion = Motion::straight(self.now, from, to_m, speed_m_s);
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
         self.mower_at(self.mower.motion.ends());
@@ -415,6 +423,11 @@ impl Season<'_> {
                     self.stopped_in_doorway("is stopped by something in the doorway");
                     return;
                 }
+                if self.touches_frame() {
+                    self.book.count(Key::FrameTouches);
+                    self.stopped_in_doorway("touches a side of the doorway");
+                    return;
+                }
                 self.passes_doorway(self.sortie_key() ^ ARRIVING);
                 self.drives_in();
                 self.schedule_edge(plan.mower_clears_m);
@@ -465,7 +478,21 @@ impl Season<'_> {
         self.mower.object_tries += 1;
         let back = manners.waits_at_m + manners.back_off_m;
         let speed = self.plan.scenario.mower.approach.slow_speed_m_s;
-        self.mower_drives(Doing::BackingOff, back, speed);
+        let (_, y_m) = self.mower.motion.at(self.now);
+        let y_m = if self.touches_frame() { self.aims_anew_m() } else { y_m };
+        self.mower_drives_to(Doing::BackingOff, (back, y_m), speed);
+    }
+
+    /// Whether it is farther beside the middle than the open door leaves it room.
+    fn touches_frame(&self) -> bool {
+        let (_, y_m) = self.mower.motion.at(self.now);
+        self.plan.mower_fits && y_m.abs() > self.plan.half_play_m + 1e-9
+    }
+
+    /// How far beside the middle its next try brings it, m: as its way home scatters, without what brought it astray.
+    fn aims_anew_m(&self) -> f64 {
+        let key = self.sortie_key() ^ TRIES ^ u64::from(self.mower.object_tries) << 52;
+        self.plan.scenario.mower.approach.sideways_m * self.sortie_source.stream(key).normal()
     }
 
     /// It could not back out: it stands in its dock again and waits.
@@ -701,7 +728,7 @@ impl Season<'_> {
             self.end_wait();
             self.mower.tries = 0;
         }
-        let stops = self.object_stops_mower() || !self.plan.mower_fits;
+        let stops = self.object_stops_mower() || !self.plan.mower_fits || self.touches_frame();
         if stops && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
             self.mower.object_tries = 0;
             self.strand(Doing::StrandedOutside);

@@ -14,6 +14,7 @@ use crate::sensing::reading::Eye;
 use crate::shelter::bus;
 use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::{self, survey};
+use crate::shelter::obstruction;
 use crate::shelter::stroke::StrokeTable;
 use crate::world::clock::{ClockError, LocalClock};
 use crate::world::failures::{self, ClockChange};
@@ -146,10 +147,14 @@ pub struct Plan {
     pub contact_causes: Vec<String>,
     /// What the panel sweeps through out of the door line.
     pub sweep: survey::Swept,
+    /// Largest friction of the panel over its stroke in calm, mild air, N at the drive.
+    pub friction_n: f64,
     /// Door position at which the clear height passes the mower's height, m from shut.
     pub mower_clears_m: f64,
     /// Whether the mower fits through the open door at all.
     pub mower_fits: bool,
+    /// How far beside the middle of the way the mower may come without touching a side of the open door, m.
+    pub half_play_m: f64,
     /// The same for each visitor.
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
@@ -229,8 +234,10 @@ impl Plan {
             lights: lights(scenario, &clock),
             sunshine_w_m2: sunshine(scenario, &clock),
             sweep: survey::swept(&scenario.door, tallest_m(scenario)),
+            friction_n: obstruction::friction_n(&scenario.door),
             mower_clears_m: survey::clears_at_m(&scenario.door, scenario.mower.width_m, scenario.mower.height_m),
             mower_fits: mower_fits(scenario),
+            half_play_m: half_play_m(scenario),
             visitor_clears_m: scenario
                 .visitors
                 .iter()
@@ -254,7 +261,13 @@ impl Plan {
     }
 }
 
-/// Whether the open door is as wide and as high as the mower. How far it comes in beside the middle is for `check` to ask.
+/// Half of what the open door is wider than the mower, m: its way leads through the middle of what is clear.
+pub fn half_play_m(scenario: &Scenario) -> f64 {
+    let open_m = mechanism::stroke_m(&scenario.door);
+    0.5 * (mechanism::clear_width_m(&scenario.door, open_m) - scenario.mower.width_m)
+}
+
+/// Whether the open door is as wide and as high as the mower.
 pub fn mower_fits(scenario: &Scenario) -> bool {
     let (door, mower) = (&scenario.door, &scenario.mower);
     let open_m = mechanism::stroke_m(door);

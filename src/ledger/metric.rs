@@ -9,6 +9,9 @@ pub enum Kind {
     Amount,
     /// The largest value reached in a season.
     Peak,
+    /// The largest value reached in a season by what need not happen, and is above 0 where it does: estimated over the seasons in which
+    /// it did, for a season without it says nothing of how hard it would be.
+    PeakIfAny,
     /// A share of trials, each season giving successes and trials: Wilson interval on the pooled trials.
     Share,
 }
@@ -65,10 +68,11 @@ metrics! {
     Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
     ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";
     Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower or a visitor, or the mower pushed the door.";
+    FrameTouches, "frame_touches", "touches of the frame", "", Count, "Times the mower on its way in ran against a side of the open door, farther beside the middle than half of what the door is wider: it backs off and tries again.";
     ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway, and had for 0.1 s: what comes later comes under a moving door, as far as any controller can know; 0 for a sound strategy.";
     TrappedVisitors, "trapped_visitors", "visitors shut in", "", Count, "Times the door shut with a visitor inside.";
-    PeakContactForce, "peak_contact_force", "peak contact force", "N", Peak, "Largest computed force of the door on what it touched.";
-    PeakContactEnergy, "peak_contact_energy", "peak contact energy", "J", Peak, "Largest kinetic energy of the moving door at a contact.";
+    PeakContactForce, "peak_contact_force", "peak contact force", "N", PeakIfAny, "Largest computed force of the door on what it touched; mean and limits go by the seasons with a contact.";
+    PeakContactEnergy, "peak_contact_energy", "peak contact energy", "J", PeakIfAny, "Largest kinetic energy of the moving door at a contact; mean and limits go by the seasons with a contact.";
     OpenTime, "open_time", "time open or moving", "h", Amount, "Time the door was not fully shut.";
     OpenNobodyHome, "open_nobody_home", "time open with nobody home", "h", Amount, "Time the door was not fully shut while the mower was away.";
     MovingTime, "moving_time", "time moving", "h", Amount, "Time the door was moving.";

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::csv::{Sink, writer};
 use super::number::{self, GLUE, exact_or_empty};
 use super::table::{Cell, Table, hang};
-use super::text::{Setting, heading, paragraph};
+use super::text::{Setting, heading, paragraph, warnings};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::interval::Interval;
 use crate::study::lifetime::{Cause, LawLife, Left, LifetimeResult, Ranged};
@@ -48,9 +48,7 @@ pub fn text(result: &LifetimeResult, setting: Setting) -> String {
     let width = setting.room();
     let mut out = String::new();
     paragraph(&mut out, &format!("{}: how long the drive lasts ({})", result.name, behind(result)), width);
-    for alarm in &result.alarms {
-        out.push_str(&hang("Warning: ", alarm, width));
-    }
+    warnings(&mut out, &result.alarms, width);
     paragraph(&mut out, &answer(result), width);
     if !result.moved {
         return out;

@@ -48,7 +48,14 @@ pub fn json(result: &Sensitivity, told: &Told) -> io::Result<String> {
     let sources =
         [Source { name: "sensitivity", texts: &["metric", "number"], write: &|out: Sink| table(result, out) }];
     let version = told.study.version;
-    json_tables::document("dooryard-sensitivity/1", version, &answers(result), Some(told.study), &[], &sources)
+    json_tables::document(
+        "dooryard-sensitivity/1",
+        version,
+        &answers(result),
+        Some(told.study),
+        &told.study.warnings,
+        &sources,
+    )
 }
 
 /// Inputs from the one that matters most on: by total index, else by size of effect.
@@ -69,6 +76,7 @@ pub fn report(result: &Sensitivity, told: &Told, setting: Setting) -> String {
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(&mut out, &opening(result, told));
+    text::warnings(&mut out, &told.study.warnings, setting.room());
     text::answer(&mut out, &answers(result), setting);
     out.push_str(&format!("\n{}", ranges(result).render(setting)));
     for drivers in &result.drivers {

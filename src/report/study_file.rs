@@ -37,6 +37,8 @@ pub struct Study {
     pub version: &'static str,
     /// The scenarios.
     pub scenarios: Vec<Played>,
+    /// What is to be said of the scenarios before the answer.
+    pub warnings: Vec<String>,
     /// Seed.
     pub seed: u64,
     /// All settings that shaped the result.

@@ -56,7 +56,14 @@ pub fn json(sweep: &Sweep, told: &Told) -> io::Result<String> {
     let sources =
         [Source { name: "metrics", texts: &["metric", "unit", "method"], write: &|out: Sink| metrics(sweep, out) }];
     let version = told.study.version;
-    json_tables::document("dooryard-sweep/1", version, &answers(sweep, told), Some(told.study), &[], &sources)
+    json_tables::document(
+        "dooryard-sweep/1",
+        version,
+        &answers(sweep, told),
+        Some(told.study),
+        &told.study.warnings,
+        &sources,
+    )
 }
 
 /// The report as text.
@@ -64,6 +71,7 @@ pub fn report(sweep: &Sweep, told: &Told, setting: Setting) -> String {
     let width = setting.room();
     let mut out = String::new();
     text::paragraph(&mut out, &opening(sweep, told), width);
+    text::warnings(&mut out, &told.study.warnings, width);
     text::answer(&mut out, &answers(sweep, told), setting);
     for (title, table) in tables(sweep, told) {
         out.push_str(&format!("\n{title}\n"));

@@ -55,6 +55,11 @@ pub(super) fn paragraph(out: &mut String, text: &str, width: usize) {
     }
 }
 
+/// Adds warnings, each wrapped to `width`.
+pub(super) fn warnings(out: &mut String, warnings: &[String], width: usize) {
+    warnings.iter().for_each(|warning| out.push_str(&hang("Warning: ", warning, width)));
+}
+
 /// Adds the answer under its heading, a paragraph per sentence: before anything else that a report says.
 pub(super) fn answer(out: &mut String, sentences: &[String], setting: Setting) {
     heading(out, "Answer", setting);
@@ -172,7 +177,7 @@ impl Page {
         }
         for (title, keys) in groups::GROUPS {
             let estimates = keys.iter().filter_map(|&key| groups::estimate(strategy, key));
-            let rows = estimates.map(|estimate| (words::heading(estimate.key), estimate));
+            let rows = estimates.map(|estimate| (words::heading_of(estimate, &strategy.estimates), estimate));
             self.line("");
             self.table(&figures(title, rows));
         }

@@ -84,7 +84,14 @@ pub fn json(tuned: &Tuned, told: &Told) -> io::Result<String> {
         Source { name: "limits", texts: &["limit", "verdict", "evidence"], write: &|out: Sink| limits(tuned, out) },
     ];
     let version = told.study.version;
-    json_tables::document("dooryard-tune/1", version, &[answer(tuned, told)], Some(told.study), &[], &sources)
+    json_tables::document(
+        "dooryard-tune/1",
+        version,
+        &[answer(tuned, told)],
+        Some(told.study),
+        &told.study.warnings,
+        &sources,
+    )
 }
 
 /// Verdicts of the confirmation.
@@ -103,6 +110,7 @@ pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
     let mut out = String::new();
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     paragraph(&mut out, &opening(tuned, told));
+    text::warnings(&mut out, &told.study.warnings, width);
     out.push('\n');
     paragraph(&mut out, &answer(tuned, told));
     out.push('\n');

@@ -8,7 +8,7 @@ use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::scenario::limits::{Bound, Limit};
 use crate::scenario::objective::Risk;
 use crate::study::objective::RiskVerdict;
-use crate::study::result::{DetectorResult, LimitVerdict, RunResult, StrategyResult, Verdict};
+use crate::study::result::{DetectorResult, Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
 
 /// Index of the bin in which a histogram collects everything beyond it.
 const OVERFLOW_BIN: usize = 20_000;
@@ -49,12 +49,23 @@ pub fn heading(key: metric::Key) -> String {
     if row.unit.is_empty() { row.title.to_string() } else { format!("{}, {}", row.title, number::unit_text(row.unit)) }
 }
 
+/// Heading of an estimate among all of a strategy: with its seasons where fewer than those of the others bear on it.
+pub fn heading_of(estimate: &Estimate, all: &[Estimate]) -> String {
+    let most = all.iter().map(|other| other.seasons).max().unwrap_or(0);
+    let heading = heading(estimate.key);
+    if estimate.seasons < most {
+        format!("{heading} (in {})", number::counted(estimate.seasons, "season"))
+    } else {
+        heading
+    }
+}
+
 /// Name of an axis that shows a metric: `time waited at the door per season, min`.
 pub fn axis(key: metric::Key) -> String {
     let row = key.metric();
     let per_season = match row.kind {
         Kind::Count | Kind::Amount => " per season",
-        Kind::Peak | Kind::Share => "",
+        Kind::Peak | Kind::PeakIfAny | Kind::Share => "",
     };
     let unit = if row.unit.is_empty() { String::new() } else { format!(", {}", number::unit_text(row.unit)) };
     format!("{}{per_season}{unit}", row.title)
@@ -112,6 +123,7 @@ pub fn limit(limit: &Limit) -> String {
     let value = number::with_unit(&number::chosen(limit.value), row.map_or("", |row| row.unit));
     let per_season = match row.map(|row| row.kind) {
         Some(Kind::Count | Kind::Amount) => " per season",
+        Some(Kind::PeakIfAny) => " in seasons with a contact",
         Some(Kind::Peak | Kind::Share) | None => "",
     };
     format!("{title}: {bound} {value}{per_season}")

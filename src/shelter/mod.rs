@@ -30,6 +30,7 @@ pub mod duty;
 pub mod heat;
 pub mod loads;
 pub mod mechanism;
+pub mod obstruction;
 pub mod power;
 pub mod rainflow;
 pub mod stroke;

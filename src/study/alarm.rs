@@ -19,7 +19,7 @@ const IN_FAULT: f64 = 0.05;
 const ON_THE_MOWER: f64 = 0.5;
 
 /// Swings of the panel into the mower, as a share of arrivals, beyond which they are no accident: one in a hundred.
-const SWINGS: f64 = 0.01;
+pub(super) const SWINGS: f64 = 0.01;
 
 /// Why seasons can't show that anything stays below a bound: little of it may have happened because little was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,12 +32,15 @@ pub enum Untried {
     OnTheMower,
     /// More strokes failed than a drive that does its work lets fail.
     DriveFails,
+    /// The mower gave up leaving more often than it left.
+    HardlyLeft,
 }
 
 impl fmt::Display for Untried {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Untried::NothingArrived => "the mower never came home in any season",
+            Untried::HardlyLeft => "the mower seldom got out",
             Untried::NeverShut => "the door opened and never came back to shut",
             Untried::OnTheMower => "most closings end on the mower",
             Untried::DriveFails => "the drive fails at its strokes",
@@ -56,8 +59,13 @@ pub fn untried(records: &[SeasonRecord]) -> Option<Untried> {
     } else if ends_on_mower(records) {
         Some(Untried::OnTheMower)
     } else {
-        drive_fails(records).then_some(Untried::DriveFails)
+        let hardly = hardly_left(records).then_some(Untried::HardlyLeft);
+        if drive_fails(records) { Some(Untried::DriveFails) } else { hardly }
     }
+}
+
+fn hardly_left(records: &[SeasonRecord]) -> bool {
+    sum(records, Key::MissedDepartures) > sum(records, Key::Departures)
 }
 
 fn never_shut(records: &[SeasonRecord]) -> bool {
@@ -103,6 +111,13 @@ pub fn alarms(name: &str, records: &[SeasonRecord]) -> Vec<String> {
         let given_up = of(Key::MissedDepartures);
         let why = if given_up > 0.0 { "; it gave up leaving because the door did not let it out" } else { "" };
         warn(format!("the mower never came home in any season{why}. Nothing was tried, so {NOT_MET}"));
+    }
+    if untried(records) == Some(Untried::HardlyLeft) {
+        let (given_up, left) = (of(Key::MissedDepartures), of(Key::Departures));
+        warn(format!(
+            "the mower gave up leaving {given_up:.0} times and left {left:.0} times, because the door did not let it out, so {NOT_MET}; \
+             `dooryard check` says why"
+        ));
     }
     if drive_fails(records) {
         let (strokes, failed) = (of(Key::Strokes), failed(records));
@@ -221,6 +236,9 @@ mod tests {
             assert!(all.iter().any(|line| line.starts_with("s: ") && line.contains(words)), "{words} in {all:?}");
         };
         heard(&[(Key::MissedDepartures, 3.0)], "gave up leaving");
+        let hardly = [(Key::Arrivals, 2.0), (Key::Departures, 2.0), (Key::MissedDepartures, 3.0)];
+        heard(&hardly, "gave up leaving 3 times and left 2 times");
+        assert_eq!(untried(&[season(&hardly)]), Some(Untried::HardlyLeft));
         heard(&[(Key::Arrivals, 1.0), (Key::Strokes, 40.0), (Key::Stalls, 2.0), (Key::BrownOuts, 1.0)], "browned out");
         // Cut-outs and time-outs are neither stalls nor brown-outs.
         let tripping =

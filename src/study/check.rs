@@ -18,18 +18,23 @@ mod doorway;
 pub mod drawings;
 mod drive;
 mod force;
+mod lane;
+mod leaving;
 mod limits;
 mod motor;
 mod power;
+mod quiet;
 mod rating;
 mod rod;
 mod room;
 mod senses;
 mod set;
+mod settled;
 mod sight;
 mod single;
 mod slider;
 mod supply;
+mod threshold;
 mod timeout;
 mod timing;
 
@@ -277,15 +282,19 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     rod::rows(scenario, climate, &mut rows);
     force::rows(scenario, climate, &mut rows);
     timing::rows(scenario, climate, &mut rows);
+    leaving::rows(scenario, climate, &mut rows);
     timeout::rows(scenario, climate, &mut rows);
     doorway::rows(scenario, climate, &mut rows);
+    lane::rows(scenario, climate, &mut rows);
     contact::rows(scenario, &mut rows);
+    threshold::rows(scenario, climate, &mut rows);
     drive::rows(scenario, climate, &mut rows);
     rating::rows(scenario, climate, &mut rows);
     supply::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);
+    quiet::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);
     rows
 }

@@ -57,7 +57,7 @@ impl Aim {
                 let arrivals = record.value(Key::Arrivals);
                 if arrivals > 0.0 { record.value(Key::MissedArrivals) / arrivals } else { 0.0 }
             }
-            Kind::Count | Kind::Amount | Kind::Peak => record.value(key),
+            Kind::Count | Kind::Amount | Kind::Peak | Kind::PeakIfAny => record.value(key),
         };
         self.weights.iter().map(|(key, weight)| weight * value(*key)).sum()
     }

@@ -66,7 +66,7 @@ pub(super) fn differs(a: &SeasonRecord, b: &SeasonRecord, key: Key) -> bool {
     };
     match key.metric().kind {
         Kind::Share => plain(Key::MissedArrivals) || plain(Key::Arrivals),
-        Kind::Count | Kind::Amount | Kind::Peak => plain(key),
+        Kind::Count | Kind::Amount | Kind::Peak | Kind::PeakIfAny => plain(key),
     }
 }
 

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use thiserror::Error;
 
-use super::alarm::{alarms, counts_only, too_small};
+use super::alarm::{alarms, counts_only};
 use super::decide::judge;
 use super::detectors::DetectorSums;
 use super::field::threads;
@@ -167,7 +167,6 @@ fn sum_up_all(
 ) -> Result<RunResult, StudyError> {
     let seasons_played = sums.first().map_or(0, |sum| sum.played);
     let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
-    warnings.extend(too_small(scenario));
     let mut strategies = Vec::new();
     for (strategy, sum) in settings.strategies.iter().zip(sums) {
         let (result, alarms) = sum.result(plan, *strategy, settings.confidence)?;

@@ -32,9 +32,17 @@ pub fn estimate_counts(values: &[f64], key: Key, confidence: f64) -> Estimate {
 pub(super) fn basis(records: &[SeasonRecord], key: Key) -> Basis {
     match key.metric().kind {
         Kind::Count => Basis::of_counts(&per_season(records, key)),
-        Kind::Amount | Kind::Peak => Basis::of_amounts(&per_season(records, key)),
+        Kind::Amount | Kind::Peak | Kind::PeakIfAny => Basis::of_amounts(&per_season(records, key)),
         Kind::Share => Basis::of_shares(&records.iter().map(missed_of_arrivals).collect::<Vec<_>>()),
     }
+}
+
+/// What a limit on a metric is judged by. Of a peak that one season only has reached, no spread is known: that season's value stands for all,
+/// as where all are alike.
+pub(super) fn basis_of_limit(records: &[SeasonRecord], key: Key) -> Basis {
+    let basis = basis(records, key);
+    let once = key.metric().kind == Kind::PeakIfAny && basis.seasons == 1;
+    if once { Basis::of_amounts(&vec![basis.mean; records.len()]) } else { basis }
 }
 
 /// Successes and trials of the only share among the metrics.
@@ -42,11 +50,19 @@ fn missed_of_arrivals(record: &SeasonRecord) -> (f64, f64) {
     (record.value(Key::MissedArrivals), record.value(Key::Arrivals))
 }
 
-/// The seasons' values; of a share, those of the seasons with trials. Values that are no numbers are left out, so
+/// The seasons' values; of a share, those of the seasons with trials; of a peak of what need not happen, those of the seasons in which it
+/// did, and of all where it never did. Values that are no numbers are left out, so
 /// that one broken season can't turn a whole report into "NaN".
 fn per_season(records: &[SeasonRecord], key: Key) -> Vec<f64> {
     match key.metric().kind {
         Kind::Share => finite(records.iter().map(missed_of_arrivals).map(|(missed, arrivals)| missed / arrivals)),
+        Kind::PeakIfAny => {
+            let mut values = finite(records.iter().map(|record| record.value(key)));
+            if values.iter().any(|value| *value > 0.0) {
+                values.retain(|value| *value > 0.0);
+            }
+            values
+        }
         Kind::Count | Kind::Amount | Kind::Peak => finite(records.iter().map(|record| record.value(key))),
     }
 }
@@ -126,6 +142,21 @@ mod tests {
         assert_eq!(of(5), [false, true, false]);
         assert_eq!(of(39), [false, true, false]);
         assert_eq!(of(40), [true, true, true]);
+    }
+
+    /// Two contacts in four seasons, of 100 N and 140 N: 120 N in a season with one, not 60 N; none in four: 0 N.
+    #[test]
+    fn a_peak_goes_by_the_seasons_that_have_one() {
+        let one = |newton: f64| vec![(Key::PeakContactForce, newton), (Key::WaitLongest, newton)];
+        let of = |values: &[f64]| {
+            let rows: Vec<_> = values.iter().map(|newton| one(*newton)).collect();
+            summarise(&records(&rows.iter().map(Vec::as_slice).collect::<Vec<_>>()), 0.95)
+        };
+        let force = &of(&[0.0, 100.0, 0.0, 140.0])[Key::PeakContactForce as usize];
+        assert_eq!((force.seasons, force.mean, force.range), (2, 120.0, (100.0, 140.0)));
+        assert_eq!(of(&[0.0, 100.0, 0.0, 140.0])[Key::WaitLongest as usize].mean, 60.0);
+        let none = &of(&[0.0; 4])[Key::PeakContactForce as usize];
+        assert_eq!((none.seasons, none.mean, none.range), (4, 0.0, (0.0, 0.0)));
     }
 
     #[test]

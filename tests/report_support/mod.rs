@@ -228,7 +228,7 @@ fn estimate(key: Key, values: &[f64]) -> Estimate {
     let method = match key.metric().kind {
         Kind::Count => Method::Poisson,
         Kind::Amount => Method::StudentT,
-        Kind::Peak => Method::Bootstrap,
+        Kind::Peak | Kind::PeakIfAny => Method::Bootstrap,
         Kind::Share => Method::Wilson,
     };
     let interval = spread.map(|spread| {

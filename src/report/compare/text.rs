@@ -15,9 +15,7 @@ pub fn report(comparison: &Comparison, told: &Told, setting: Setting) -> String 
     let paragraph = |out: &mut String, text: &str| text::paragraph(out, text, width);
     let heading = |out: &mut String, text: &str| text::heading(out, text, setting);
     paragraph(&mut out, &opening(comparison, told));
-    for warning in told.warnings {
-        out.push_str(&hang("Warning: ", warning, width));
-    }
+    text::warnings(&mut out, told.warnings, width);
     heading(&mut out, "Answer");
     paragraph(&mut out, &answer(comparison, told));
     heading(&mut out, "Ranking");

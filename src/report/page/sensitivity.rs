@@ -30,5 +30,5 @@ pub fn page(result: &Sensitivity, told: &Told, drawings: &[Figure]) -> String {
         Section::new("drivers", "What drives what", drivers),
         Section::new("ranges", "What was varied", Table::of_text("Numbers and their ranges", &ranges(result)).render()),
     ];
-    study::page(told.study, &opening(result, told), &[], sections)
+    study::page(told.study, &opening(result, told), &told.study.warnings, sections)
 }

@@ -30,5 +30,5 @@ pub fn page(sweep: &Sweep, told: &Told, drawings: &[Figure]) -> String {
         Section::new("shape", "How it changes", figures(drawings.iter().filter(|one| one.name != "tradeoff"))),
         Section::new("places", "All places", tables),
     ];
-    study::page(told.study, &opening(sweep, told), &[], sections)
+    study::page(told.study, &opening(sweep, told), &told.study.warnings, sections)
 }

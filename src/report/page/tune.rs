@@ -32,5 +32,5 @@ pub fn page(tuned: &Tuned, told: &Told, drawings: &[Figure]) -> String {
         (document::note(&tune::legend(tuned)))
     };
     let sections = vec![Section::new("answer", "Answer", answer), Section::new("front", "What was tried", front)];
-    study::page(told.study, &tune::opening(tuned, told), &[], sections)
+    study::page(told.study, &tune::opening(tuned, told), &told.study.warnings, sections)
 }

@@ -2,7 +2,7 @@
 
 use super::{Told, answers, harm_words, legend, opening, order, unit, with_interval};
 use crate::report::number;
-use crate::report::table::{Table, hang};
+use crate::report::table::Table;
 use crate::report::text::{self, Setting};
 use crate::study::what_if::{Moved, Row, WhatIf};
 
@@ -14,9 +14,7 @@ pub fn report(result: &WhatIf, told: &Told, setting: Setting) -> String {
     let width = setting.room();
     let mut out = String::new();
     text::paragraph(&mut out, &opening(result, told), width);
-    for warning in told.warnings {
-        out.push_str(&hang("Warning: ", warning, width));
-    }
+    text::warnings(&mut out, told.warnings, width);
     text::heading(&mut out, "Answer", setting);
     for answer in answers(result, told) {
         text::paragraph(&mut out, &answer, width);

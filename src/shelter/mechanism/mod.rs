@@ -157,11 +157,12 @@ pub fn clear_height_m(door: &Door, position_m: f64) -> f64 {
     }
 }
 
-/// Clear width at a position, m; the opening's full width where the panel moves out of the way upwards.
+/// Clear width at a position, m; the opening's full width where the panel moves out of the way upwards, and never more: a stroke longer
+/// than the opening is wide uncovers no more of it.
 pub fn clear_width_m(door: &Door, position_m: f64) -> f64 {
     match &door.mechanism {
         Mechanism::SideLeaf(leaf) => leaf::clear_width_m(door, leaf, position_m),
-        Mechanism::HorizontalSlide(slide) => slide::clear_width_m(slide, position_m),
+        Mechanism::HorizontalSlide(slide) => slide::clear_width_m(slide, position_m).min(door.width_m),
         Mechanism::VerticalLift(_)
         | Mechanism::DoubleSlider(_)
         | Mechanism::TopFlap(_)

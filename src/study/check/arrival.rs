@@ -2,7 +2,8 @@
 //!
 //! The readings are drawn from the sensors' own laws, go through the detectors as they are, and the rules are evaluated as the
 //! controller evaluates them: combinations, durations and log-odds need no reading of their own. Weather, visitors, faults and
-//! lost messages are left out; what is typical is the median of a few replays.
+//! lost messages are left out; what is typical is the median of a few replays. The same play goes on past the waiting point where the
+//! question is what closes on the mower while it drives in ([`closings`]).
 
 use super::timing::{QUICK, nose_at, travel_s};
 use crate::math::random::Source;
@@ -67,8 +68,11 @@ struct Home<'s> {
     eyes: Vec<Option<Eye>>,
     samples: Vec<Sample>,
     sky: Sky,
+    drives: Instant,
     arrives: Instant,
     ends: Instant,
+    /// Whether it goes on from its waiting point into the dock.
+    drives_in: bool,
 }
 
 /// What came of it.
@@ -94,6 +98,9 @@ enum Door {
     Closing(Instant),
 }
 
+/// Stretches of time, each from its beginning to its end.
+type Stretches = Vec<(Instant, Instant)>;
+
 struct Replay {
     /// When the door that is open, or opens, on arrival was asked for; and whether it stood open from the start.
     asked: Option<(Instant, bool)>,
@@ -101,11 +108,15 @@ struct Replay {
     shut_again: bool,
     first: u64,
     turns: Vec<(Instant, usize, bool)>,
+    /// Whether the door stood open when the mower came to its waiting point.
+    found_open: bool,
+    /// When the panel moved towards shut.
+    closings: Stretches,
 }
 
 /// The typical outcome of a way home.
 pub(super) fn outcome(scenario: &Scenario, strategy: &Strategy, times: Times, way: &Way) -> Outcome {
-    let home = Home::new(scenario, strategy, times, way);
+    let home = Home::new(scenario, strategy, times, way, false);
     let mut all: Vec<(f64, Replay)> = (0..REPLAYS)
         .map(|number| {
             let replay = home.replay(number);
@@ -118,8 +129,41 @@ pub(super) fn outcome(scenario: &Scenario, strategy: &Strategy, times: Times, wa
     Outcome { left_s, decides: home.decides(replay), shut_again: left_s.is_none() && replay.shut_again }
 }
 
+/// Where the panel moves towards shut while the mower drives home and on into its dock: from when to when, s after the drive towards
+/// the door has begun, of each replay in which it finds the door open.
+pub(super) fn closings(
+    scenario: &Scenario,
+    strategy: &Strategy,
+    times: Times,
+    way: &Way,
+    replays: u64,
+) -> Vec<Vec<(f64, f64)>> {
+    let home = Home::new(scenario, strategy, times, way, true);
+    let seconds = |at: Instant| at.since(home.drives).seconds();
+    let found_open = (0..replays).map(|number| home.replay(number)).filter(|replay| replay.found_open);
+    found_open.map(|replay| replay.closings.iter().map(|(from, to)| (seconds(*from), seconds(*to))).collect()).collect()
+}
+
+/// Place of the nose so long after the drive towards the door has begun, at the mean pace: up to the waiting point, and from there on
+/// into the dock where it drives in.
+pub(super) fn place_m(scenario: &Scenario, elapsed_s: f64, drives_in: bool) -> f64 {
+    let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
+    let waits_m = mower.shut_door.waits_at_m;
+    let after_s = elapsed_s - travel_s(approach, approach.from_m, waits_m);
+    if drives_in && after_s > 0.0 {
+        (waits_m - approach.slow_speed_m_s * after_s).max(-mower.dock.depth_m)
+    } else {
+        nose_at(mower, elapsed_s)
+    }
+}
+
+/// The pace of a way as a multiple of the mean.
+pub(super) fn pace(scenario: &Scenario, way: &Way) -> f64 {
+    1.0 + way.quick * scenario.mower.approach.speed_spread
+}
+
 impl<'s> Home<'s> {
-    fn new(scenario: &'s Scenario, strategy: &'s Strategy, times: Times, way: &Way) -> Home<'s> {
+    fn new(scenario: &'s Scenario, strategy: &'s Strategy, times: Times, way: &Way, drives_in: bool) -> Home<'s> {
         let (mower, approach) = (&scenario.mower, &scenario.mower.approach);
         let rules = [&strategy.open, &strategy.hold, &strategy.doorway, &strategy.close];
         let named = rules.iter().fold(0, |bits, rule| bits | detectors_of(rule));
@@ -127,7 +171,7 @@ impl<'s> Home<'s> {
             let of = |index: usize| scenario.detectors[index].sensor == sensor && named >> index & 1 == 1;
             (0..scenario.detectors.len()).any(of)
         };
-        let pace = 1.0 + way.quick * approach.speed_spread;
+        let pace = pace(scenario, way);
         let home = approach.way_home;
         let home_s =
             if way.after_hours { home.mean_s + QUICK * home.sd_s } else { home.mean_s - way.quick * home.sd_s }
@@ -136,7 +180,12 @@ impl<'s> Home<'s> {
         let drives = sets_out + Span::from_seconds(home_s);
         let arrives =
             drives + Span::from_seconds(travel_s(approach, approach.from_m, mower.shut_door.waits_at_m) / pace);
-        let ends = arrives + Span::from_seconds(mower.shut_door.patience_s.min(WAITS_S));
+        let ends = arrives
+            + Span::from_seconds(if drives_in {
+                (mower.shut_door.waits_at_m + mower.dock.depth_m) / (approach.slow_speed_m_s * pace)
+            } else {
+                mower.shut_door.patience_s.min(WAITS_S)
+            });
         let (mut eyes, mut samples) = (Vec::new(), Vec::new());
         for (index, sensor) in scenario.sensors.iter().enumerate() {
             if !used(index) {
@@ -154,7 +203,7 @@ impl<'s> Home<'s> {
                 if taken > ends {
                     break;
                 }
-                let nose = nose_at(mower, taken.since(drives).seconds() * pace);
+                let nose = place_m(scenario, taken.since(drives).seconds() * pace, drives_in);
                 let law = match last {
                     Some((before, law)) if before == nose && !told => Some(law),
                     _ if needs_door(&sensor.kind) => None,
@@ -173,7 +222,7 @@ impl<'s> Home<'s> {
             eyes.push(Some(eye));
         }
         samples.sort_by_key(|sample| sample.at);
-        Home { scenario, strategy, times, eyes, samples, sky: way.sky, arrives, ends }
+        Home { scenario, strategy, times, eyes, samples, sky: way.sky, drives, arrives, ends, drives_in }
     }
 
     /// The law of a sensor with nobody about, some time before.
@@ -232,8 +281,9 @@ impl<'s> Home<'s> {
             watch.settle(sample.at, bits);
         }
         watch.wait_until(self.ends, bits);
-        let Watch { asked, shut_since, shut_again, first, turns, .. } = watch;
-        Replay { asked, shut_since, shut_again, first, turns }
+        watch.stops_closing(self.ends);
+        let Watch { asked, shut_since, shut_again, first, turns, found_open, closings, .. } = watch;
+        Replay { asked, shut_since, shut_again, first, turns, found_open: found_open == Some(true), closings }
     }
 
     fn left_s(&self, replay: &Replay) -> Option<f64> {
@@ -310,6 +360,13 @@ struct Watch<'h> {
     first: u64,
     turns: Vec<(Instant, usize, bool)>,
     deadline: Instant,
+    /// When the door last came to stand open: being announced does not begin its time anew.
+    opened: Instant,
+    /// Since when the doorway has been clear, and since when no rule has held or asked for the door.
+    clear_since: Instant,
+    still_since: Instant,
+    found_open: Option<bool>,
+    closings: Stretches,
 }
 
 impl<'h> Watch<'h> {
@@ -329,6 +386,11 @@ impl<'h> Watch<'h> {
             first,
             turns: Vec::new(),
             deadline: Instant::NEVER,
+            opened: Instant::START,
+            clear_since: Instant::START,
+            still_since: Instant::START,
+            found_open: None,
+            closings: Vec::new(),
         };
         for rule in [&mut watch.open, &mut watch.hold, &mut watch.doorway, &mut watch.close] {
             rule.evaluate(Instant::START, first);
@@ -352,34 +414,58 @@ impl<'h> Watch<'h> {
         }
     }
 
+    /// The panel, if it moves towards shut, does so no longer.
+    fn stops_closing(&mut self, now: Instant) {
+        if let Door::Closing(from) = self.door
+            && from < now
+        {
+            self.closings.push((from, now));
+        }
+    }
+
     fn settle(&mut self, now: Instant, bits: u64) {
         let controller = &self.home.strategy.controller;
         let open = self.open.evaluate(now, bits);
         let (hold, doorway) = (self.hold.evaluate(now, bits), self.doorway.evaluate(now, bits));
+        let doorway = doorway && controller.care.interlock;
         let close = self.close.evaluate(now, bits);
         let opens = Span::from_seconds(self.home.times.opens_s);
         let closes = Span::from_seconds(self.home.times.closes_s);
-        // Nothing closes once the mower has come to a door that opens.
-        let arrived = now >= self.home.arrives;
+        // Nothing closes once the mower has come to a door that opens; unless that is the question.
+        let arrived = now >= self.home.arrives && !self.home.drives_in;
+        if now >= self.home.arrives {
+            let stands_open =
+                matches!(self.door, Door::Open(_)) || matches!(self.door, Door::Closing(from) if now <= from);
+            self.found_open.get_or_insert(stands_open);
+        }
+        if doorway {
+            self.clear_since = now;
+        }
+        if doorway || open || hold {
+            self.still_since = now;
+        }
         loop {
             self.deadline = Instant::NEVER;
             match self.door {
                 Door::Shut if open => {
                     (self.door, self.asked) = (Door::Opening(now + opens), Some((now, false)));
                 }
-                Door::Opening(ready) if now >= ready => self.door = Door::Open(ready),
-                Door::Open(since) if !arrived && !open && !doorway && close => {
-                    let least = since + controller.open_at_least;
-                    let overruled = controller.open_at_most.is_some_and(|most| now >= since + most);
-                    if now < least {
-                        self.deadline = least;
+                Door::Opening(ready) if now >= ready => (self.door, self.opened) = (Door::Open(ready), ready),
+                Door::Open(_) if !arrived && !open && !doorway && close => {
+                    let overruled = controller.open_at_most.is_some_and(|most| now >= self.opened + most);
+                    let least = self.opened + controller.open_at_least;
+                    let still = self.still_since + controller.care.close_after_gone;
+                    let may = if overruled { least } else { least.max(still) };
+                    if now < may {
+                        self.deadline = may;
                         return;
                     }
                     if hold && !overruled {
-                        self.deadline = controller.open_at_most.map_or(Instant::NEVER, |most| since + most);
+                        self.deadline = controller.open_at_most.map_or(Instant::NEVER, |most| self.opened + most);
                         return;
                     }
-                    self.door = Door::Closing(now + controller.warning);
+                    let clear = self.clear_since + controller.care.doorway_clear_for;
+                    self.door = Door::Closing((now + controller.warning).max(clear));
                 }
                 // Only announced when the mower came: it has found the door open and driven in.
                 Door::Closing(from) if arrived && from > self.home.arrives => return,
@@ -389,12 +475,14 @@ impl<'h> Watch<'h> {
                     self.door = Door::Open(now);
                 }
                 Door::Closing(from) if now >= from + closes => {
+                    self.stops_closing(from + closes);
                     (self.door, self.asked, self.shut_since) = (Door::Shut, None, now);
                     self.shut_again = true;
                 }
-                Door::Closing(from) if now >= from && open && controller.care.turns_back => {
+                Door::Closing(from) if now >= from && (doorway || (open && controller.care.turns_back)) => {
                     // As far back as it has come, at most a whole stroke.
                     let back = opens.min(now.since(from));
+                    self.stops_closing(now);
                     (self.door, self.asked) = (Door::Opening(now + back), Some((now, false)));
                     self.shut_since = from;
                 }
@@ -413,7 +501,7 @@ impl<'h> Watch<'h> {
 }
 
 /// What light and air do to a sensor, without dew on its window.
-fn dry(eye: &Eye, sky: &Sky) -> Seeing {
+pub(super) fn dry(eye: &Eye, sky: &Sky) -> Seeing {
     let mut seeing = eye.seeing(sky);
     seeing.window.dew = 0.0;
     seeing

@@ -21,6 +21,12 @@ pub(super) const ROLLING: (f64, f64) = (0.02, 0.1);
 /// Radius of a hinge pin: what is usual, and the thickest of so small a door, m (common practice).
 const PIN_M: (f64, f64) = (0.004, 0.015);
 
+/// Share of samples without a reading: what is usual, and the worst that is no defect of the sensor or of its place (common practice).
+const DROPPED: (f64, f64) = (0.01, 0.2);
+
+/// Share of samples that are spurious in dry weather: what is usual of a ranger, and the worst that is no defect (common practice).
+const SPURIOUS: (f64, f64) = (0.000_01, 0.01);
+
 /// A figure, or several, that may be the cause.
 struct Suspect {
     /// The row that asks for it by itself, if there is one.
@@ -33,6 +39,15 @@ fn suspects(scenario: &Scenario) -> Vec<Suspect> {
     let mut all: Vec<Suspect> = Vec::new();
     all.extend(own_voltage(scenario).map(|set| one("supply_voltage", set)));
     all.extend(better_cable(scenario).map(|set| one("supply_cable", set)));
+    for (index, sensor) in scenario.sensors.iter().enumerate().filter(|(_, sensor)| sensor.errors.dropout > DROPPED.1) {
+        let what = format!("a sensor {}, or a place for it, that loses fewer readings", sensor.name);
+        all.push(Suspect { row: "", changes: whole(&[Set::Dropout(index, DROPPED.0)], "", scenario, &what) });
+    }
+    for (index, sensor) in scenario.sensors.iter().enumerate().filter(|(_, sensor)| sensor.errors.spurious > SPURIOUS.1)
+    {
+        let what = format!("a sensor {}, or a place for it, that sees no ghosts", sensor.name);
+        all.push(Suspect { row: "", changes: whole(&[Set::Spurious(index, SPURIOUS.0)], "", scenario, &what) });
+    }
     for (sets, what) in smoother(scenario) {
         // They have no row of their own.
         all.push(Suspect { row: "", changes: whole(&sets, "", scenario, what) });

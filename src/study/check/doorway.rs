@@ -32,7 +32,7 @@ use crate::shelter::{bus, stroke};
 /// What the season forgives a word, and within what a reversal should have begun, s (both common practice).
 const AFTER_S: (f64, f64) = (0.1, 0.2);
 /// Farthest place outside the edge that is proposed for a beam, as a share of the shortest body's length (common practice).
-const OF_BODY: f64 = 0.5;
+pub(super) const OF_BODY: f64 = 0.5;
 /// Step of a proposed place, m.
 const STEP_M: f64 = 0.01;
 /// Share of the time that there is which a proposed figure uses.

@@ -3,12 +3,15 @@
 use super::change::{ceil_to, first, floor_to, tidy, whole};
 use super::set::{Set, set_in};
 use super::{Change, Row, Side, Verdict};
+use crate::math::normal;
 use crate::scenario::Scenario;
 use crate::scenario::door::Mechanism;
 use crate::shelter::mechanism::{self, survey};
 
 /// Standard deviations of sideways scatter that must pass on either side: 3 leaves one arrival in 370 to scrape (normal law).
 const SCATTER: f64 = 3.0;
+/// Share of arrivals from which on their touching a side is told.
+const LEAST_SHARE: f64 = 0.000_5;
 /// Standard deviations below which it fails outright: one in 22.
 const LEAST_SCATTER: f64 = 2.0;
 /// Height to spare over the mower for uneven ground, m (common practice).
@@ -46,8 +49,10 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
         _ => "door.width",
     })
     .note(format!(
-        "mower {:.3} m, scatter {:.3} m: 2 standard deviations on either side are needed, 3 are comfortable",
-        mower.width_m, sideways
+        "mower {:.3} m, scatter {:.3} m: 2 standard deviations on either side are needed, 3 are comfortable{}",
+        mower.width_m,
+        sideways,
+        scrapes(0.5 * (width - mower.width_m), sideways)
     ));
     if row.verdict == Verdict::Fails {
         row = row.cures(wider(scenario, wanted, least));
@@ -70,6 +75,21 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     }
     rows.push(row);
     sweeps(scenario, rows);
+}
+
+/// How many arrivals come farther beside the middle than half the play is wide: by the normal law of the scatter.
+fn scrapes(half_m: f64, sideways_m: f64) -> String {
+    if half_m <= 0.0 || sideways_m <= 0.0 {
+        return String::new();
+    }
+    let share = 2.0 * normal::tail(half_m / sideways_m);
+    if share < LEAST_SHARE {
+        return String::new();
+    }
+    format!(
+        "; {:.1} % of arrivals come farther beside the middle than half the play and touch a side: they back off and come again",
+        100.0 * share
+    )
 }
 
 /// Clear width and height with the door open, m.

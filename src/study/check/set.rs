@@ -89,12 +89,23 @@ pub(super) enum Set {
     Latency(usize, f64),
     Yaw(usize, f64),
     Pitch(usize, f64),
+    /// Of a ranger above the ground.
+    SensorHeight(usize, f64),
     BeamX(usize, f64),
     On(usize, f64),
     Off(usize, f64),
     /// A detector's rule for going on.
     Rule(usize, RunRule),
     /// Of one strategy, whether it has its own or takes that of `[controller]`.
+    Warning(usize, f64),
+    OpeningWarning(usize, f64),
+    DeparturePatience(f64),
+    /// Of a message, s.
+    Delay(usize, f64),
+    /// Time for which a message is believed, s.
+    StaleAfter(usize, f64),
+    Dropout(usize, f64),
+    Spurious(usize, f64),
     OpenAtLeast(usize, f64),
     StrokeTimeout(usize, f64),
 }
@@ -206,12 +217,24 @@ impl Set {
             Set::Latency(of, s) => figure(&format!("sensor.{}.latency", sensor(of)), tidy(1_000.0 * s), "ms"),
             Set::Yaw(of, deg) => figure(&format!("sensor.{}.yaw", sensor(of)), deg, "deg"),
             Set::Pitch(of, deg) => figure(&format!("sensor.{}.pitch", sensor(of)), deg, "deg"),
+            Set::SensorHeight(of, z_m) => {
+                let [x_m, y_m, _] = scenario.sensors[of].kind.aim().map_or([0.0; 3], |aim| aim.position_m);
+                let place = [x_m, y_m, z_m].map(|m| quoted(&format!("{m} m")));
+                (format!("sensor.{}.position", sensor(of)), format!("[{}]", place.join(", ")))
+            }
             Set::BeamX(of, m) => figure(&format!("sensor.{}.x", sensor(of)), m, "m"),
             Set::On(of, m) => figure(&format!("detector.{}.on", detector(of)), m, "m"),
             Set::Off(of, m) => figure(&format!("detector.{}.off", detector(of)), m, "m"),
             Set::Rule(of, RunRule { k, n }) => {
                 (format!("detector.{}.rule", detector(of)), quoted(&format!("{k} of {n}")))
             }
+            Set::OpeningWarning(of, s) => figure(&strategy(of, "opening_warning"), s, "s"),
+            Set::DeparturePatience(s) => figure("mower.departure.patience", s, "s"),
+            Set::Delay(of, s) => figure(&format!("sensor.{}.delay", sensor(of)), s, "s"),
+            Set::StaleAfter(of, s) => figure(&format!("sensor.{}.stale_after", sensor(of)), tidy(s / 60.0), "min"),
+            Set::Spurious(of, share) => bare(&format!("sensor.{}.spurious", sensor(of)), share),
+            Set::Dropout(of, share) => bare(&format!("sensor.{}.dropout", sensor(of)), share),
+            Set::Warning(of, s) => figure(&strategy(of, "warning"), s, "s"),
             Set::OpenAtLeast(of, s) => figure(&strategy(of, "open_at_least"), s, "s"),
             Set::StrokeTimeout(of, factor) => bare(&strategy(of, "stroke_timeout"), factor),
         }
@@ -354,6 +377,7 @@ impl Set {
             Set::Latency(sensor, s) => scenario.sensors[sensor].latency = Span::from_seconds(s),
             Set::Yaw(sensor, deg) => with_aim(scenario, sensor, |aim| aim.yaw_deg = deg),
             Set::Pitch(sensor, deg) => with_aim(scenario, sensor, |aim| aim.pitch_deg = deg),
+            Set::SensorHeight(sensor, m) => with_aim(scenario, sensor, |aim| aim.position_m[2] = m),
             Set::BeamX(sensor, m) => {
                 if let SensorKind::BreakBeam { x_m, .. } = &mut scenario.sensors[sensor].kind {
                     *x_m = m;
@@ -362,6 +386,23 @@ impl Set {
             Set::On(detector, m) => scenario.detectors[detector].on = m,
             Set::Off(detector, m) => scenario.detectors[detector].off = m,
             Set::Rule(detector, rule) => scenario.detectors[detector].rule = rule,
+            Set::Warning(strategy, s) => scenario.strategies[strategy].controller.warning = Span::from_seconds(s),
+            Set::OpeningWarning(strategy, s) => {
+                scenario.strategies[strategy].controller.care.opening_warning = Span::from_seconds(s);
+            }
+            Set::DeparturePatience(s) => scenario.mower.departure.patience_s = s,
+            Set::Delay(sensor, s) => {
+                if let SensorKind::Status { delay_s, .. } = &mut scenario.sensors[sensor].kind {
+                    *delay_s = s;
+                }
+            }
+            Set::StaleAfter(sensor, s) => {
+                if let SensorKind::Status { stale_after_s, .. } = &mut scenario.sensors[sensor].kind {
+                    *stale_after_s = s;
+                }
+            }
+            Set::Spurious(sensor, share) => scenario.sensors[sensor].errors.spurious = share,
+            Set::Dropout(sensor, share) => scenario.sensors[sensor].errors.dropout = share,
             Set::OpenAtLeast(strategy, s) => {
                 scenario.strategies[strategy].controller.open_at_least = Span::from_seconds(s);
             }

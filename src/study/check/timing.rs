@@ -101,13 +101,18 @@ fn time_row(scenario: &Scenario, climate: &Climate, strategy: &Strategy, stroke_
             ROOM * (stroke.time_s + warning_s) <= left_s
         };
         let balanced = heavier(scenario, climate, open_by).map(|set| vec![set.of(ID, scenario)]);
+        // A warning that takes the time which the stroke alone would have.
+        let shorter_s = floor_to(left_s - ROOM * stroke_s, 0.5);
+        let at = scenario.strategies.iter().position(|other| other.name == strategy.name).unwrap_or(0);
+        let quiet = (warning_s > 0.0 && shorter_s >= 0.0)
+            .then(|| vec![Set::OpeningWarning(at, shorter_s.min(warning_s)).of(ID, scenario)]);
         row.note.push_str(&waits(scenario, strategy, times, needs_s - left_s));
         if let Some(detector) = worst.decides {
             let detector = &scenario.detectors[detector];
             // What the rule itself waits for after the detector has spoken.
             let after_s = (word_left_s(scenario, detector) - left_s).max(0.0);
             let cures = sooner(scenario, climate, detector, needs_s + after_s, left_s, ID);
-            row = row.cures(balanced.into_iter().chain(cures).collect());
+            row = row.cures(quiet.into_iter().chain(balanced).chain(cures).collect());
         }
     }
     after_hours(scenario, strategy, times, row)
@@ -263,6 +268,7 @@ fn key(scenario: &Scenario, detector: &Detector) -> String {
     let sensor = &scenario.sensors[detector.sensor];
     let key = match &sensor.kind {
         SensorKind::BreakBeam { .. } => "x",
+        SensorKind::Status { .. } if remembered(scenario, detector).is_some() => "stale_after",
         SensorKind::Status { poll_s, delay_s, .. } if poll_s > delay_s => "poll",
         SensorKind::Status { .. } => "delay",
         SensorKind::Clock { .. } => "lead",
@@ -276,6 +282,18 @@ fn key(scenario: &Scenario, detector: &Detector) -> String {
         _ => return format!("detector.{}.{}", detector.name, statistic_key(detector)),
     };
     format!("sensor.{}.{key}", sensor.name)
+}
+
+/// How long a message must be believed so that it is not forgotten on the way home, where it is believed for less: a long run, and a
+/// long way. None for one that is asked for again and again.
+fn remembered(scenario: &Scenario, detector: &Detector) -> Option<Set> {
+    let SensorKind::Status { poll_s, stale_after_s, .. } = scenario.sensors[detector.sensor].kind else { return None };
+    let (approach, mower) = (&scenario.mower.approach, &scenario.mower);
+    let long = |mean_s: f64, sd_s: f64| mean_s + QUICK * sd_s;
+    let home_s = long(approach.way_home.mean_s, approach.way_home.sd_s)
+        + travel_s(approach, approach.from_m, mower.shut_door.waits_at_m);
+    let all_s = long(mower.run.mean_s, mower.run.sd_s) + home_s;
+    (poll_s <= 0.0 && stale_after_s < home_s).then(|| Set::StaleAfter(detector.sensor, ceil_to(all_s, 600.0)))
 }
 
 /// The figure of a statistic that makes it quicker.
@@ -321,6 +339,9 @@ pub(super) fn sooner(
     left_s: f64,
     row: &'static str,
 ) -> Vec<Vec<Change>> {
+    if let Some(set) = remembered(scenario, detector) {
+        return vec![vec![set.of(row, scenario)]];
+    }
     let wanted_m = ROOM * needed_m(scenario, detector, needs_s);
     let farther = match &scenario.sensors[detector.sensor].kind {
         SensorKind::BreakBeam { x_m, .. } => {

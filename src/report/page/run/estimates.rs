@@ -31,7 +31,7 @@ pub fn all(result: &RunResult) -> Markup {
                 @for (title, keys) in groups::GROUPS {
                     @let estimates = keys.iter().filter_map(|&key| groups::estimate(strategy, key));
                     @let rows = estimates.map(|it| {
-                        (vec![strategy.name.as_str(), it.key.metric().key], words::heading(it.key), it)
+                        (vec![strategy.name.as_str(), it.key.metric().key], words::heading_of(it, &strategy.estimates), it)
                     });
                     (full(&format!("{title}, {}", strategy.name), "metrics.csv", &["strategy", "metric"], rows))
                 }
