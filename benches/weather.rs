@@ -47,6 +47,7 @@ fn ten_years_of_pulses(bench: &mut Criterion) {
         rate_scale_h: 0.457,
         cells: 0.2064,
         ending: 0.0425,
+        intensity_shape: 1.0,
     };
     let weather = Pulses {
         rain: [month; 12],

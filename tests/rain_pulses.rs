@@ -17,7 +17,7 @@ use statrs::distribution::{Continuous as _, Gamma};
 /// A month from (lambda, iota, alpha, nu, kappa, phi).
 fn month(set: [f64; 6]) -> PulseMonth {
     let [storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending] = set;
-    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending }
+    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending, intensity_shape: 1.0 }
 }
 
 /// The parameters behind cases 4 and 5 of the table.

@@ -18,6 +18,7 @@ const MONTH: PulseMonth = PulseMonth {
     rate_scale_h: 1.3,
     cells: 0.25,
     ending: 0.05,
+    intensity_shape: 1.0,
 };
 
 fn model() -> Pulses {

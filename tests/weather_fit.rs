@@ -17,7 +17,7 @@ const ALL: [bool; 12] = [true; 12];
 
 fn month(set: [f64; 6]) -> PulseMonth {
     let [storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending] = set;
-    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending }
+    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending, intensity_shape: 1.0 }
 }
 
 fn estimate(values: &[f64]) -> (f64, f64) {

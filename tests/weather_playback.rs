@@ -99,6 +99,7 @@ fn minutes_of_rain_within_hours() {
         rate_scale_h: 0.02039,
         cells: 0.06057,
         ending: 0.002,
+        intensity_shape: 1.0,
     };
     observed.rain = Some([downpours; 12]);
     let drawn = mean_minutes(&observed) / noted - 1.0;
@@ -178,6 +179,7 @@ fn elsewhere() -> PulseMonth {
         rate_scale_h: 0.964119,
         cells: 1.307004,
         ending: 0.128209,
+        intensity_shape: 1.0,
     }
 }
 

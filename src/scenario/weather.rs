@@ -218,6 +218,8 @@ pub struct PulseMonth {
     pub cells: f64,
     /// The window closes at phi x rate (phi), below 1.
     pub ending: f64,
+    /// Shape of the gamma law of a cell's intensity about its mean; 1 is exponential, below 1 more uneven.
+    pub intensity_shape: f64,
 }
 
 /// Temperature, dew point, wind and sky of the pulse generator, tied to its rain.

@@ -241,6 +241,12 @@ pub(super) const PROCESS: Section = Section {
             Kind::MonthlyNumber(Range::within(0.002, 0.95)),
             "Ending of the storm's window over its rate (phi).",
         ),
+        Key::new(
+            "intensity_shape",
+            Kind::MonthlyNumber(Range::within(0.1, 20.0)),
+            "Shape of the gamma law of a cell's intensity; 1 is exponential, below 1 more uneven.",
+        )
+        .absent("1"),
     ],
 };
 

@@ -118,6 +118,7 @@ fn process(page: &mut Page, year: &PulseYear) {
     monthly("scale", |month| month.rate_scale_h);
     monthly("cells", |month| month.cells);
     monthly("ending", |month| month.ending);
+    monthly("intensity_shape", |month| month.intensity_shape);
 }
 
 fn shift(page: &mut Page, shift: &Shift) {

@@ -69,6 +69,7 @@ fn process(fields: &Fields) -> Option<PulseYear> {
     let rate_scale_h = fields.monthly("scale")?;
     let cells = fields.monthly("cells")?;
     let ending = fields.monthly("ending")?;
+    let intensity_shape = fields.monthly("intensity_shape").unwrap_or([1.0; 12]);
     Some(std::array::from_fn(|month| PulseMonth {
         storms_per_h: storms_per_h[month],
         intensity_mm: intensity_mm[month],
@@ -76,6 +77,7 @@ fn process(fields: &Fields) -> Option<PulseYear> {
         rate_scale_h: rate_scale_h[month],
         cells: cells[month],
         ending: ending[month],
+        intensity_shape: intensity_shape[month],
     }))
 }
 
