@@ -60,7 +60,7 @@ struct Show {
 /// Fit the pulse generator to a record and write it as a part that a scenario can include.
 ///
 /// Prints observed and fitted statistics with a verdict per row. The fit uses the variance, correlation and share of dry
-/// blocks of 1, 6 and 24 hours, and of the record's own step if that is finer.
+/// blocks of 1, 6 and 24 hours, and of the record's own step if that is finer, and the mean runs of wet and of dry hours.
 #[derive(Debug, clap::Args)]
 struct Fit {
     /// The record (CSV, TMY3 or EPW)
@@ -293,7 +293,8 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         output::say(&format!("the report is in {}", folder.display()));
     }
     let part = format!(
-        "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"]\n{}",
+        "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"];\n\
+         # beside an observed record (source = \"observed\") only its rain process, [weather.rain], is used\n{}",
         env!("CARGO_PKG_VERSION"),
         target.file_name().unwrap_or_default().to_string_lossy(),
         scenario::weather_part(&fitted.air, &fitted.rain)

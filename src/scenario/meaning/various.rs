@@ -48,7 +48,9 @@ fn weather(fields: &Fields, notes: &mut Notes) {
         }
         "observed" if fields.text("within_hour") == Some("process") && !some => {
             let message = "within_hour = \"process\" needs a rain process, [weather.rain]";
-            error(notes, fields, "within_hour", message, "`dooryard weather fit` writes it from a record");
+            let help =
+                "include the part that `dooryard weather fit` writes from a record; nothing else of it is used here";
+            error(notes, fields, "within_hour", message, help);
         }
         "pulses" | "observed" if !missing.is_empty() && (source == "pulses" || some) => {
             let message = format!("[weather.rain] lacks {}", missing.join(", "));

@@ -30,8 +30,8 @@ pub enum WeatherFileError {
     /// How long it rained within its long steps is not known.
     #[error(
         "the weather file {} has steps of {hours} h: how long it rains within them can't be told from their depth. \
-         Include a rain process as `dooryard weather fit` writes it from an hourly record of the same climate \
-         ([weather.rain]), or set within_hour = \"even\" to have it rain all through each step",
+         Include the part that `dooryard weather fit` writes from an hourly record of the same climate: its rain process, \
+         [weather.rain], is all that is used of it beside a record. Or set within_hour = \"even\" to have it rain all through each step",
         .path.display()
     )]
     Coarse {
