@@ -167,6 +167,7 @@ fn sum_up_all(
 ) -> Result<RunResult, StudyError> {
     let seasons_played = sums.first().map_or(0, |sum| sum.played);
     let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    warnings.extend(plan.record.as_ref().and_then(|record| record.label_doubt(&scenario.site)));
     warnings.extend(too_small(scenario));
     let mut strategies = Vec::new();
     for (strategy, sum) in settings.strategies.iter().zip(sums) {

@@ -23,8 +23,14 @@ impl Unit {
 }
 
 /// Units of depth, the program's first.
-pub const RAIN: [Unit; 4] =
-    [Unit::new("mm", 1.0), Unit::new("0.1 mm", 0.1), Unit::new("in", 25.4), Unit::new("0.01 in", 0.254)];
+pub const RAIN: [Unit; 6] = [
+    Unit::new("mm", 1.0),
+    Unit::new("0.1 mm", 0.1),
+    Unit::new("cm", 10.0),
+    Unit::new("m", 1_000.0),
+    Unit::new("in", 25.4),
+    Unit::new("0.01 in", 0.254),
+];
 
 /// Units of temperature and dew point, the program's first.
 pub const TEMPERATURE: [Unit; 3] = [
