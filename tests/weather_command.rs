@@ -90,6 +90,26 @@ fn show_fit_show() {
     assert_eq!(dooryard(folder.path(), &["weather", "show", "hut.toml", "--out", "plots"]).status.code(), Some(2));
 }
 
+/// A part fitted month by month is a part like any other: included, drawn, and of the record's own months.
+#[test]
+fn months_fitted_one_by_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = data("nyc2013_lga_hourly.csv");
+    let fit = dooryard(folder.path(), &["weather", "fit", &record, "--by", "months", "--out", "part.toml"]);
+    assert!(text(&fit.stdout).starts_with("108 of 108 rows agree"), "{}", text(&fit.stdout));
+    scenario_with(folder.path(), "part.toml");
+    let shown = dooryard(folder.path(), &["weather", "show", &record, "hut.toml", "--years", "200"]);
+    assert!(shown.status.success(), "{}", text(&shown.stderr));
+    let printed = text(&shown.stdout);
+    for month in ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"] {
+        // Two hundred months of rain whose days vary as the record's have a standard error of about 4 %.
+        let line =
+            printed.lines().find(|line| line.starts_with(month)).unwrap_or_else(|| panic!("{month} in {printed}"));
+        let found: Vec<f64> = line.split_whitespace().filter_map(|cell| cell.parse().ok()).collect();
+        assert!((found[1] / found[0] - 1.0).abs() < 0.16, "{line}");
+    }
+}
+
 /// Show draws the same years for the same seed, and others for another.
 #[test]
 fn seeds() {

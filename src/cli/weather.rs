@@ -237,6 +237,10 @@ fn drawn(scenario: &Scenario, years: u16, seed: u64) -> Result<(ObservedRecord, 
     }
     // Any 400 years in a row have all kinds of years; 2001 begins with an ordinary one.
     let first = record.as_ref().map_or(2_001, |_| scenario.calendar.first_day.year());
+    if let (Some(record), Weather::Observed(observed)) = (&record, &scenario.weather) {
+        let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
+        notes.extend(record.few_years(&clock, observed.years));
+    }
     let mut seasons: Vec<(LocalClock, SeasonWeather)> = Vec::new();
     for number in 0..years {
         let year = first + number as i16;

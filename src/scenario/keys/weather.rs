@@ -230,7 +230,7 @@ pub(super) const PROCESS: Section = Section {
             Kind::MonthlyNumber(Range::within(1.5, 50.0)),
             "Shape of the gamma law of a storm's rate (alpha).",
         ),
-        process("scale", Kind::Monthly(&HOURS, Range::within(0.005, 50.0)), "Rate parameter of that law (nu)."),
+        process("scale", Kind::Monthly(&HOURS, Range::within(0.005, 200.0)), "Rate parameter of that law (nu)."),
         process(
             "cells",
             Kind::MonthlyNumber(Range::within(0.0, 12.0)),
