@@ -138,6 +138,7 @@ fn files_that_cannot_be_used() {
     assert!(refused(&["weather", "fit", &record, "--out", "part.toml"]).contains("--force"));
     assert_eq!(fs::read_to_string(folder.path().join("part.toml")).unwrap(), "mine");
     assert!(refused(&["weather", "fit", &record, "--latitude", "40"]).contains("--longitude"));
+    assert!(refused(&["weather", "fit", "hut.toml"]).contains("`hut.toml` is a scenario"));
 }
 
 /// The rose of a record with directions, and the traps of a TMY3 file said before its figures.

@@ -165,6 +165,32 @@ fn uneven_intensities_are_recovered() {
     assert!(mean.abs() < 4.0 * error && error < 0.15, "off by {mean} +- {error}: {logs:?}");
 }
 
+/// Rain on every day at all hours of the day, as no Poisson process has it: the share of dry days, 0, has no ratio, and what is
+/// out of reach is said with what was reached.
+#[test]
+fn what_is_out_of_reach() {
+    let start: jiff::Timestamp = "2024-05-01T00:00:00Z".parse().unwrap();
+    let row = |hour: i64| {
+        let (day, first) = (hour / 24, 7 * (hour / 24) % 20);
+        let wet = (first..first + 1 + day % 3).contains(&(hour % 24));
+        let depth = if wet { 0.2 * ((5 * hour) % 11 + 1) as f64 } else { 0.0 };
+        format!("{},{depth:.1},10.5,2.5,4.5\n", start + jiff::SignedDuration::from_hours(hour))
+    };
+    let text = "time,rain_mm,temperature_c,wind_m_s,gust_m_s\n".to_owned() + &(0..60 * 24).map(row).collect::<String>();
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    file.write_all(text.as_bytes()).unwrap();
+    let fitted = fit(&ObservedRecord::read(file.path()).unwrap(), None, Periods::Year).unwrap();
+    let rows = &fitted.periods[0].rain.as_ref().unwrap().rows;
+    let days = rows.iter().find(|row| row.name == "share dry in 24 h").unwrap();
+    assert_eq!((days.observed, days.agrees()), (0.0, None));
+    let hours = rows.iter().find(|row| row.name == "share dry in 1 h").unwrap();
+    assert_eq!(hours.agrees(), Some(true));
+    let missed: Vec<_> = rows.iter().filter(|row| row.agrees() == Some(false)).collect();
+    let told = fitted.notes.iter().filter(|note| note.contains("no rain process was found")).collect::<Vec<_>>();
+    assert!(!missed.is_empty() && told.len() == 1, "{rows:?} {told:?}");
+    assert!(missed.iter().all(|row| told[0].contains(&row.name)), "{told:?}");
+}
+
 /// A record of a few months says little about the others, and that is said.
 #[test]
 fn months_that_were_not_observed() {

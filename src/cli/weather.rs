@@ -255,6 +255,12 @@ fn drawn(scenario: &Scenario, years: u16, seed: u64) -> Result<(ObservedRecord, 
 }
 
 fn fit(fit: &Fit) -> Result<Exit, Failure> {
+    if fit.file.extension().is_some_and(|ending| ending == "toml") {
+        let path = fit.file.display();
+        return Err(Failure::Message(format!(
+            "`{path}` is a scenario; a generator is fitted to an observed record (CSV, TMY3 or EPW)"
+        )));
+    }
     let record = read(&fit.file, fit.reading)?;
     let target = fit.out.clone().unwrap_or_else(|| beside(&fit.file));
     if !fit.force && target.exists() {

@@ -179,7 +179,8 @@ fn rows(
 ) -> Vec<Row> {
     let mut rows = Vec::new();
     let mut add = |name: String, unit, observed: f64, fitted: f64, what: What| {
-        let tolerance = what.tolerance().map_or(Tolerance::None, Tolerance::Within);
+        // Of nothing there is no part.
+        let tolerance = what.tolerance().filter(|_| observed > 0.0).map_or(Tolerance::None, Tolerance::Within);
         rows.push(Row { name, unit, observed, fitted, tolerance });
     };
     let moments = Moments::new(process);

@@ -156,7 +156,9 @@ fn seen(moments: &Moments, target: &Target) -> f64 {
 fn judged(target: &Target, seen: f64) -> f64 {
     let off = match target.what {
         What::Variation => (seen / target.value).powi(2) - 1.0,
-        What::Wet => (target.value - seen) / (1.0 - target.value).max(1e-3),
+        // Of nothing there is no part: where no block was dry, its share is only fitted.
+        What::Wet if target.value >= 1.0 => return 0.0,
+        What::Wet => (target.value - seen) / (1.0 - target.value),
         _ => seen / target.value - 1.0,
     };
     target.what.tolerance().map_or(0.0, |most| off.abs() / most)
