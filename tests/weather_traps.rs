@@ -249,6 +249,27 @@ fn clock_time_with_a_fixed_offset() {
     assert_eq!(record.rows().len(), 1_200);
 }
 
+/// The same in spring: an hour that the clock leaves out, where the record ends before the autumn shows it twice.
+#[test]
+fn clock_time_that_begins_in_spring() {
+    let start: Timestamp = "2024-03-01T05:00:00Z".parse().unwrap();
+    let offset = jiff::tz::Offset::from_hours(-5).unwrap();
+    let without = |absent: &str| {
+        let row = |hour: usize| {
+            let time = start + SignedDuration::from_hours(hour as i64);
+            format!("{},{}\n", time.display_with_offset(offset), usual(hour))
+        };
+        let rows = (0..1_000).map(row).filter(|row| !row.starts_with(absent)).collect::<String>();
+        warned(&read(&format!("{HEADER}{rows}")), "1 rows (1.0 h) are absent")
+    };
+    let sunday = without("2024-03-10T02");
+    assert!(
+        sunday.contains("the hour after 2024-03-10T01:00:00-05:00 looks like the beginning of daylight saving"),
+        "{sunday}"
+    );
+    assert!(!without("2024-03-11T02").contains("daylight") && !without("2024-03-10T12").contains("daylight"));
+}
+
 /// Civil time with its two offsets is understood and said.
 #[test]
 fn civil_time_with_both_offsets() {

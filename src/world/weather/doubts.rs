@@ -1,6 +1,9 @@
 //! What makes a readable record doubtful: units that cannot be, a dead gauge, times that name another moment of the
 //! step. Each doubt is one sentence that names it.
 
+use jiff::Timestamp;
+use jiff::civil::Weekday;
+
 use super::observed::{ObservedRecord, ObservedRow, time_label};
 use crate::math::time::{MICROS_PER_SECOND, Span};
 use crate::scenario::season::Site;
@@ -49,7 +52,24 @@ fn absent_rows(record: &ObservedRecord) -> Option<String> {
     let pair = record.rows.windows(2).find(|pair| pair[1].unix_us - pair[0].unix_us > record.step.0)?;
     let absent = record.gap_report()[0];
     let after = time_label(pair[0].unix_us, record.offset);
-    Some(format!("{} rows ({:.1} h) are absent, the first after {after}", absent.count, absent.hours))
+    let jump = record.rows.windows(2).find(|pair| clocks_forward(record, pair[0].unix_us, pair[1].unix_us));
+    let spring = jump.map_or(String::new(), |pair| {
+        format!(
+            "; the hour after {} looks like the beginning of daylight saving: times must keep one offset from UTC all year",
+            time_label(pair[0].unix_us, record.offset)
+        )
+    });
+    Some(format!("{} rows ({:.1} h) are absent, the first after {after}{spring}", absent.count, absent.hours))
+}
+
+/// Whether just the hour is absent that clocks leave out when they are put forward: in the small hours of a Sunday of March or
+/// April, of September or October in the south.
+fn clocks_forward(record: &ObservedRecord, last_us: i64, next_us: i64) -> bool {
+    let civil = |us: i64| Timestamp::from_microsecond(us).ok().map(|time| record.offset.to_datetime(time));
+    let hour = next_us - last_us - record.step.0 == Span::HOUR.0;
+    hour && civil(next_us).is_some_and(|next| {
+        next.weekday() == Weekday::Sunday && (1..=4).contains(&next.hour()) && [3, 4, 9, 10].contains(&next.month())
+    })
 }
 
 /// The longest run of rows, whole or not, without rain.
