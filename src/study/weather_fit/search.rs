@@ -2,13 +2,13 @@
 //! with a diagonal weighting, held to what the fit is judged by.
 //!
 //! Minimised is `sum of w (1 - model / observed)^2` over the targets, under the condition that every judged statistic lies
-//! within [`ROOM`] of its tolerance. Where no process meets that, the largest of the judged errors, each in parts of its
+//! within two thirds of its tolerance. Where no process meets that, the largest of the judged errors, each in parts of its
 //! tolerance, is made as small as it can be: both are one objective with a penalty on a high power mean of those errors (an
 //! exterior penalty; Luenberger & Ye, Linear and Nonlinear Programming, from memory). The mean is met exactly through iota.
 //!
 //! Mean runs of wet and dry hours follow from the dry probability of two hours, so that they are fitted like the rest.
 //!
-//! **Bounds** ([`BOUNDS`]) keep to processes that are sound to simulate and could be rain; below a shape of 2 the length of a
+//! **Bounds** (`BOUNDS`) keep to processes that are sound to simulate and could be rain; below a shape of 2 the length of a
 //! storm would have no variance. Windows beyond two days are penalised mildly: moments alone can't tell a storm of three
 //! weeks from a wet season.
 //!
