@@ -31,7 +31,7 @@ fn air() -> Air {
     Air {
         temperature_c: [10.0; 12],
         temperature_swing_k: [4.0; 12],
-        temperature_spread_k: 3.5,
+        temperature_spread_k: [3.5; 12],
         temperature_memory_h: 40.0,
         rain_cooling_k: 4.5,
         dryness_k: 1.0,

@@ -128,7 +128,7 @@ pub(super) const WEATHER: Section = Section {
         ),
         drawn(
             "temperature_spread",
-            Kind::Quantity(&TEMPERATURE_DIFFERENCE, Range::within(0.0, 20.0)),
+            Kind::Monthly(&TEMPERATURE_DIFFERENCE, Range::within(0.0, 20.0)),
             "Standard deviation of the slow random part.",
         ),
         drawn(

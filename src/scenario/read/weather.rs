@@ -94,7 +94,7 @@ fn air(fields: &Fields) -> Option<Air> {
     Some(Air {
         temperature_c: fields.monthly("temperature")?,
         temperature_swing_k: fields.monthly("temperature_swing")?,
-        temperature_spread_k: fields.number("temperature_spread")?,
+        temperature_spread_k: fields.monthly("temperature_spread")?,
         temperature_memory_h: fields.number("temperature_memory")?,
         rain_cooling_k: fields.number("rain_cooling")?,
         dryness_k: fields.number("dryness")?,
@@ -120,7 +120,7 @@ fn generated(fields: &Fields, shift: Shift) -> Option<Generated> {
         intensity_step_h: fields.number("intensity_step")?,
         temperature_c: fields.monthly("temperature")?,
         temperature_swing_k: fields.monthly("temperature_swing")?,
-        temperature_spread_k: fields.number("temperature_spread")?,
+        temperature_spread_k: fields.monthly("temperature_spread")?,
         temperature_memory_h: fields.number("temperature_memory")?,
         wind_m_s: fields.monthly("wind")?,
         wind_shape: fields.number("wind_shape")?,
