@@ -19,7 +19,7 @@ fn one_season(bench: &mut Criterion) {
         intensity_step_h: 1.0 / 3.0,
         temperature_c: [12.0; 12],
         temperature_swing_k: [4.0; 12],
-        temperature_spread_k: 3.5,
+        temperature_spread_k: [3.5; 12],
         temperature_memory_h: 40.0,
         wind_m_s: [2.8; 12],
         wind_shape: 2.0,
@@ -47,13 +47,14 @@ fn ten_years_of_pulses(bench: &mut Criterion) {
         rate_scale_h: 0.457,
         cells: 0.2064,
         ending: 0.0425,
+        intensity_shape: 1.0,
     };
     let weather = Pulses {
         rain: [month; 12],
         air: Air {
             temperature_c: [12.0; 12],
             temperature_swing_k: [4.0; 12],
-            temperature_spread_k: 3.5,
+            temperature_spread_k: [3.5; 12],
             temperature_memory_h: 40.0,
             rain_cooling_k: 4.5,
             dryness_k: 1.0,

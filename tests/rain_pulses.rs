@@ -17,7 +17,7 @@ use statrs::distribution::{Continuous as _, Gamma};
 /// A month from (lambda, iota, alpha, nu, kappa, phi).
 fn month(set: [f64; 6]) -> PulseMonth {
     let [storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending] = set;
-    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending }
+    PulseMonth { storms_per_h, intensity_mm, rate_shape, rate_scale_h, cells, ending, intensity_shape: 1.0 }
 }
 
 /// The parameters behind cases 4 and 5 of the table.
@@ -31,7 +31,7 @@ fn air() -> Air {
     Air {
         temperature_c: [10.0; 12],
         temperature_swing_k: [4.0; 12],
-        temperature_spread_k: 3.5,
+        temperature_spread_k: [3.5; 12],
         temperature_memory_h: 40.0,
         rain_cooling_k: 4.5,
         dryness_k: 1.0,
@@ -260,9 +260,12 @@ fn close(values: &[f64], exact: f64, widest: f64, what: &str) {
 #[test]
 fn generated_rain_has_the_moments_of_the_formulas() {
     let clock = clock(date(2025, 6, 1), date(2025, 7, 10));
-    for (set, seasons, widest) in [(CASE_4, 500, 0.08), (JULY, 500, 0.12)] {
-        let model = weather([month(set); 12]);
-        let moments = Moments::new(&month(set));
+    for (set, intensity_shape, seasons, widest) in
+        [(CASE_4, 1.0, 500, 0.08), (JULY, 1.0, 500, 0.12), (CASE_4, 0.4, 500, 0.1), (CASE_4, 3.0, 500, 0.08)]
+    {
+        let month = PulseMonth { intensity_shape, ..month(set) };
+        let model = weather([month; 12]);
+        let moments = Moments::new(&month);
         let series: Vec<Vec<f64>> =
             (0..seasons).map(|season| hourly(&generate_pulses(&model, &clock, 5, season), &clock)).collect();
         for h in [1_usize, 6, 24] {
@@ -271,7 +274,7 @@ fn generated_rain_has_the_moments_of_the_formulas() {
             let per_season = |f: &dyn Fn(&[f64]) -> f64| -> Vec<f64> { blocks.iter().map(|b| f(b)).collect() };
             let average = |values: &mut dyn Iterator<Item = f64>, n: usize| values.sum::<f64>() / n as f64;
             let hours = h as f64;
-            let what = |name: &str| format!("{set:?}, {h} h, {name}");
+            let what = |name: &str| format!("{month:?}, {h} h, {name}");
             let mean = moments.mean(hours);
             close(&per_season(&|b| average(&mut b.iter().copied(), b.len())), mean, widest, &what("mean"));
             let square = moments.variance(hours) + mean * mean;
@@ -282,6 +285,17 @@ fn generated_rain_has_the_moments_of_the_formulas() {
             let dry = |b: &[f64]| average(&mut b.iter().map(|x| f64::from(*x == 0.0)), b.len());
             close(&per_season(&dry), moments.dry(hours), widest, &what("dry"));
         }
+        // Runs of wet and of dry hours in stretches of forty days: how many there are of each in a season.
+        let runs = |wet: bool| {
+            let begins = |hours: &[f64]| {
+                let first = usize::from((hours[0] > 0.0) == wet);
+                first + hours.windows(2).filter(|pair| (pair[0] > 0.0) != wet && (pair[1] > 0.0) == wet).count()
+            };
+            series.iter().map(|hours| begins(hours) as f64).collect::<Vec<f64>>()
+        };
+        let (wet_h, dry_h) = moments.spells(960.0);
+        close(&runs(true), 960.0 * (1.0 - moments.dry(1.0)) / wet_h, widest, "wet runs");
+        close(&runs(false), 960.0 * moments.dry(1.0) / dry_h, widest, "dry runs");
     }
 }
 

@@ -18,6 +18,7 @@ const MONTH: PulseMonth = PulseMonth {
     rate_scale_h: 1.3,
     cells: 0.25,
     ending: 0.05,
+    intensity_shape: 1.0,
 };
 
 fn model() -> Pulses {
@@ -26,7 +27,7 @@ fn model() -> Pulses {
         air: Air {
             temperature_c: [14.0; 12],
             temperature_swing_k: [4.0; 12],
-            temperature_spread_k: 3.0,
+            temperature_spread_k: [3.0; 12],
             temperature_memory_h: 40.0,
             rain_cooling_k: 4.5,
             dryness_k: 1.0,
@@ -168,7 +169,7 @@ fn alternating(shift: Shift) -> Generated {
         intensity_step_h: 0.5,
         temperature_c: [10.0; 12],
         temperature_swing_k: [4.0; 12],
-        temperature_spread_k: 3.0,
+        temperature_spread_k: [3.0; 12],
         temperature_memory_h: 40.0,
         wind_m_s: [3.0; 12],
         wind_shape: 2.0,

@@ -90,6 +90,26 @@ fn show_fit_show() {
     assert_eq!(dooryard(folder.path(), &["weather", "show", "hut.toml", "--out", "plots"]).status.code(), Some(2));
 }
 
+/// A part fitted month by month is a part like any other: included, drawn, and of the record's own months.
+#[test]
+fn months_fitted_one_by_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = data("nyc2013_lga_hourly.csv");
+    let fit = dooryard(folder.path(), &["weather", "fit", &record, "--by", "months", "--out", "part.toml"]);
+    assert!(text(&fit.stdout).starts_with("108 of 108 rows agree"), "{}", text(&fit.stdout));
+    scenario_with(folder.path(), "part.toml");
+    let shown = dooryard(folder.path(), &["weather", "show", &record, "hut.toml", "--years", "200"]);
+    assert!(shown.status.success(), "{}", text(&shown.stderr));
+    let printed = text(&shown.stdout);
+    for month in ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"] {
+        // Two hundred months of rain whose days vary as the record's have a standard error of about 4 %.
+        let line =
+            printed.lines().find(|line| line.starts_with(month)).unwrap_or_else(|| panic!("{month} in {printed}"));
+        let found: Vec<f64> = line.split_whitespace().filter_map(|cell| cell.parse().ok()).collect();
+        assert!((found[1] / found[0] - 1.0).abs() < 0.16, "{line}");
+    }
+}
+
 /// Show draws the same years for the same seed, and others for another.
 #[test]
 fn seeds() {
@@ -118,6 +138,7 @@ fn files_that_cannot_be_used() {
     assert!(refused(&["weather", "fit", &record, "--out", "part.toml"]).contains("--force"));
     assert_eq!(fs::read_to_string(folder.path().join("part.toml")).unwrap(), "mine");
     assert!(refused(&["weather", "fit", &record, "--latitude", "40"]).contains("--longitude"));
+    assert!(refused(&["weather", "fit", "hut.toml"]).contains("`hut.toml` is a scenario"));
 }
 
 /// The rose of a record with directions, and the traps of a TMY3 file said before its figures.
@@ -154,6 +175,58 @@ fn a_record_of_days() {
         assert_eq!(line[name.len()..].trim(), "-", "{line}");
     }
     assert!(printed.contains("a spread, not an interval"), "{printed}");
+}
+
+/// What a record of long steps is refused with says what to do, word for word: fit a part to hours, include it, run.
+#[test]
+fn long_steps_with_a_fitted_part() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = data("nyc2013_lga_hourly.csv");
+    // The airport's year in steps of three hours, from the first whole one on.
+    let hours = fs::read_to_string(&record).unwrap();
+    let rows: Vec<Vec<&str>> = hours.lines().skip(3).map(|line| line.split(',').collect()).collect();
+    let mut steps = "time,rain_mm,temperature_c,wind_m_s,gust_m_s\n".to_owned();
+    for three in rows.chunk_by(|a, b| a[0][..10] == b[0][..10] && hour(a) / 3 == hour(b) / 3).filter(|c| c.len() == 3) {
+        let depths: Result<Vec<f64>, _> = three.iter().map(|row| row[1].parse::<f64>()).collect();
+        let depth = depths.map_or(String::new(), |depths| format!("{:.3}", depths.iter().sum::<f64>()));
+        steps.push_str(&format!("{},{depth},{}\n", three[0][0], three[0][2..].join(",")));
+    }
+    fs::write(folder.path().join("steps.csv"), steps).unwrap();
+    scenario_with(folder.path(), "hourly.toml");
+    let scenario = folder.path().join("hut.toml");
+    let included = fs::read_to_string(&scenario).unwrap();
+    let included =
+        included.replace("from = 2025-04-01", "from = 2013-05-20").replace("to = 2025-10-31", "to = 2013-06-20");
+    let observed = "[weather]\nsource = \"observed\"\nfile = \"steps.csv\"\ngaps = \"repeat\"\n[mower]\n";
+    let run = |written: &str| {
+        fs::write(&scenario, written).unwrap();
+        dooryard(folder.path(), &["run", "hut.toml", "--seasons", "2", "--out", "out"])
+    };
+    let alone = included.replace("include = [\"hourly.toml\"]", "").replace("[mower]\n", observed);
+    let refused = run(&alone);
+    let said = text(&refused.stderr);
+    assert!(refused.status.code() == Some(2) && said.contains("steps of 3 h"), "{said}");
+    assert!(said.contains("Include the part that `dooryard weather fit` writes from an hourly record"), "{said}");
+    let process = alone.replace("gaps =", "within_hour = \"process\"\ngaps =");
+    let said = text(&run(&process).stderr);
+    assert!(said.contains("needs a rain process") && said.contains("include the part that"), "{said}");
+    let fit = dooryard(folder.path(), &["weather", "fit", &record, "--by", "year", "--out", "hourly.toml"]);
+    assert!(fit.status.success(), "{}", text(&fit.stderr));
+    for process in ["", "within_hour = \"process\"\n"] {
+        let with = included.replace("[mower]\n", &observed.replace("gaps =", &format!("{process}gaps =")));
+        let played = run(&with);
+        assert!(matches!(played.status.code(), Some(0 | 1)), "{}", text(&played.stderr));
+        fs::remove_dir_all(folder.path().join("out")).unwrap();
+    }
+    // The record's depths are played, not the process's, in showers that only it has.
+    let show = |file: &str| text(&dooryard(folder.path(), &["weather", "show", file, "--years", "1"]).stdout);
+    let (played, recorded) = (show("hut.toml"), show("steps.csv"));
+    let june = |shown: &str| cells(shown, "Jun")[0];
+    assert!((june(&played) / june(&recorded) - 1.0).abs() < 0.05, "{played}{recorded}");
+}
+
+fn hour(row: &[&str]) -> u32 {
+    row[0][11..13].parse().unwrap()
 }
 
 /// A record in inches is shown in millimetres once the unit is said.

@@ -29,7 +29,7 @@ fn weather() -> Generated {
         intensity_step_h: 1.0 / 3.0,
         temperature_c: flat(10.0),
         temperature_swing_k: flat(0.0),
-        temperature_spread_k: 3.5,
+        temperature_spread_k: [3.5; 12],
         temperature_memory_h: 40.0,
         wind_m_s: flat(2.8),
         wind_shape: 2.0,
@@ -211,7 +211,7 @@ fn temperature_remembers() {
 /// Without the random part the temperature is the yearly curve plus the daily wave.
 #[test]
 fn temperature_follows_year_and_day() {
-    let mut model = Generated { temperature_spread_k: 0.0, temperature_swing_k: flat(4.0), ..weather() };
+    let mut model = Generated { temperature_spread_k: [0.0; 12], temperature_swing_k: flat(4.0), ..weather() };
     model.temperature_c = std::array::from_fn(|month| 2.0 * month as f64);
     // 16 June is the middle of a month of 30 days, 00:00; the civil clock is two hours ahead of UTC.
     let days = clock("Europe/Vienna", date(2025, 6, 1), date(2025, 6, 30));
@@ -229,6 +229,21 @@ fn temperature_follows_year_and_day() {
     assert!((mean - (10.0 + 1.0 / 30.0)).abs() < 1e-9, "{mean}");
     let spread = |day: usize| of_day(day).iter().sum::<f64>() / 24.0;
     assert!((spread(29) - spread(0) - 2.0 * 29.0 / 30.0).abs() < 1e-9);
+}
+
+/// A spread by months: the middle of each month has its own, whatever its neighbours have.
+#[test]
+fn temperature_scatters_by_the_month() {
+    let mut model = Generated { temperature_swing_k: flat(0.0), ..weather() };
+    model.temperature_spread_k = std::array::from_fn(|month| if month < 6 { 2.0 } else { 5.0 });
+    for (month, spread_k) in [(3, 2.0), (9, 5.0)] {
+        let days = clock("UTC", date(2025, month, 15), date(2025, month, 16));
+        let squares: Vec<f64> = (0..800)
+            .map(|season| generate(&model, &days, 6, season).at(days.day_start(1)).temperature_c)
+            .map(|temperature_c| (temperature_c - 10.0).powi(2))
+            .collect();
+        close(&squares, spread_k * spread_k, "variance of the month");
+    }
 }
 
 /// Wind: mean, Weibull shape (share of hours above a level), memory of the underlying process, gusts.

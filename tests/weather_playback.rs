@@ -99,6 +99,7 @@ fn minutes_of_rain_within_hours() {
         rate_scale_h: 0.02039,
         cells: 0.06057,
         ending: 0.002,
+        intensity_shape: 1.0,
     };
     observed.rain = Some([downpours; 12]);
     let drawn = mean_minutes(&observed) / noted - 1.0;
@@ -178,6 +179,7 @@ fn elsewhere() -> PulseMonth {
         rate_scale_h: 0.964119,
         cells: 1.307004,
         ending: 0.128209,
+        intensity_shape: 1.0,
     }
 }
 
@@ -318,6 +320,31 @@ fn months_are_drawn_one_by_one() {
     // The same season of the same seed is the same.
     let again = || record.play(&observed, &clock, &site(), 4, 7).unwrap();
     assert_eq!(again(), again());
+}
+
+/// Drawn years that are no choice are said: seasons that are all alike look like certainty.
+#[test]
+fn years_without_a_choice() {
+    let evenly = |observed: &mut Observed| observed.within_hour = WithinHour::Even;
+    let (_file, three) = invented(&three_years(), evenly);
+    let (_file, one) = invented(three_years().split("2012-01-01T00").next().unwrap(), evenly);
+    let said = |observed: &Observed, last: Date, years: Years| {
+        ObservedRecord::load(observed).unwrap().few_years(&clock("UTC", date(2025, 4, 1), last), years)
+    };
+    let summer = date(2025, 9, 30);
+    for years in [Years::Whole, Years::Months, Years::Calendar] {
+        assert_eq!(said(&three, summer, years), None);
+    }
+    assert_eq!(said(&one, summer, Years::Calendar), None);
+    let whole = said(&one, summer, Years::Whole).unwrap();
+    assert!(whole.contains("not two years of the record cover the season: every season has the same"), "{whole}");
+    let months = said(&one, summer, Years::Months).unwrap();
+    assert!(months.contains("cover 6 of the season's 6 months: every season has the same"), "{months}");
+    // Of 2011 to the summer of 2012 the autumn is there once.
+    let (_file, more) = invented(three_years().split("2012-10-01T00").next().unwrap(), evenly);
+    assert_eq!(said(&more, summer, Years::Months), None);
+    let autumn = said(&more, date(2025, 11, 30), Years::Months).unwrap();
+    assert!(autumn.contains("cover 2 of the season's 8 months: there every season has the same weather"), "{autumn}");
 }
 
 /// Runs of rain an hour or more apart.

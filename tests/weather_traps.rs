@@ -169,6 +169,9 @@ fn units_that_are_said() {
     let row = record.rows()[1];
     assert!((row.rain_mm.unwrap() - 0.254).abs() < 1e-9 && (row.temperature_c.unwrap() - 10.0).abs() < 1e-9);
     assert!((row.wind_m_s.unwrap() - 5.0 * 0.514_444).abs() < 1e-4 && (row.gust_m_s.unwrap() - 7.459).abs() < 1e-3);
+    let kelvins = fifty_days(|hour| usual(hour).replace("10.5", "283.6"));
+    let refused = read_as(&kelvins, Layout::Csv, Label::Start).unwrap_err().to_string();
+    assert!(refused.contains("(is it in kelvins? then set `temperature_unit = \"K\"`)"), "{refused}");
     // What cannot be true is judged after the conversion: 130 degF is not beyond 60 degC, 20 in an hour are too much.
     let hot = read_in(&fifty_days(|hour| usual(hour).replace("10.5", "130")), units);
     assert!((hot.rows()[0].temperature_c.unwrap() - 54.44).abs() < 0.01);
@@ -246,6 +249,27 @@ fn clock_time_with_a_fixed_offset() {
     assert_eq!(record.rows().len(), 1_200);
 }
 
+/// The same in spring: an hour that the clock leaves out, where the record ends before the autumn shows it twice.
+#[test]
+fn clock_time_that_begins_in_spring() {
+    let start: Timestamp = "2024-03-01T05:00:00Z".parse().unwrap();
+    let offset = jiff::tz::Offset::from_hours(-5).unwrap();
+    let without = |absent: &str| {
+        let row = |hour: usize| {
+            let time = start + SignedDuration::from_hours(hour as i64);
+            format!("{},{}\n", time.display_with_offset(offset), usual(hour))
+        };
+        let rows = (0..1_000).map(row).filter(|row| !row.starts_with(absent)).collect::<String>();
+        warned(&read(&format!("{HEADER}{rows}")), "1 rows (1.0 h) are absent")
+    };
+    let sunday = without("2024-03-10T02");
+    assert!(
+        sunday.contains("the hour after 2024-03-10T01:00:00-05:00 looks like the beginning of daylight saving"),
+        "{sunday}"
+    );
+    assert!(!without("2024-03-11T02").contains("daylight") && !without("2024-03-10T12").contains("daylight"));
+}
+
 /// Civil time with its two offsets is understood and said.
 #[test]
 fn civil_time_with_both_offsets() {
@@ -284,6 +308,86 @@ fn units_in_doubt() {
     warned(&fahrenheit, "Fahrenheit");
     let tenths = read(&fifty_days(|hour| format!("{},10.5,2.5,4.5", if hour % 4 == 0 { 25 } else { 0 })));
     warned(&tenths, "tenths of a millimetre");
+}
+
+/// Reanalyses have depths in metres; no drizzle brings a thousandth of a millimetre in an hour.
+#[test]
+fn rain_in_metres() {
+    let text = fifty_days(|hour| format!("{},10.5,2.5,4.5", if hour % 40 < 3 { "0.0006" } else { "0" }));
+    assert!(warned(&read(&text), "is it in metres?").contains("`rain_unit = \"m\"`"));
+    let said = read_in(&text, Units { rain: named(&RAIN, "m"), ..Units::default() });
+    assert_eq!((said.warnings(), said.rows()[0].rain_mm), (&[][..], Some(0.6)));
+}
+
+/// Tables that separate by something else are told so, not that their first column is missing.
+#[test]
+fn other_separators() {
+    for (mark, name) in [(";", "semicolons"), ("\t", "tabs")] {
+        let error =
+            read_as(&fifty_days(usual).replace(',', mark), Layout::Detect, Label::Start).unwrap_err().to_string();
+        assert!(error.contains(&format!("line 1, whole row: the fields are separated by {name}")), "{error}");
+        assert!(!error.contains("column is missing"), "{error}");
+    }
+}
+
+/// A gauge that adds up: no depth is beyond what can fall, and the sum of all would be absurd.
+#[test]
+fn a_running_total() {
+    let total = |hour: usize| 0.6 * (3 * (hour / 40) + (hour % 40 + 1).min(3)) as f64;
+    let text = fifty_days(|hour| format!("{:.1},10.5,2.5,4.5", total(hour)));
+    let error = read_as(&text, Layout::Csv, Label::Start).unwrap_err().to_string();
+    assert!(error.contains("column rain_mm: the depths rise 89 times and fall 0 times: a running total?"), "{error}");
+    // One that begins anew every day falls as often as there are days of rain.
+    let daily = fifty_days(|hour| format!("{:.1},10.5,2.5,4.5", 0.6 * (hour % 24).min(9) as f64));
+    assert!(read_as(&daily, Layout::Csv, Label::Start).unwrap_err().to_string().contains("running total"));
+}
+
+/// Words that other programs write where nothing was observed, and traces written out.
+#[test]
+fn words_for_nothing() {
+    let record = read(&fifty_days(|hour| match hour {
+        9 => "NA,10,2,4".to_owned(),
+        10 => "0,NaN,null,-".to_owned(),
+        11 => "trace,10,2,4".to_owned(),
+        _ => usual(hour),
+    }));
+    assert_eq!((record.rows()[9].rain_mm, record.rows()[11].rain_mm), (None, Some(0.0)));
+    let row = record.rows()[10];
+    assert_eq!((row.temperature_c, row.wind_m_s, row.gust_m_s), (None, None, None));
+    assert!(warned(&record, "words").starts_with("4 words for a missing value, first in line 11"));
+    warned(&record, "1 traces (T), first in line 13");
+}
+
+/// A gust of 0 in the wind says that none was reported; in a calm it is a gust.
+#[test]
+fn gusts_of_nothing() {
+    let text = fifty_days(|hour| match hour % 4 {
+        0 => "0,10.5,0,0".to_owned(),
+        1 => format!("{},10.5,2.5,0", hour % 40 / 37),
+        _ => "0,10.5,2.5,4.5".to_owned(),
+    });
+    let record = read(&text);
+    assert_eq!([0, 1, 2].map(|row| record.rows()[row].gust_m_s), [Some(0.0), None, Some(4.5)]);
+    assert!(warned(&record, "gusts of 0").contains("300 gusts of 0 beside a wind, first in line 3"));
+}
+
+/// Without sunlight the warmest moment of the mean day tells times that are hours off the site's.
+#[test]
+fn times_of_another_zone() {
+    let offset_h = |later: f64| {
+        let text = fifty_days(|hour| {
+            // Warmest at 15:00 of the record's own offset, 40 minutes later than by the sun here.
+            let angle = std::f64::consts::TAU * (hour as f64 - 14.5 - later) / 24.0;
+            format!("{},{:.1},2.5,4.5", hour % 40 / 39, 12.0 + 4.0 * angle.cos())
+        });
+        read(&text).label_doubt(&site())
+    };
+    assert_eq!(offset_h(0.0), None);
+    for later in [-5.0, 5.0, 9.0] {
+        assert!(offset_h(later).is_some_and(|doubt| doubt.contains("is the offset from UTC right")), "{later}");
+    }
+    // A day without a course tells nothing.
+    assert_eq!(read(&fifty_days(usual)).label_doubt(&site()), None);
 }
 
 fn site() -> Site {

@@ -65,7 +65,7 @@ fn generated() -> Generated {
         intensity_step_h: 0.25,
         temperature_c: [12.0; 12],
         temperature_swing_k: [4.0; 12],
-        temperature_spread_k: 3.5,
+        temperature_spread_k: [3.5; 12],
         temperature_memory_h: 40.0,
         wind_m_s: [2.8; 12],
         wind_shape: 2.0,

@@ -60,7 +60,7 @@ struct Show {
 /// Fit the pulse generator to a record and write it as a part that a scenario can include.
 ///
 /// Prints observed and fitted statistics with a verdict per row. The fit uses the variance, correlation and share of dry
-/// blocks of 1, 6 and 24 hours, and of the record's own step if that is finer.
+/// blocks of 1, 6 and 24 hours, and of the record's own step if that is finer, and the mean runs of wet and of dry hours.
 #[derive(Debug, clap::Args)]
 struct Fit {
     /// The record (CSV, TMY3 or EPW)
@@ -237,6 +237,10 @@ fn drawn(scenario: &Scenario, years: u16, seed: u64) -> Result<(ObservedRecord, 
     }
     // Any 400 years in a row have all kinds of years; 2001 begins with an ordinary one.
     let first = record.as_ref().map_or(2_001, |_| scenario.calendar.first_day.year());
+    if let (Some(record), Weather::Observed(observed)) = (&record, &scenario.weather) {
+        let clock = LocalClock::new(&scenario.calendar, &scenario.site.time_zone)?;
+        notes.extend(record.few_years(&clock, observed.years));
+    }
     let mut seasons: Vec<(LocalClock, SeasonWeather)> = Vec::new();
     for number in 0..years {
         let year = first + number as i16;
@@ -251,6 +255,12 @@ fn drawn(scenario: &Scenario, years: u16, seed: u64) -> Result<(ObservedRecord, 
 }
 
 fn fit(fit: &Fit) -> Result<Exit, Failure> {
+    if fit.file.extension().is_some_and(|ending| ending == "toml") {
+        let path = fit.file.display();
+        return Err(Failure::Message(format!(
+            "`{path}` is a scenario; a generator is fitted to an observed record (CSV, TMY3 or EPW)"
+        )));
+    }
     let record = read(&fit.file, fit.reading)?;
     let target = fit.out.clone().unwrap_or_else(|| beside(&fit.file));
     if !fit.force && target.exists() {
@@ -293,7 +303,8 @@ fn fit(fit: &Fit) -> Result<Exit, Failure> {
         output::say(&format!("the report is in {}", folder.display()));
     }
     let part = format!(
-        "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"]\n{}",
+        "# Weather fitted by dooryard {} to {name}: include it with include = [\"{}\"];\n\
+         # beside an observed record (source = \"observed\") only its rain process, [weather.rain], is used\n{}",
         env!("CARGO_PKG_VERSION"),
         target.file_name().unwrap_or_default().to_string_lossy(),
         scenario::weather_part(&fitted.air, &fitted.rain)

@@ -2,7 +2,9 @@
 //!
 //! Parts come first, in their order, and the including file wins over them key by key: tables that the format knows
 //! as sections merge deeply; entries of lists of tables merge by `name` across files (those without a name are
-//! appended); every other value replaces the earlier one as a whole.
+//! appended); every other value replaces the earlier one as a whole. Where the including file chooses another kind of something
+//! than its part (another source of the weather, say), what only the part's kind has is left out: a part that `weather fit` wrote
+//! for the source "pulses" lends its rain process to observed weather.
 
 use std::fs::File;
 use std::io::{self, Read};
@@ -12,7 +14,7 @@ use sha2::{Digest, Sha256};
 
 use super::document::{Data, LARGEST_FILE, Table, Value, parse};
 use super::error::{Notes, Place, Source, Trouble};
-use super::keys::{Form, section};
+use super::keys::{Form, Kind, section};
 
 /// Deepest nesting of includes.
 pub const DEEPEST: usize = 8;
@@ -186,6 +188,7 @@ fn merge(base: &mut Table, top: Table, path: &str) {
         let known = section(&inner);
         match (known.map(|section| section.form), base.get_mut(&key), value.data) {
             (Some(Form::Table), Some((_, Value { data: Data::Table(below), .. })), Data::Table(above)) => {
+                leave_out(below, &above, &inner);
                 merge(below, above, &inner);
             }
             (Some(Form::List), Some((_, Value { data: Data::List(below), .. })), Data::List(above)) => {
@@ -196,6 +199,19 @@ fn merge(base: &mut Table, top: Table, path: &str) {
             }
         }
     }
+}
+
+/// Takes out of `base` what only its own kind has, if `top` chooses another: what no kind of the two has is a mistake and
+/// stays, to be reported.
+fn leave_out(base: &mut Table, top: &Table, path: &str) {
+    let Some(section) = section(path) else { return };
+    let Some(Kind::Choice(choices)) = section.key(section.switch).map(|switch| switch.kind) else { return };
+    let chosen = |table: &Table| match table.get(section.switch) {
+        Some((_, Value { data: Data::Text(name), .. })) => choices.iter().find(|choice| *choice == name).copied(),
+        _ => None,
+    };
+    let (Some(old), Some(new)) = (chosen(base), chosen(top)) else { return };
+    base.retain(|name, _| section.key(name).is_none_or(|key| !key.applies(Some(old)) || key.applies(Some(new))));
 }
 
 fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
@@ -210,6 +226,7 @@ fn merge_lists(below: &mut Vec<Value>, above: Vec<Value>, path: &str) {
                 free[index] = None;
                 if let Value { at: place, data: Data::Table(base) } = &mut below[index] {
                     *place = at;
+                    leave_out(base, &table, path);
                     merge(base, table, path);
                 }
             }

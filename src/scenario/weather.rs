@@ -167,7 +167,7 @@ pub struct Generated {
     /// Half the mean daily swing (amplitude of the daily wave), K.
     pub temperature_swing_k: Monthly,
     /// Standard deviation of the slow random part, K.
-    pub temperature_spread_k: f64,
+    pub temperature_spread_k: Monthly,
     /// Time after which the random part's correlation has fallen to 1/e, hours.
     pub temperature_memory_h: f64,
     /// Mean wind speed, m/s.
@@ -218,6 +218,8 @@ pub struct PulseMonth {
     pub cells: f64,
     /// The window closes at phi x rate (phi), below 1.
     pub ending: f64,
+    /// Shape of the gamma law of a cell's intensity about its mean; 1 is exponential, below 1 more uneven.
+    pub intensity_shape: f64,
 }
 
 /// Temperature, dew point, wind and sky of the pulse generator, tied to its rain.
@@ -228,7 +230,7 @@ pub struct Air {
     /// Half the mean daily swing (amplitude of the daily wave), K.
     pub temperature_swing_k: Monthly,
     /// Standard deviation of the slow random part, K.
-    pub temperature_spread_k: f64,
+    pub temperature_spread_k: Monthly,
     /// Time after which the random part's correlation has fallen to 1/e, hours.
     pub temperature_memory_h: f64,
     /// How much colder a long rain makes the middle of the afternoon, K.

@@ -22,6 +22,7 @@ use crate::engine::{Options, Outside, Plan, PlanError, play};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
+use crate::scenario::weather::Weather;
 use crate::sensing::channel::Sampling;
 
 /// What is to be played.
@@ -167,6 +168,10 @@ fn sum_up_all(
 ) -> Result<RunResult, StudyError> {
     let seasons_played = sums.first().map_or(0, |sum| sum.played);
     let mut warnings = plan.record.as_ref().map(|record| record.warnings().to_vec()).unwrap_or_default();
+    if let (Some(record), Weather::Observed(observed)) = (&plan.record, &scenario.weather) {
+        warnings.extend(record.label_doubt(&scenario.site));
+        warnings.extend(record.few_years(&plan.clock, observed.years));
+    }
     let mut strategies = Vec::new();
     for (strategy, sum) in settings.strategies.iter().zip(sums) {
         let (result, alarms) = sum.result(plan, *strategy, settings.confidence)?;

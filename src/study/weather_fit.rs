@@ -151,7 +151,10 @@ pub struct WeatherFit {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FitError {
     /// Steps too long.
-    #[error("the record's step is {hours} h; the rain process can be fitted to steps of up to an hour")]
+    #[error(
+        "the record's step is {hours} h; the rain process can be fitted to steps of up to an hour: an hourly record of the same \
+         climate will do"
+    )]
     Step {
         /// The step.
         hours: f64,
@@ -215,8 +218,24 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
             ));
         }
     }
+    notes.extend(fits.iter().filter_map(out_of_reach));
     let air = air::fit(record, site, &mut notes);
     Ok(WeatherFit { periods: fits, rain, air, bucket_mm, notes })
+}
+
+/// What to say of rows that no process reaches together; none if all agree.
+fn out_of_reach(fit: &PeriodFit) -> Option<String> {
+    let rain = fit.rain.as_ref()?;
+    let missed = rain.rows.iter().filter(|row| row.agrees() == Some(false));
+    let missed: Vec<String> = missed.map(|row| format!("{} ({:+.0} %)", row.name, 100.0 * row.difference())).collect();
+    (!missed.is_empty()).then(|| {
+        format!(
+            "{}: no rain process was found that has all of what was observed; the nearest, whose largest error is least in parts of \
+             its tolerance, misses {}",
+            fit.period.name,
+            missed.join(", ")
+        )
+    })
 }
 
 /// Complete days of rain data from which on a month counts as observed.

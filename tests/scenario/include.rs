@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+use dooryard::scenario::weather::Weather;
 use dooryard::scenario::{Loaded, Problems, starter};
 
 use super::load_file;
@@ -121,4 +122,34 @@ fn the_hash_covers_parts_and_the_observed_weather() {
     assert_eq!(first, hash(&observed, "a"));
     assert_ne!(first, hash(&observed, "b"));
     assert_ne!(first, hash(&format!("{observed}\n"), "a"));
+}
+
+/// Whoever chooses another source than a part is rid of what only the part's source has, and keeps the rest of it.
+#[test]
+fn another_source_leaves_out_what_only_the_parts_has() {
+    let base = starter("garden");
+    let (head, rest) = base.split_once("[weather]").expect("weather");
+    let (_, tail) = rest.split_once("[mower]").expect("a mower");
+    let pulses = "[weather]\nsource = \"pulses\"\ntemperature = \"9 °C\"\ndryness = \"2 K\"\nwind = \"3 m/s\"\n\
+                  [weather.rain]\nstorms = \"0.5 /d\"\ndepth = \"1 mm\"\nshape = 2.5\nscale = \"80 min\"\ncells = 0.3\n\
+                  ending = 0.05\n";
+    let with = |weather: &str, part: &str| {
+        let head = head.replace("# include = [\"parts/visitors.toml\"]", "include = [\"part.toml\"]");
+        let main = format!("{head}[weather]\n{weather}\n[mower]{tail}");
+        load_all(&[("main.toml", &main), ("part.toml", part), ("record.csv", "time\n")])
+    };
+    let observed = "source = \"observed\"\nfile = \"record.csv\"";
+    let Weather::Observed(weather) = with(observed, pulses).unwrap_or_else(|p| panic!("{p}")).scenario.weather else {
+        panic!("observed")
+    };
+    assert_eq!(weather.rain.map(|rain| rain[0].rate_shape), Some(2.5));
+    // What the part's own source does not have was never meant for any: it is told, as is a source's key without the source.
+    let refused = |weather: &str, part: &str| with(weather, part).map(|_| ()).expect_err("a mistake").to_string();
+    let stray = pulses.replace("dryness", "gust_factor = 1.7\ndryness");
+    assert!(refused(observed, &stray).contains("`gust_factor` is not a key of weather whose source is \"observed\""));
+    let unsaid = pulses.replace("source = \"pulses\"\n", "");
+    assert!(refused(observed, &unsaid).contains("`dryness` is not a key of weather whose source is \"observed\""));
+    // And a file's own keys have to fit its own choice.
+    let own = format!("{observed}\ndryness = \"2 K\"");
+    assert!(refused(&own, pulses).contains("`dryness` is not a key of weather whose source is \"observed\""));
 }

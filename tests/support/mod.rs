@@ -188,7 +188,7 @@ pub fn base() -> Scenario {
             intensity_step_h: 0.5,
             temperature_c: [12.0; 12],
             temperature_swing_k: [5.0; 12],
-            temperature_spread_k: 3.0,
+            temperature_spread_k: [3.0; 12],
             temperature_memory_h: 40.0,
             wind_m_s: [2.5; 12],
             wind_shape: 2.0,

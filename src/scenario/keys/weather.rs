@@ -128,7 +128,7 @@ pub(super) const WEATHER: Section = Section {
         ),
         drawn(
             "temperature_spread",
-            Kind::Quantity(&TEMPERATURE_DIFFERENCE, Range::within(0.0, 20.0)),
+            Kind::Monthly(&TEMPERATURE_DIFFERENCE, Range::within(0.0, 20.0)),
             "Standard deviation of the slow random part.",
         ),
         drawn(
@@ -230,7 +230,7 @@ pub(super) const PROCESS: Section = Section {
             Kind::MonthlyNumber(Range::within(1.5, 50.0)),
             "Shape of the gamma law of a storm's rate (alpha).",
         ),
-        process("scale", Kind::Monthly(&HOURS, Range::within(0.005, 50.0)), "Rate parameter of that law (nu)."),
+        process("scale", Kind::Monthly(&HOURS, Range::within(0.005, 200.0)), "Rate parameter of that law (nu)."),
         process(
             "cells",
             Kind::MonthlyNumber(Range::within(0.0, 12.0)),
@@ -241,6 +241,12 @@ pub(super) const PROCESS: Section = Section {
             Kind::MonthlyNumber(Range::within(0.002, 0.95)),
             "Ending of the storm's window over its rate (phi).",
         ),
+        Key::new(
+            "intensity_shape",
+            Kind::MonthlyNumber(Range::within(0.1, 20.0)),
+            "Shape of the gamma law of a cell's intensity; 1 is exponential, below 1 more uneven.",
+        )
+        .absent("1"),
     ],
 };
 

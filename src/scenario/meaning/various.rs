@@ -40,16 +40,19 @@ fn weather(fields: &Fields, notes: &mut Notes) {
     const KEYS: [&str; 6] = ["storms", "depth", "shape", "scale", "cells", "ending"];
     let (Some(source), Some(rain)) = (fields.text("source"), fields.child("rain")) else { return };
     let missing: Vec<&str> = KEYS.into_iter().filter(|key| !rain.given(key)).collect();
+    let some = missing.len() < KEYS.len() || rain.given("intensity_shape");
     match source {
-        "generated" if missing.len() < KEYS.len() => {
+        "generated" if some => {
             let message = "the source \"generated\" has its rain in spells: [weather.rain] is not used";
             warning(notes, fields, "source", message, "set source = \"pulses\" to use it");
         }
-        "observed" if fields.text("within_hour") == Some("process") && missing.len() == KEYS.len() => {
+        "observed" if fields.text("within_hour") == Some("process") && !some => {
             let message = "within_hour = \"process\" needs a rain process, [weather.rain]";
-            error(notes, fields, "within_hour", message, "`dooryard weather fit` writes it from a record");
+            let help =
+                "include the part that `dooryard weather fit` writes from a record; nothing else of it is used here";
+            error(notes, fields, "within_hour", message, help);
         }
-        "pulses" | "observed" if !missing.is_empty() && (source == "pulses" || missing.len() < KEYS.len()) => {
+        "pulses" | "observed" if !missing.is_empty() && (source == "pulses" || some) => {
             let message = format!("[weather.rain] lacks {}", missing.join(", "));
             error(notes, fields, "source", message, "`dooryard weather fit` writes the whole section from a record");
         }

@@ -80,7 +80,7 @@ fn generated(page: &mut Page, weather: &Generated) {
     page.number("intensity_step", weather.intensity_step_h);
     page.monthly("temperature", &weather.temperature_c);
     page.monthly("temperature_swing", &weather.temperature_swing_k);
-    page.number("temperature_spread", weather.temperature_spread_k);
+    page.monthly("temperature_spread", &weather.temperature_spread_k);
     page.number("temperature_memory", weather.temperature_memory_h);
     page.monthly("wind", &weather.wind_m_s);
     page.number("wind_shape", weather.wind_shape);
@@ -93,7 +93,7 @@ fn generated(page: &mut Page, weather: &Generated) {
 pub(super) fn air(page: &mut Page, air: &Air) {
     page.monthly("temperature", &air.temperature_c);
     page.monthly("temperature_swing", &air.temperature_swing_k);
-    page.number("temperature_spread", air.temperature_spread_k);
+    page.monthly("temperature_spread", &air.temperature_spread_k);
     page.number("temperature_memory", air.temperature_memory_h);
     page.number("rain_cooling", air.rain_cooling_k);
     page.number("dryness", air.dryness_k);
@@ -118,6 +118,7 @@ fn process(page: &mut Page, year: &PulseYear) {
     monthly("scale", |month| month.rate_scale_h);
     monthly("cells", |month| month.cells);
     monthly("ending", |month| month.ending);
+    monthly("intensity_shape", |month| month.intensity_shape);
 }
 
 fn shift(page: &mut Page, shift: &Shift) {

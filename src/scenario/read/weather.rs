@@ -69,6 +69,7 @@ fn process(fields: &Fields) -> Option<PulseYear> {
     let rate_scale_h = fields.monthly("scale")?;
     let cells = fields.monthly("cells")?;
     let ending = fields.monthly("ending")?;
+    let intensity_shape = fields.monthly("intensity_shape").unwrap_or([1.0; 12]);
     Some(std::array::from_fn(|month| PulseMonth {
         storms_per_h: storms_per_h[month],
         intensity_mm: intensity_mm[month],
@@ -76,6 +77,7 @@ fn process(fields: &Fields) -> Option<PulseYear> {
         rate_scale_h: rate_scale_h[month],
         cells: cells[month],
         ending: ending[month],
+        intensity_shape: intensity_shape[month],
     }))
 }
 
@@ -92,7 +94,7 @@ fn air(fields: &Fields) -> Option<Air> {
     Some(Air {
         temperature_c: fields.monthly("temperature")?,
         temperature_swing_k: fields.monthly("temperature_swing")?,
-        temperature_spread_k: fields.number("temperature_spread")?,
+        temperature_spread_k: fields.monthly("temperature_spread")?,
         temperature_memory_h: fields.number("temperature_memory")?,
         rain_cooling_k: fields.number("rain_cooling")?,
         dryness_k: fields.number("dryness")?,
@@ -118,7 +120,7 @@ fn generated(fields: &Fields, shift: Shift) -> Option<Generated> {
         intensity_step_h: fields.number("intensity_step")?,
         temperature_c: fields.monthly("temperature")?,
         temperature_swing_k: fields.monthly("temperature_swing")?,
-        temperature_spread_k: fields.number("temperature_spread")?,
+        temperature_spread_k: fields.monthly("temperature_spread")?,
         temperature_memory_h: fields.number("temperature_memory")?,
         wind_m_s: fields.monthly("wind")?,
         wind_shape: fields.number("wind_shape")?,

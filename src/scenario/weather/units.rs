@@ -23,8 +23,14 @@ impl Unit {
 }
 
 /// Units of depth, the program's first.
-pub const RAIN: [Unit; 4] =
-    [Unit::new("mm", 1.0), Unit::new("0.1 mm", 0.1), Unit::new("in", 25.4), Unit::new("0.01 in", 0.254)];
+pub const RAIN: [Unit; 6] = [
+    Unit::new("mm", 1.0),
+    Unit::new("0.1 mm", 0.1),
+    Unit::new("cm", 10.0),
+    Unit::new("m", 1_000.0),
+    Unit::new("in", 25.4),
+    Unit::new("0.01 in", 0.254),
+];
 
 /// Units of temperature and dew point, the program's first.
 pub const TEMPERATURE: [Unit; 3] = [
@@ -89,12 +95,13 @@ mod tests {
         let value = |units: &[Unit], name: &str, found: f64| named(units, name).value(found);
         assert_eq!((value(&RAIN, "in", 2.0), value(&RAIN, "0.1 mm", 25.0), value(&RAIN, "mm", 0.3)), (50.8, 2.5, 0.3));
         assert!((value(&RAIN, "0.01 in", 100.0) - 25.4).abs() < 1e-12);
+        assert_eq!((value(&RAIN, "cm", 2.5), value(&RAIN, "m", 0.25)), (25.0, 250.0));
         assert!((value(&TEMPERATURE, "degF", 212.0) - 100.0).abs() < 1e-12);
         assert!((value(&TEMPERATURE, "K", 283.15) - 10.0).abs() < 1e-12);
         assert!(
             (value(&WIND, "km/h", 36.0) - 10.0).abs() < 1e-12 && (value(&WIND, "mph", 10.0) - 4.4704).abs() < 1e-12
         );
         assert!((value(&WIND, "knots", 1.0) - 0.514444).abs() < 1e-6);
-        assert_eq!(RAIN_NAMES.len() + TEMPERATURE_NAMES.len() + WIND_NAMES.len(), 11);
+        assert_eq!(RAIN_NAMES.len() + TEMPERATURE_NAMES.len() + WIND_NAMES.len(), 13);
     }
 }

@@ -13,7 +13,7 @@ use crate::world::weather::wind::{PEAK_FACTOR, REFERENCE_M};
 const USUAL: Air = Air {
     temperature_c: [10.0; 12],
     temperature_swing_k: [4.0; 12],
-    temperature_spread_k: 3.5,
+    temperature_spread_k: [3.5; 12],
     temperature_memory_h: 40.0,
     rain_cooling_k: 4.5,
     dryness_k: 1.0,
@@ -145,6 +145,24 @@ fn memory_h(series: &[(i64, f64)], lags: &[i64]) -> Option<f64> {
     (!found.is_empty()).then(|| found.iter().sum::<f64>() / found.len() as f64)
 }
 
+/// Monthly standard deviations from sums of squares and their counts: the first harmonic of the variances through the year,
+/// because a month of one year holds but a handful of independent days; one figure where a month has less than ten days.
+fn spread(squares: &[(f64, f64); 12]) -> [f64; 12] {
+    let (sum, count) = squares.iter().fold((0.0, 0.0), |(sum, count), month| (sum + month.0, count + month.1));
+    let overall = sum / f64::max(count, 1.0);
+    if squares.iter().any(|month| month.1 < 240.0) {
+        return [libm::sqrt(overall); 12];
+    }
+    let variances = squares.map(|month| month.0 / month.1);
+    let angle = |month: usize| 2.0 * std::f64::consts::PI * (month as f64 + 0.5) / 12.0;
+    let mean = variances.iter().sum::<f64>() / 12.0;
+    let along = |of: fn(f64) -> f64| (0..12).map(|month| variances[month] * of(angle(month))).sum::<f64>() / 6.0;
+    let (real, imaginary) = (along(libm::cos), along(libm::sin));
+    // No month has less than a quarter of the mean variance, however uneven the others are.
+    let smooth = |month: usize| mean + real * libm::cos(angle(month)) + imaginary * libm::sin(angle(month));
+    std::array::from_fn(|month| libm::sqrt(smooth(month).max(0.25 * mean)))
+}
+
 fn temperature(hours: &[Hour<'_>], air: &mut Air, notes: &mut Vec<String>) {
     let Some((mean, swing, gaps)) = monthly(hours, |row| row.temperature_c) else {
         notes.push("temperature: less than ten days in every month; the usual figures stand".to_owned());
@@ -155,15 +173,17 @@ fn temperature(hours: &[Hour<'_>], air: &mut Air, notes: &mut Vec<String>) {
     }
     (air.temperature_c, air.temperature_swing_k) = (mean, swing.map(|k| k.max(0.0)));
     // What is left after the month's mean and wave; the steps at month ends are part of its spread.
+    let mut squares = [(0.0, 0.0); 12];
     let rest: Vec<(i64, f64)> = hours
         .iter()
         .filter_map(|hour| {
-            let expected = mean[hour.month] + swing[hour.month] * hour.wave;
-            hour.row.temperature_c.map(|t| (hour.day * 24 + hour.hour as i64, t - expected))
+            let rest = hour.row.temperature_c? - mean[hour.month] - swing[hour.month] * hour.wave;
+            squares[hour.month].0 += rest * rest;
+            squares[hour.month].1 += 1.0;
+            Some((hour.day * 24 + hour.hour as i64, rest))
         })
         .collect();
-    let variance = rest.iter().map(|x| x.1 * x.1).sum::<f64>() / rest.len().max(1) as f64;
-    air.temperature_spread_k = rounded(libm::sqrt(variance), 0.01);
+    air.temperature_spread_k = spread(&squares).map(|k| rounded(k, 0.01));
     if let Some(memory) = memory_h(&rest, &[6, 12, 24]) {
         air.temperature_memory_h = rounded(memory, 0.1);
     }

@@ -153,7 +153,7 @@ impl Hours<'_> {
         let cooling_k = air.rain_cooling_k * cooling_share(wave);
         let swing_k = through_the_year(&air.temperature_swing_k, position);
         let slow_c = through_the_year(&air.temperature_c, position)
-            + air.temperature_spread_k * self.temperature.next()
+            + through_the_year(&air.temperature_spread_k, position).max(0.0) * self.temperature.next()
             + self.shift.warming_k;
         let wet_share = self.wet_share[month];
         let dryness_k = air.dryness_k + air.dryness_spread_k * self.humidity.next();

@@ -1,6 +1,9 @@
 //! What makes a readable record doubtful: units that cannot be, a dead gauge, times that name another moment of the
 //! step. Each doubt is one sentence that names it.
 
+use jiff::Timestamp;
+use jiff::civil::Weekday;
+
 use super::observed::{ObservedRecord, ObservedRow, time_label};
 use crate::math::time::{MICROS_PER_SECOND, Span};
 use crate::scenario::season::Site;
@@ -11,6 +14,19 @@ const DEAD_GAUGE_DAYS: i64 = 60;
 
 /// Rain in a year that is not believed, mm: four times that of a wet temperate place.
 const MOST_YEARLY_MM: f64 = 4_000.0;
+
+/// Mean depth of a wet hour that is not believed, mm: drizzle brings a tenth.
+const LEAST_WET_MM_H: f64 = 0.01;
+
+/// Hours from solar noon to the warmest moment of the mean day that are believed: two to four inland, about noon by the sea
+/// (common practice).
+const WARMEST_H: (f64, f64) = (-1.0, 6.5);
+
+/// A mean day whose wave is less than this tells no hour, K.
+const LEAST_WAVE_K: f64 = 1.0;
+
+/// Days from which on there is a mean day.
+const MEAN_DAYS: i64 = 20;
 
 /// Mean wind at a place where somebody mows a lawn that is not believed, m/s.
 const MOST_MEAN_WIND_M_S: f64 = 10.0;
@@ -36,7 +52,24 @@ fn absent_rows(record: &ObservedRecord) -> Option<String> {
     let pair = record.rows.windows(2).find(|pair| pair[1].unix_us - pair[0].unix_us > record.step.0)?;
     let absent = record.gap_report()[0];
     let after = time_label(pair[0].unix_us, record.offset);
-    Some(format!("{} rows ({:.1} h) are absent, the first after {after}", absent.count, absent.hours))
+    let jump = record.rows.windows(2).find(|pair| clocks_forward(record, pair[0].unix_us, pair[1].unix_us));
+    let spring = jump.map_or(String::new(), |pair| {
+        format!(
+            "; the hour after {} looks like the beginning of daylight saving: times must keep one offset from UTC all year",
+            time_label(pair[0].unix_us, record.offset)
+        )
+    });
+    Some(format!("{} rows ({:.1} h) are absent, the first after {after}{spring}", absent.count, absent.hours))
+}
+
+/// Whether just the hour is absent that clocks leave out when they are put forward: in the small hours of a Sunday of March or
+/// April, of September or October in the south.
+fn clocks_forward(record: &ObservedRecord, last_us: i64, next_us: i64) -> bool {
+    let civil = |us: i64| Timestamp::from_microsecond(us).ok().map(|time| record.offset.to_datetime(time));
+    let hour = next_us - last_us - record.step.0 == Span::HOUR.0;
+    hour && civil(next_us).is_some_and(|next| {
+        next.weekday() == Weekday::Sunday && (1..=4).contains(&next.hour()) && [3, 4, 9, 10].contains(&next.month())
+    })
 }
 
 /// The longest run of rows, whole or not, without rain.
@@ -81,9 +114,16 @@ fn rain_unit(record: &ObservedRecord) -> Option<String> {
     let hundredths = wet.iter().filter(|depth| (**depth * 100.0 - libm::round(**depth * 100.0)).abs() < 1e-6).count();
     let smallest = wet.iter().copied().fold(f64::INFINITY, f64::min);
     let inches = (0.005..=0.015).contains(&smallest) && hundredths as f64 > 0.9 * wet.len() as f64;
-    (inches && yearly < 150.0).then(|| {
-        format!(
+    if inches && yearly < 150.0 {
+        return Some(format!(
             "rain of {yearly:.1} mm a year in steps of 0.01: is it in inches? Then set `rain_unit = \"in\"` ({OPTION}rain-unit in)"
+        ));
+    }
+    let wet_mm_h = mean(&wet) / record.step.hours();
+    (wet_mm_h < LEAST_WET_MM_H).then(|| {
+        format!(
+            "rain of {yearly:.2} mm a year, {wet_mm_h:.4} mm in a wet hour: is it in metres? Then set `rain_unit = \"m\"` \
+             ({OPTION}rain-unit m)"
         )
     })
 }
@@ -130,21 +170,23 @@ fn middle_labels(record: &ObservedRecord) -> Option<String> {
 }
 
 impl ObservedRecord {
-    /// Whether the daily course of sunlight fits times that name the start of a step, at this site: the centre of
-    /// gravity of the irradiance lies at solar noon within a fifth of a step or a quarter of an hour. `None` if it
-    /// does, or if there is no irradiance to tell.
+    /// Whether the daily courses of sunlight and temperature fit times that name the start of a step, at this site: the centre
+    /// of gravity of the irradiance lies at solar noon within a fifth of a step or a quarter of an hour, or, where there is
+    /// none, the warmest moment of the mean day in the hours after it. `None` if they do, or if there is nothing to tell by.
     pub fn label_doubt(&self, site: &Site) -> Option<String> {
+        // Hours from solar noon to the middle of a row's step, by the sun's own hour angle.
+        let after_noon_h = |row: &ObservedRow| {
+            let middle = (row.unix_us + self.step.0 / 2) as f64 / MICROS_PER_SECOND as f64;
+            sun::hour_angle_deg(middle, site.longitude_deg, sun::equation_of_time_min(middle)) / 15.0
+        };
         let (mut weight, mut moment) = (0.0, 0.0);
         for row in &self.rows {
             let Some(ghi_w_m2) = row.ghi_w_m2.filter(|ghi| *ghi > 0.0) else { continue };
-            let middle = (row.unix_us + self.step.0 / 2) as f64 / MICROS_PER_SECOND as f64;
-            // Hours from solar noon, by the sun's own hour angle.
-            let hours = sun::hour_angle_deg(middle, site.longitude_deg, sun::equation_of_time_min(middle)) / 15.0;
             weight += ghi_w_m2;
-            moment += ghi_w_m2 * hours;
+            moment += ghi_w_m2 * after_noon_h(row);
         }
         if weight <= 0.0 {
-            return None;
+            return self.warmest_doubt(after_noon_h);
         }
         let late_h = moment / weight;
         let step_h = self.step.hours();
@@ -158,6 +200,38 @@ impl ObservedRecord {
                 "is the offset from UTC right, or is it local time with daylight saving?"
             };
             format!("sunlight is centred {late_h:.2} h after solar noon: {hint}")
+        })
+    }
+
+    /// The mean day's first harmonic peaks at an hour that is not believed.
+    fn warmest_doubt(&self, after_noon_h: impl Fn(&ObservedRow) -> f64) -> Option<String> {
+        let length_us = self.rows.last()?.unix_us - self.rows.first()?.unix_us;
+        if length_us < MEAN_DAYS * Span::DAY.0 || self.step.0 > 6 * Span::HOUR.0 {
+            return None;
+        }
+        let mut hours = [(0.0, 0.0); 24];
+        for row in &self.rows {
+            let Some(temperature_c) = row.temperature_c else { continue };
+            let hour = &mut hours[after_noon_h(row).rem_euclid(24.0) as usize % 24];
+            *hour = (hour.0 + temperature_c, hour.1 + 1.0);
+        }
+        // Coarse steps leave hours of the day empty.
+        let (mut real, mut imaginary, mut count) = (0.0, 0.0, 0.0);
+        let seen = || hours.iter().enumerate().filter(|(_, hour)| hour.1 > 0.0).map(|(at, hour)| (at, hour.0 / hour.1));
+        let overall = seen().map(|(_, mean)| mean).sum::<f64>() / seen().count().max(1) as f64;
+        for (at, mean) in seen() {
+            let angle = std::f64::consts::TAU * (at as f64 + 0.5) / 24.0;
+            real += (mean - overall) * libm::cos(angle);
+            imaginary += (mean - overall) * libm::sin(angle);
+            count += 1.0;
+        }
+        let wave_k = 2.0 * libm::sqrt(real * real + imaginary * imaginary) / count;
+        let warmest_h = libm::atan2(imaginary, real) / std::f64::consts::TAU * 24.0;
+        (wave_k >= LEAST_WAVE_K && !(WARMEST_H.0..=WARMEST_H.1).contains(&warmest_h)).then(|| {
+            format!(
+                "the mean day is warmest {warmest_h:+.1} h from the site's solar noon: is the offset from UTC right (local times \
+                 written as UTC, or the other way round), and the record from near the site?"
+            )
         })
     }
 }

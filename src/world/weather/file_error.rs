@@ -30,8 +30,8 @@ pub enum WeatherFileError {
     /// How long it rained within its long steps is not known.
     #[error(
         "the weather file {} has steps of {hours} h: how long it rains within them can't be told from their depth. \
-         Include a rain process as `dooryard weather fit` writes it from an hourly record of the same climate \
-         ([weather.rain]), or set within_hour = \"even\" to have it rain all through each step",
+         Include the part that `dooryard weather fit` writes from an hourly record of the same climate: its rain process, \
+         [weather.rain], is all that is used of it beside a record. Or set within_hour = \"even\" to have it rain all through each step",
         .path.display()
     )]
     Coarse {
@@ -93,6 +93,20 @@ pub enum ProblemKind {
         /// The header's column that looks most like it.
         nearest: Option<String>,
     },
+    /// A header whose fields are separated by something else than commas.
+    #[error("the fields are separated by {found}; put commas between them, and points into decimal numbers")]
+    Separator {
+        /// By what.
+        found: &'static str,
+    },
+    /// Depths that add up from row to row.
+    #[error("the depths rise {rises} times and fall {falls} times: a running total? Write what fell in each step")]
+    RunningTotal {
+        /// Rows with more than the row above.
+        rises: usize,
+        /// Rows with less.
+        falls: usize,
+    },
     /// A column is in the header twice.
     #[error("the column is in the header more than once")]
     RepeatedColumn,
@@ -120,7 +134,7 @@ pub enum ProblemKind {
         found: String,
     },
     /// A number that cannot be true.
-    #[error("{found} {unit} is outside {low} to {high} {unit}; leave the field empty where nothing was observed{}", fahrenheit(*.found, .unit))]
+    #[error("{found} {unit} is outside {low} to {high} {unit}; leave the field empty where nothing was observed{}", other_degrees(*.found, .unit))]
     Range {
         /// The value.
         found: f64,
@@ -169,12 +183,14 @@ pub enum ProblemKind {
     },
 }
 
-/// A question for what looks like degrees Fahrenheit.
-fn fahrenheit(found: f64, unit: &str) -> &'static str {
-    if unit == "degC" && (60.0..=135.0).contains(&found) {
-        " (is it in degrees Fahrenheit? then set `temperature_unit = \"degF\"`)"
-    } else {
-        ""
+/// A question for what looks like degrees Fahrenheit or kelvins.
+fn other_degrees(found: f64, unit: &str) -> &'static str {
+    match unit {
+        "degC" if (60.0..=135.0).contains(&found) => {
+            " (is it in degrees Fahrenheit? then set `temperature_unit = \"degF\"`)"
+        }
+        "degC" if (200.0..=330.0).contains(&found) => " (is it in kelvins? then set `temperature_unit = \"K\"`)",
+        _ => "",
     }
 }
 

@@ -107,7 +107,7 @@ impl Hours<'_> {
         let swing_k = through_the_year(&weather.temperature_swing_k, position);
         let temperature_c = through_the_year(&weather.temperature_c, position)
             + swing_k * wave
-            + weather.temperature_spread_k * self.temperature.next()
+            + through_the_year(&weather.temperature_spread_k, position).max(0.0) * self.temperature.next()
             + weather.shift.warming_k;
         // Weibull quantile at Phi(z): scale (-ln(1 - Phi(z)))^(1/k), with the tail taken directly.
         let unit = libm::pow(-libm::log(normal::tail(self.wind.next())), 1.0 / weather.wind_shape);

@@ -145,6 +145,25 @@ impl ObservedRecord {
         Ok(SeasonWeather { steps })
     }
 
+    /// A word of warning where years are to be drawn and the record has no choice of them.
+    pub fn few_years(&self, clock: &LocalClock, years: Years) -> Option<String> {
+        let matching = Matching::new(self, clock);
+        let stretches = stretches(clock, years);
+        let choices = stretches.iter().map(|(from, to)| matching.choices(clock, *from, *to).len());
+        let fixed = choices.filter(|count| *count < 2).count();
+        let of = match years {
+            Years::Calendar => return None,
+            Years::Whole => "years = \"whole\", but not two years of the record cover the season".to_owned(),
+            Years::Months => format!(
+                "years = \"months\", but not two years of the record cover {} of the season's {} months",
+                fixed,
+                stretches.len()
+            ),
+        };
+        let same = if fixed == stretches.len() { "every season has" } else { "there every season has" };
+        (fixed > 0).then(|| format!("{of}: {same} the same weather"))
+    }
+
     fn row_at(&self, unix_us: i64) -> Option<&ObservedRow> {
         self.rows.binary_search_by_key(&unix_us, |row| row.unix_us).ok().map(|index| &self.rows[index])
     }
@@ -168,6 +187,15 @@ impl ObservedRecord {
 
     fn civil(&self, unix_us: i64) -> Option<DateTime> {
         Timestamp::from_microsecond(unix_us).ok().map(|time| self.offset.to_datetime(time))
+    }
+}
+
+/// Stretches of the season for each of which a year of the record is drawn.
+fn stretches(clock: &LocalClock, years: Years) -> Vec<(Instant, Instant)> {
+    match years {
+        Years::Calendar => Vec::new(),
+        Years::Whole => vec![(Instant::START, clock.end())],
+        Years::Months => clock.months().iter().map(|month| (month.from, month.to)).collect(),
     }
 }
 
@@ -204,31 +232,30 @@ impl Matching<'_> {
     fn drawn<'a>(record: &'a ObservedRecord, clock: &LocalClock, years: Years, seed: u64, season: u64) -> Matching<'a> {
         let mut matching = Matching::new(record, clock);
         let source = Source::new(seed, season, "weather year");
-        let stretches: Vec<(Instant, Instant)> = match years {
-            Years::Calendar => Vec::new(),
-            Years::Whole => vec![(Instant::START, clock.end())],
-            Years::Months => clock.months().iter().map(|month| (month.from, month.to)).collect(),
-        };
-        let step = record.step;
-        for (number, (from, to)) in stretches.into_iter().enumerate() {
-            let (first_us, last_us) = (clock.unix_micros(from), clock.unix_micros(to - step));
-            let Some(own) = record.civil(first_us).map(|civil| civil.year()) else { continue };
-            let covers = |shift: &i16| {
-                [first_us, last_us].into_iter().all(|us| {
-                    let year = record.civil(us).map_or(0, |civil| civil.year()).saturating_add(*shift);
-                    // The first step may begin before the record by its phase.
-                    let found = matching.in_year(us, year);
-                    found.is_some_and(|us| matching.span_us.contains(&us) || matching.span_us.contains(&(us + step.0)))
-                })
-            };
-            let choices: Vec<i16> =
-                (*matching.years.start() - own..=*matching.years.end() - own).filter(covers).collect();
+        for (number, (from, to)) in stretches(clock, years).into_iter().enumerate() {
+            let choices = matching.choices(clock, from, to);
             if !choices.is_empty() {
                 let pick = source.stream(number as u64).uniform() * choices.len() as f64;
                 matching.drawn.push((from, choices[(pick as usize).min(choices.len() - 1)]));
             }
         }
         matching
+    }
+
+    /// Years of the record, less that of the season, that cover a stretch of the season.
+    fn choices(&self, clock: &LocalClock, from: Instant, to: Instant) -> Vec<i16> {
+        let (record, step) = (self.record, self.record.step);
+        let (first_us, last_us) = (clock.unix_micros(from), clock.unix_micros(to - step));
+        let Some(own) = record.civil(first_us).map(|civil| civil.year()) else { return Vec::new() };
+        let covers = |shift: &i16| {
+            [first_us, last_us].into_iter().all(|us| {
+                let year = record.civil(us).map_or(0, |civil| civil.year()).saturating_add(*shift);
+                // The first step may begin before the record by its phase.
+                let found = self.in_year(us, year);
+                found.is_some_and(|us| self.span_us.contains(&us) || self.span_us.contains(&(us + step.0)))
+            })
+        };
+        (*self.years.start() - own..=*self.years.end() - own).filter(covers).collect()
     }
 
     /// Time in the record of a step of the season that begins at `at`; where the record does not cover it, the time it

@@ -40,6 +40,13 @@ const CODES: [f64; 15] = [
     999999.0,
 ];
 
+/// Words that stand for "missing" in tables of many makers, and the empty field.
+const NOTHING: [&str; 12] = ["", "M", "NA", "N/A", "NaN", "nan", "null", "NULL", "None", "none", "-", "--"];
+
+/// Depths that rise so often, and fall less than a quarter as often, add up from row to row: depths of their own rise and
+/// fall about equally often.
+const RISES: usize = 20;
+
 /// One in so many rows may hold a value that cannot be true, or a time that was there before for a reason, and be left
 /// out with a warning; more are an error of the file as a whole.
 const ODD_ROWS: usize = 1_000;
@@ -59,6 +66,10 @@ struct Oddities {
     codes: Vec<(usize, f64, usize, u64)>,
     /// Values that may be such codes.
     candidates: Vec<Candidate>,
+    /// Words for "missing".
+    words: Option<(usize, u64)>,
+    /// Gusts of 0 beside a wind.
+    still_gusts: Option<(usize, u64)>,
     /// Traces of rain.
     traces: Option<(usize, u64)>,
     /// Values with a letter behind them.
@@ -152,6 +163,13 @@ impl Reading {
 
     /// False if the rows cannot be read for want of a column.
     fn header(&mut self, record: &csv::StringRecord, line: u64) -> bool {
+        if let (1, Some(whole)) = (record.len(), record.get(0)) {
+            let others = [(';', "semicolons"), ('\t', "tabs")];
+            if let Some((_, found)) = others.into_iter().find(|(mark, _)| whole.contains(*mark)) {
+                self.problem(Some(line), None, ProblemKind::Separator { found });
+                return false;
+            }
+        }
         for (place, name) in record.iter().enumerate() {
             match COLUMNS.iter().position(|column| *column == name) {
                 Some(column) if self.places[column].is_some() => {
@@ -189,10 +207,15 @@ impl Reading {
             self.problem(Some(line), Some(COLUMNS[0]), ProblemKind::Time { found: shorten(text) });
         }
         let places = self.places;
-        let values = std::array::from_fn(|column| match column {
+        let mut values = std::array::from_fn(|column| match column {
             0 => None,
             _ => self.value(field(column, &places), column, line),
         });
+        // No gust is below the mean wind: 0 is how some write that none was reported.
+        if values[4] == Some(0.0) && values[3].is_some_and(|wind| wind > 0.0) {
+            values[4] = None;
+            once_more(&mut self.oddities.still_gusts, line);
+        }
         if let Some((unix_us, offset)) = time {
             self.accept(line, unix_us, offset, values);
         }
@@ -201,10 +224,13 @@ impl Reading {
     /// A field as a value; everything that is wrong with it is noted.
     pub fn value(&mut self, text: &str, column: usize, line: u64) -> Option<f64> {
         let (unit, low, high) = LIMITS[column];
-        if text.is_empty() || text == "M" {
+        if NOTHING.contains(&text) {
+            if text.len() > 1 || text == "-" {
+                once_more(&mut self.oddities.words, line);
+            }
             return None;
         }
-        if column == 1 && text == "T" {
+        if column == 1 && ["T", "t", "trace", "Trace", "TRACE"].contains(&text) {
             once_more(&mut self.oddities.traces, line);
             return Some(0.0);
         }
@@ -335,6 +361,14 @@ impl Reading {
             let name = COLUMNS[column];
             self.warn(format!("column {name}: {count} values of {code}, first in line {line}, are taken as missing"));
         }
+        if let Some((count, line)) = oddities.words {
+            self.warn(format!("{count} words for a missing value, first in line {line}, are taken as missing"));
+        }
+        if let Some((count, line)) = oddities.still_gusts {
+            self.warn(format!(
+                "column gust_m_s: {count} gusts of 0 beside a wind, first in line {line}, are taken as \"no gust was reported\""
+            ));
+        }
         if let Some((count, line)) = oddities.traces {
             self.warn(format!("column rain_mm: {count} traces (T), first in line {line}, count as no rain"));
         }
@@ -402,6 +436,12 @@ impl Reading {
 
     /// The rain rate, and that rain, temperature and wind hold anything at all.
     fn check_columns(&mut self, step: Span) {
+        let depths: Vec<f64> = self.rows.iter().filter_map(|row| row.rain_mm).collect();
+        let rises = depths.windows(2).filter(|pair| pair[1] > pair[0]).count();
+        let falls = depths.windows(2).filter(|pair| pair[1] < pair[0]).count();
+        if rises >= RISES && 4 * falls < rises {
+            return self.problem(None, Some(COLUMNS[1]), ProblemKind::RunningTotal { rises, falls });
+        }
         let high = MOST_RAIN_MM_H * step.hours();
         for index in 0..self.rows.len() {
             if let Some(found) = self.rows[index].rain_mm.filter(|depth| *depth > high) {

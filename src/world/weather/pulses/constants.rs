@@ -25,6 +25,12 @@ pub struct StormConstants {
     pub g: f64,
 }
 
+/// Whether no later term changes the sum: beyond the largest one (n > kappa) they only fall, and this one is less than what
+/// the sum's last bit could show.
+fn spent(n: f64, kappa: f64, term: f64, sum: f64) -> bool {
+    n > kappa && term.abs() <= 1e-18 * sum.abs()
+}
+
 impl StormConstants {
     /// The constants for 0 <= kappa <= [`MOST_CELLS`] and phi > 0.
     pub fn new(kappa: f64, phi: f64) -> StormConstants {
@@ -34,6 +40,9 @@ impl StormConstants {
             let n = n as f64;
             term *= (phi + n - 1.0) / (phi + n + 1.0) * kappa / n;
             sum += term;
+            if spent(n, kappa, term, sum) {
+                break;
+            }
         }
         let g = libm::exp(-kappa) * sum / (phi * (phi + 1.0));
         // phi B(phi, n+1) = n!/((phi+1)...(phi+n)): the factorial cancels that of the series.
@@ -44,6 +53,9 @@ impl StormConstants {
             power *= kappa / (phi + n);
             s1 += sign * power / n;
             sign = -sign;
+            if spent(n, kappa, power / n, s1) {
+                break;
+            }
         }
         // S2: phi B(phi+1, m+1) = phi m! / ((phi+1)...(phi+m+1)), so the term is phi q_m / (m+1) with
         // q_m = kappa^m / ((phi+1)...(phi+m+1)).
@@ -51,6 +63,9 @@ impl StormConstants {
         for m in 0..TERMS {
             let m = m as f64;
             s2 += sign * phi * power / (m + 1.0);
+            if spent(m, kappa, phi * power / (m + 1.0), s2) {
+                break;
+            }
             power *= kappa / (phi + m + 2.0);
             sign = -sign;
         }

@@ -48,7 +48,9 @@ impl Moments {
     fn weights(&self) -> (f64, f64, f64) {
         let pair = self.month.cells / (1.0 - self.month.ending * self.month.ending);
         let square = self.month.intensity_mm * self.month.intensity_mm;
-        (self.month.storms_per_h * self.cells_per_storm() * square, 2.0 - pair * self.month.ending, pair)
+        // E[X^2] over the square of the mean: 2 for exponential intensities.
+        let uneven = 1.0 + 1.0 / self.month.intensity_shape;
+        (self.month.storms_per_h * self.cells_per_storm() * square, uneven - pair * self.month.ending, pair)
     }
 
     /// Variance of the depth in `h` hours, mm^2.
@@ -78,6 +80,16 @@ impl Moments {
         let fall = (rate_shape - 1.0) * -libm::log1p((cells + ending) * h / rate_scale_h);
         let late = self.constants.g * cells / (cells + ending) * -libm::expm1(fall);
         libm::exp(-storms_per_h * (h + rate_scale_h / (rate_shape - 1.0) * (self.constants.wet + late)))
+    }
+
+    /// Mean lengths of runs of wet and of dry hours, h, in stretches of `stretch_h` hours that cut runs at their ends. A dry run
+    /// begins with the stretch if its first hour is dry, else after each wet hour that a dry one follows, whose probability is
+    /// `P_dry(1 h) - P_dry(2 h)`; so do wet ones. Expected hours over expected runs: the mean over many stretches together.
+    pub fn spells(&self, stretch_h: f64) -> (f64, f64) {
+        let dry = self.dry(1.0);
+        let turns = (stretch_h - 1.0) * (dry - self.dry(2.0));
+        let mean = |share: f64| share * stretch_h / (share + turns);
+        (mean(1.0 - dry), mean(dry))
     }
 
     /// Share of time with rain: the chance that it rains at a given moment.

@@ -96,7 +96,9 @@ fn cells(month: &PulseMonth, rate: f64, from_h: f64, to_h: f64, stream: &mut Str
 
 /// One cell: intensity, then duration.
 fn cell(month: &PulseMonth, rate: f64, at_h: f64, stream: &mut Stream, edges: &mut Vec<Edge>) {
-    let mm_h = stream.exponential(month.intensity_mm * rate);
+    let mean_mm_h = month.intensity_mm * rate;
+    let exponential = month.intensity_shape == 1.0;
+    let mm_h = if exponential { stream.exponential(mean_mm_h) } else { stream.gamma(month.intensity_shape, mean_mm_h) };
     let to_h = at_h + stream.exponential(1.0 / rate);
     if to_h > 0.0 {
         let moment = |h: f64| Instant::from_seconds(3_600.0 * h);
