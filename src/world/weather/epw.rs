@@ -3,7 +3,8 @@
 //!
 //! Eight lines of head, the first with the offset from UTC as its ninth field; then rows of year, month, day, hour 1 to
 //! 24, minute, and 29 or more values by place. The time names the end of the step, in local standard time. Files of
-//! typical years join months of different years; where the years written do not run on, all are laid in one year.
+//! typical years join months of different years; where the years written do not run on, or the months run through one year
+//! only, all are laid in one year.
 
 use std::fs::File;
 use std::io::BufReader;
@@ -48,19 +49,27 @@ pub(super) fn table(reading: &mut Reading, input: BufReader<File>) -> Result<(),
         true
     })?;
     let Some(offset) = offset else { return Ok(()) };
-    // The years run on if none is before the one above.
-    let year = |record: &csv::StringRecord| record.get(0).and_then(|text| text.parse::<i16>().ok()).unwrap_or(0);
-    let stitched = rows.windows(2).any(|pair| {
-        let step = i32::from(year(&pair[1].1)) - i32::from(year(&pair[0].1));
-        !(0..=1).contains(&step)
-    });
-    if stitched {
+    if stitched(&rows) {
         reading.warn("EPW: the file joins months of different years; they are laid in one year");
     }
+    let nominal = stitched(&rows).then_some(NOMINAL_YEAR);
     for (line, record) in &rows {
-        row(reading, record, *line, offset, if stitched { Some(NOMINAL_YEAR) } else { None });
+        row(reading, record, *line, offset, nominal);
     }
     Ok(())
+}
+
+/// Whether months of different years were joined: the years go back or leap, or they differ although the months run through
+/// a single year.
+fn stitched(rows: &[(u64, csv::StringRecord)]) -> bool {
+    let number = |row: &(u64, csv::StringRecord), place| {
+        row.1.get(place).and_then(|text: &str| text.parse::<i32>().ok()).unwrap_or(0)
+    };
+    let steps = || rows.windows(2).map(|pair| number(&pair[1], 0) - number(&pair[0], 0));
+    let one_year = rows
+        .windows(2)
+        .all(|pair| [1, 2, 3, 4].map(|p| number(&pair[0], p)) < [1, 2, 3, 4].map(|p| number(&pair[1], p)));
+    steps().any(|step| !(0..=1).contains(&step)) || (one_year && steps().any(|step| step != 0))
 }
 
 fn row(reading: &mut Reading, record: &csv::StringRecord, line: u64, offset: Offset, nominal: Option<i16>) {
