@@ -69,10 +69,10 @@ struct Fit {
     #[arg(long, value_enum, default_value_t = Cut::Auto)]
     by: Cut,
     /// Latitude of the record, degrees north, for the clearness of the sky
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "longitude")]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "longitude", value_parser = within::<90>)]
     latitude: Option<f64>,
     /// Longitude of the record, degrees east
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "latitude")]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true, requires = "latitude", value_parser = within::<180>)]
     longitude: Option<f64>,
     /// File to write [default: the record's name with -weather.toml]
     #[arg(long, value_name = "FILE")]
@@ -108,6 +108,14 @@ struct Reading {
     /// Unit of their winds and gusts
     #[arg(long, value_name = "UNIT", default_value = "m/s", value_parser = unit(&units::WIND, units::WIND_NAMES))]
     wind_unit: Unit,
+}
+
+/// Reads degrees between minus and plus `MOST`.
+fn within<const MOST: i16>(text: &str) -> Result<f64, String> {
+    let degrees: f64 = text.parse().map_err(|_| "not a number of degrees".to_owned())?;
+    let most = f64::from(MOST);
+    let allowed = (-most..=most).contains(&degrees);
+    if allowed { Ok(degrees) } else { Err(format!("allowed are {} to {MOST} degrees", -MOST)) }
 }
 
 /// Reads the name of a unit.

@@ -19,6 +19,9 @@ pub const SPEEDS: [f64; 4] = [2.0, 4.0, 6.0, 8.0];
 /// Return periods of the table of gusts, years.
 pub const RETURN_YEARS: [f64; 4] = [2.0, 5.0, 10.0, 50.0];
 
+/// Days of a month, so that twelve of them are a year.
+const MONTH_DAYS: f64 = 365.25 / 12.0;
+
 /// Hourly depths that the table of intensities asks for, mm.
 pub const DEPTHS_MM: [f64; 6] = [0.1, 0.5, 1.0, 2.5, 5.0, 10.0];
 
@@ -29,9 +32,9 @@ pub struct Summary {
     pub years: f64,
     /// Step, h.
     pub step_h: f64,
-    /// Depth per month of 30.4 days, mm, by month; none without 20 observed days.
+    /// Depth per month of 30.4 days, mm, by month, from all observed steps; none without 20 days of them.
     pub monthly_mm: [Option<f64>; 12],
-    /// Driest and wettest single month with at least 27 complete days, mm in 30.4 days, by month.
+    /// Driest and wettest single month with at least 27 observed days, mm in 30.4 days, by month.
     pub range_mm: [Option<(f64, f64)>; 12],
     /// Share of hours with at least 0.1 mm; none from steps longer than an hour, as everything else by the hour.
     pub wet_hours: Option<f64>,
@@ -139,24 +142,15 @@ pub fn summary(record: &ObservedRecord, bucket_mm: Option<f64>) -> Summary {
     let read = bucket_mm.map_or_else(|| depths.clone(), |mm| depths.through(mm));
     // Generators know no gauge: less than a tenth of a millimetre is no rain.
     let hourly = read.at_least(0.1);
-    let days = depths.complete_days();
-    let mut months: Vec<((i16, u8), f64, usize)> = Vec::new();
-    for (calendar, depth) in days {
-        match months.last_mut() {
-            Some(last) if last.0 == calendar => {
-                last.1 += depth;
-                last.2 += 1;
-            }
-            _ => months.push((calendar, depth, 1)),
-        }
-    }
+    // By all that was observed: days with a gap are no drier or wetter for it.
+    let months = depths.months();
     let of_month = |month: usize| months.iter().filter(move |one| usize::from(one.0.1) == month);
     let monthly_mm = std::array::from_fn(|month| {
-        let (depth, days) = of_month(month).fold((0.0, 0), |sum, one| (sum.0 + one.1, sum.1 + one.2));
-        (days >= 20).then(|| depth / days as f64 * 30.44)
+        let (depth, days) = of_month(month).fold((0.0, 0.0), |sum, one| (sum.0 + one.1, sum.1 + one.2));
+        (days >= 20.0).then(|| depth / days * MONTH_DAYS)
     });
     let range_mm = std::array::from_fn(|month| {
-        let whole = of_month(month).filter(|one| one.2 >= 27).map(|one| one.1 / one.2 as f64 * 30.44);
+        let whole = of_month(month).filter(|one| one.2 >= 27.0).map(|one| one.1 / one.2 * MONTH_DAYS);
         whole.fold(None, |range: Option<(f64, f64)>, mm| {
             Some(range.map_or((mm, mm), |(low, high)| (low.min(mm), high.max(mm))))
         })

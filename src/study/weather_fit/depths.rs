@@ -145,6 +145,22 @@ impl Depths {
         (0..self.days.len()).map(move |day| (self.days[day], whole(day))).filter(|(_, depth)| !depth.is_nan())
     }
 
+    /// Calendar month, depth and observed days (the observed steps put together) of every month of the record, in order.
+    pub fn months(&self) -> Vec<((i16, u8), f64, f64)> {
+        let mut months: Vec<((i16, u8), f64, f64)> = Vec::new();
+        for (day, calendar) in self.days.iter().enumerate() {
+            let steps = &self.values[day * self.per_day..(day + 1) * self.per_day];
+            let seen = steps.iter().filter(|depth| !depth.is_nan());
+            let (sum, count) = seen.fold((0.0, 0), |(sum, count), depth| (sum + depth, count + 1));
+            let share = f64::from(count) / self.per_day as f64;
+            match months.last_mut() {
+                Some(last) if last.0 == *calendar => *last = (last.0, last.1 + sum, last.2 + share),
+                _ => months.push((*calendar, sum, share)),
+            }
+        }
+        months
+    }
+
     /// The depth of each block of a day: `size` steps each. Not-a-number for incomplete ones.
     fn blocks_of_day(&self, day: usize, size: usize) -> impl Iterator<Item = f64> + '_ {
         let from = day * self.per_day;
