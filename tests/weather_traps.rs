@@ -200,6 +200,31 @@ fn absurd_outliers() {
     assert!(matches!(error, WeatherFileError::Invalid { .. }), "{error}");
 }
 
+/// One hour with more rain than can fall is left out as any other outlier; a cloudburst's minute, near the records, is not.
+#[test]
+fn depths_that_cannot_fall() {
+    let record = read(&fifty_days(|hour| if hour == 7 { "812.8,10,2.5,".to_owned() } else { usual(hour) }));
+    assert_eq!(record.rows()[7].rain_mm, None);
+    let outlier = warned(&record, "outlier");
+    assert!(outlier.contains("line 9, column rain_mm: 812.8 mm in one step is outside 0 to 500 mm"), "{outlier}");
+    let start: Timestamp = "2024-07-01T00:00:00Z".parse().unwrap();
+    let minute = |n: i64| {
+        let depth = if n == 700 { "12.5" } else { "0" };
+        format!("{},{depth},10.5,2.5,4.5\n", start + SignedDuration::from_mins(n))
+    };
+    let burst = read(&(HEADER.to_owned() + &(0..1_440).map(minute).collect::<String>()));
+    assert_eq!((burst.rows()[700].rain_mm, burst.warnings()), (Some(12.5), &[][..]));
+    let error = read_as(&fifty_days(|_| "812.8,10,2.5,".to_owned()), Layout::Csv, Label::Start).unwrap_err();
+    assert!(error.to_string().contains("mm in one step"), "{error}");
+}
+
+/// Gusts below their mean wind: the wind in km/h beside gusts in m/s.
+#[test]
+fn gusts_below_the_wind() {
+    let record = read(&fifty_days(|hour| format!("{},10.5,9.1,4.5", hour % 40 / 39)));
+    assert!(warned(&record, "below the mean wind").starts_with("100 % of the gusts"));
+}
+
 #[test]
 fn gust_not_reported_is_not_gust_missing() {
     let record =
@@ -523,4 +548,20 @@ fn epw_layout() {
     let refused =
         read_as(&epw(1988).replace("1988,1,1,5,60", "1988,1,1,25,60"), Layout::Epw, Label::Start).unwrap_err();
     assert!(refused.to_string().contains("1988,1,1,25,60"), "{refused}");
+}
+
+/// Months of a typical year whose years happen to rise one by one are laid in one year, too; two real years are not.
+#[test]
+fn epw_of_rising_years() {
+    let whole = epw(1988);
+    let (head, rows) = whole.split_at(whole.find("1988,1,1,1,").unwrap());
+    let other = |year: &str, month: &str| rows.replace("1988,1,", &format!("{year},{month},"));
+    let joined = read(&format!("{head}{rows}{}{}", other("1989", "2"), other("1990", "3")));
+    warned(&joined, "joins months of different years");
+    let last: Timestamp = "2001-03-02T23:00:00-05:00".parse().unwrap();
+    assert_eq!(joined.rows().last().unwrap().unix_us, last.as_microsecond());
+    let real = read(&format!("{head}{rows}{}", other("1989", "1")));
+    assert!(!real.warnings().iter().any(|text| text.contains("different years")), "{:?}", real.warnings());
+    let last: Timestamp = "1989-01-02T23:00:00-05:00".parse().unwrap();
+    assert_eq!(real.rows().last().unwrap().unix_us, last.as_microsecond());
 }

@@ -36,7 +36,7 @@ const OPTION: &str = "without a scenario: --";
 
 /// Doubts that need nothing but the record.
 pub(super) fn doubts(record: &ObservedRecord) -> Vec<String> {
-    let checks = [absent_rows, dead_gauge, rain_unit, wind_unit, temperature_unit, gusts, middle_labels];
+    let checks = [absent_rows, dead_gauge, rain_unit, wind_unit, temperature_unit, gusts, weak_gusts, middle_labels];
     checks.iter().filter_map(|check| check(record)).collect()
 }
 
@@ -108,7 +108,8 @@ fn rain_unit(record: &ObservedRecord) -> Option<String> {
     }
     if yearly > MOST_YEARLY_MM {
         return Some(format!(
-            "rain of {yearly:.0} mm a year: is it in tenths of a millimetre (`rain_unit = \"0.1 mm\"`)?"
+            "rain of {yearly:.0} mm a year: is it in tenths of a millimetre (`rain_unit = \"0.1 mm\"`), or a total \
+             that adds up from row to row?"
         ));
     }
     let hundredths = wet.iter().filter(|depth| (**depth * 100.0 - libm::round(**depth * 100.0)).abs() < 1e-6).count();
@@ -157,6 +158,18 @@ fn gusts(record: &ObservedRecord) -> Option<String> {
         format!(
             "{:.0} % of the winds have no gust: taken as \"no gust was reported\", not as missing; gusts follow from the wind there",
             100.0 * share
+        )
+    })
+}
+
+/// No gust is below its mean wind: more than one in twenty that is tells of two units, or of exchanged columns.
+fn weak_gusts(record: &ObservedRecord) -> Option<String> {
+    let pairs: Vec<(f64, f64)> = record.rows.iter().filter_map(|row| row.wind_m_s.zip(row.gust_m_s)).collect();
+    let weak = pairs.iter().filter(|(wind, gust)| gust < wind).count() as f64 / pairs.len().max(1) as f64;
+    (weak > 0.05).then(|| {
+        format!(
+            "{:.0} % of the gusts are below the mean wind of their step: are the columns in different units, or exchanged?",
+            100.0 * weak
         )
     })
 }

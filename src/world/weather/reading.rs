@@ -19,8 +19,7 @@ use crate::scenario::weather::units::Units;
 /// The first columns, which a file must have.
 const NEEDED: usize = 4;
 
-/// Limits of what can be true, by column, with the unit. The rain limit is a rate, checked once the step is known:
-/// 500 mm/h is beyond the world record for an hour (305 mm, 1947; from memory). Wind: the record gust is 113 m/s
+/// Limits of what can be true, by column, with the unit. The limit of rain depends on the step: see [`most_rain_mm`]. Wind: the record gust is 113 m/s
 /// (1996; from memory). Temperature: the records are -89.2 and 56.7 degC (from memory). Pyranometers read a few
 /// W/m2 below zero at night; that is clipped when the value is used.
 const LIMITS: [(&str, f64, f64); WIDTH] = [
@@ -51,8 +50,12 @@ const RISES: usize = 20;
 /// out with a warning; more are an error of the file as a whole.
 const ODD_ROWS: usize = 1_000;
 
-/// Largest rain rate that is believed, mm/h.
-const MOST_RAIN_MM_H: f64 = 500.0;
+/// Largest depth that is believed in a step of `hours`, mm: a fifth above the envelope of the world's records, which grows
+/// as the 0.47th power of the duration from 425 mm in an hour (Jennings 1950; from memory). 73 mm in a minute, 2,230 mm in
+/// a day.
+fn most_rain_mm(hours: f64) -> f64 {
+    libm::round(500.0 * libm::pow(hours, 0.47))
+}
 
 fn length_label(micros: i64) -> String {
     let minutes = micros as f64 / Span::MINUTE.0 as f64;
@@ -315,7 +318,10 @@ impl Reading {
             step = self.check_step();
         }
         if self.problems.is_empty() {
-            self.check_columns(step);
+            self.check_depths(step);
+        }
+        if self.problems.is_empty() {
+            self.check_columns();
         }
         if !self.problems.is_empty() {
             self.problems.sort_by_key(|problem| problem.line.unwrap_or(0));
@@ -376,15 +382,7 @@ impl Reading {
             self.warn(format!("{count} values carry a letter of doubt, first in line {line}; their numbers are used"));
         }
         let allowed = self.rows.len() / ODD_ROWS;
-        if oddities.outliers.len() <= allowed {
-            for problem in oddities.outliers {
-                self.warn(format!("left out as an outlier: {problem}"));
-            }
-        } else {
-            for problem in oddities.outliers {
-                self.problem(problem.line, problem.column, problem.kind);
-            }
-        }
+        self.leave_out(oddities.outliers);
         // An hour that occurs twice is up to sixty rows of a file of minutes.
         let (forgiven, refused): (Vec<_>, Vec<_>) =
             oddities.repeats.into_iter().partition(|(_, why)| *why != Repeat::Unexplained);
@@ -405,6 +403,18 @@ impl Reading {
         }
         for (problem, _) in forgiven.into_iter().filter(|_| !few).chain(refused) {
             self.problem(problem.line, problem.column, problem.kind);
+        }
+    }
+
+    /// Warns of outliers that were left out, or refuses the file if they are many.
+    fn leave_out(&mut self, outliers: Vec<Problem>) {
+        let few = outliers.len() <= self.rows.len() / ODD_ROWS;
+        for problem in outliers {
+            if few {
+                self.warn(format!("left out as an outlier: {problem}"));
+            } else {
+                self.problem(problem.line, problem.column, problem.kind);
+            }
         }
     }
 
@@ -434,20 +444,26 @@ impl Reading {
         Span(step)
     }
 
-    /// The rain rate, and that rain, temperature and wind hold anything at all.
-    fn check_columns(&mut self, step: Span) {
+    /// Depths that cannot fall in one step are outliers like others: left out if they are few.
+    fn check_depths(&mut self, step: Span) {
+        let high = most_rain_mm(step.hours());
+        let mut found = Vec::new();
+        for (row, line) in self.rows.iter_mut().zip(&self.lines) {
+            if let Some(depth) = row.rain_mm.take_if(|depth| *depth > high) {
+                let kind = ProblemKind::Range { found: depth, unit: "mm in one step", low: 0.0, high };
+                found.push(Problem { line: Some(*line), column: Some(COLUMNS[1]), kind });
+            }
+        }
+        self.leave_out(found);
+    }
+
+    /// That depths do not add up, and that rain, temperature and wind hold anything at all.
+    fn check_columns(&mut self) {
         let depths: Vec<f64> = self.rows.iter().filter_map(|row| row.rain_mm).collect();
         let rises = depths.windows(2).filter(|pair| pair[1] > pair[0]).count();
         let falls = depths.windows(2).filter(|pair| pair[1] < pair[0]).count();
         if rises >= RISES && 4 * falls < rises {
             return self.problem(None, Some(COLUMNS[1]), ProblemKind::RunningTotal { rises, falls });
-        }
-        let high = MOST_RAIN_MM_H * step.hours();
-        for index in 0..self.rows.len() {
-            if let Some(found) = self.rows[index].rain_mm.filter(|depth| *depth > high) {
-                let kind = ProblemKind::Range { found, unit: "mm in one step", low: 0.0, high };
-                self.problem(Some(self.lines[index]), Some(COLUMNS[1]), kind);
-            }
         }
         let empty = [
             self.rows.iter().all(|row| row.rain_mm.is_none()),
