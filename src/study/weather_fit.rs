@@ -212,7 +212,7 @@ pub fn fit(record: &ObservedRecord, site: Option<&Site>, periods: Periods) -> Re
         if !bounds.is_empty() {
             let names: Vec<String> = bounds.iter().map(|name| format!("`{name}`")).collect();
             notes.push(format!(
-                "{}: the record is too short to tell {} (it came out at the edge of what is possible); use with care",
+                "{}: what was observed does not tell {} (it came out at the edge of what is possible); use with care",
                 one.period.name,
                 names.join(", ")
             ));
