@@ -59,6 +59,10 @@ fn a_bad_design_fails_for_its_reasons_and_passes_once_repaired() {
     let dead = |id: &str| bad.choices.iter().find(|choice| choice.id == id).expect("a choice").dead_deg;
     assert!(dead("vertical") > 20.0 && dead("chain") == 0.0 && dead("horizontal") == 0.0);
     assert!(dead("wheels") < 3.0 && dead("wheels") > 0.0);
+    // Friction beside a dead zone needs a higher threshold; the lower one that the blow asks for is no answer to it.
+    let threshold = row(&bad, "obstruction_threshold");
+    let answers: Vec<&str> = bad.changes_for(threshold).iter().map(|change| change.key.as_str()).collect();
+    assert_eq!((threshold.verdict, answers), (Verdict::Fails, vec!["door.mechanism.drive_at"]));
     // Exactly the changes that the rows name, made in the file, and nothing else.
     assert!(bad.mended && !bad.changes.is_empty());
     let report = text(&bad, Setting::default()).split_whitespace().collect::<Vec<_>>().join(" ");

@@ -38,6 +38,25 @@ fn a_mower_that_nothing_lets_out_is_named() {
     assert_eq!(row(&hours, "departure").verdict, Verdict::Fits);
 }
 
+/// A word that is said once and lost keeps the mower in: as many departures are given up. From one in twenty on it is told, and it fails
+/// where the season warns that the mower gave up more often than it left; one that is asked for again and again gets through.
+#[test]
+fn a_word_that_gets_lost_is_named() {
+    for (loss, verdict) in [(0.04, Verdict::Fits), (0.2, Verdict::Tight), (0.7, Verdict::Fails)] {
+        let file = design(None, &[("loss = 0.01", &format!("loss = {loss}"))]);
+        let result = checked(&file);
+        let found = row(&result, "departure");
+        assert_eq!(found.verdict, verdict, "{found:?}");
+        assert_eq!(found.key == "sensor.status.loss", verdict != Verdict::Fits, "{found:?}");
+        // About 270 departures wanted or more: 4 sigma of a share of them.
+        let off = 4.0 * (loss * (1.0_f64 - loss) / 270.0).sqrt();
+        let share = given_up(&loaded_text(&file));
+        assert!((share - loss).abs() < off + 0.005, "{share} {loss}");
+    }
+    let asked = design(None, &[("loss = 0.01", "loss = 0.2"), (r#"poll = "0 s""#, r#"poll = "5 s""#)]);
+    assert_eq!(row(&checked(&asked), "departure").verdict, Verdict::Fits);
+}
+
 /// Name, pieces of the starter replaced, key that is named.
 type Case<'c> = (&'c str, &'c [(&'c str, &'c str)], &'c str);
 

@@ -2,6 +2,8 @@
 
 mod support;
 
+use std::sync::atomic::AtomicBool;
+
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
@@ -15,6 +17,8 @@ use dooryard::shelter::loads::Loads;
 use dooryard::shelter::mechanism::{self, Direction, leaf, survey};
 use dooryard::study::alarm;
 use dooryard::study::check::{Verdict, check};
+use dooryard::study::lifetime::lifetime;
+use dooryard::study::run::{RunSettings, run};
 
 fn a_leaf(opens: Swing) -> SideLeaf {
     SideLeaf {
@@ -113,6 +117,29 @@ fn a_leaf_swings_into_the_waiting_mower() {
     }
     assert!(records.iter().all(|record| record.value(Key::PeakContactForce) > 0.0));
     assert!(records.iter().all(|record| record.value(Key::PeakContactEnergy) > 0.0));
+}
+
+/// Whoever plays seasons says so, too: what warns of it is the cause of the contacts, not their number.
+#[test]
+fn a_run_and_a_lifetime_say_that_the_panel_swings_into_the_mower() {
+    let scenario = slow_leaf(Swing::Outwards);
+    let stop = AtomicBool::new(false);
+    let settings = RunSettings {
+        seed: 8,
+        first_season: 0,
+        seasons: 3,
+        strategies: vec![0],
+        threads: Some(1),
+        sampling: Sampling::Exact,
+        events: false,
+        confidence: 0.95,
+        stop: &stop,
+    };
+    let says = |warnings: &[String]| warnings.iter().any(|line| line.contains("the door swung into the mower"));
+    let played = run(&scenario, "", &settings, &|_| {}).expect("it runs");
+    assert!(says(&played.warnings), "{:?}", played.warnings);
+    let lives = lifetime(&scenario, &settings, &|_| {}).expect("it lasts");
+    assert!(says(&lives.alarms), "{:?}", lives.alarms);
 }
 
 /// A drive that feels nothing pushes on until its time is over: the stroke fails.

@@ -245,10 +245,11 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
-    /// The record's metrics alone, everything else left out.
+    /// The record's metrics and the causes of its contacts, by which limits and warnings are judged; everything else left out.
     pub fn metrics(&self) -> SeasonRecord {
         let empty = SeasonRecord::empty(self.season, 0, 0, 0);
-        SeasonRecord { values: self.values.clone(), hours: Vec::new(), ..empty }
+        let contacts_by_cause = self.contacts_by_cause.clone();
+        SeasonRecord { values: self.values.clone(), contacts_by_cause, hours: Vec::new(), ..empty }
     }
 
     /// An empty record of `days` days, without causes of contacts.

@@ -236,14 +236,21 @@ impl CheckResult {
     }
 
     /// The changes that answer a row: those of its own key, of its cures, and where it alone asks that question, those that were
-    /// made for it.
+    /// made for it. A change of such a key that was made for another row, perhaps the other way, does not answer a row that is mended
+    /// without it; if no other is left, those answer without which the row fails.
     pub fn changes_for(&self, row: &Row) -> Vec<&Change> {
         let alone = self.rows.iter().filter(|other| other.id == row.id && other.verdict == Verdict::Fails).count() == 1;
         let fails = row.verdict == Verdict::Fails;
         let cures = |change: &Change| row.cures.iter().flatten().any(|cure| cure.key == change.key);
-        let named = |change: &&Change| {
+        let of_row = |change: &Change| {
             change.key == row.key || fails && (cures(change) || (alone || row.cures.is_empty()) && change.row == row.id)
         };
+        let needed = |change: &Change| change.is_needed_by(row) == Some(true);
+        let has_needed = fails && self.changes.iter().any(needed);
+        let of_others = |change: &Change| change.row != row.id && change.is_needed_by(row) == Some(false);
+        let answers = |change: &Change| of_row(change) && !(has_needed && of_others(change));
+        let has_answer = !has_needed || self.changes.iter().any(answers);
+        let named = |change: &&Change| if has_answer { answers(change) } else { needed(change) };
         let mut changes: Vec<&Change> = self.changes.iter().filter(named).collect();
         // Of a whole all of it, or what is named would contradict itself.
         let groups: Vec<usize> = changes.iter().map(|change| change.group).filter(|group| *group > 0).collect();

@@ -33,6 +33,8 @@ pub struct Change {
     pub(super) set: Set,
     /// Number of the whole that it is a part of; 0 where it stands by itself.
     pub(super) group: usize,
+    /// Rows that fail with all other changes but this one, and what is one with it: names and subjects. None where that is not known.
+    pub(super) needed_by: Option<Vec<(&'static str, String)>>,
 }
 
 /// Two changes are the same if they set the same; why they do does not matter.
@@ -46,6 +48,12 @@ impl Change {
     /// Whether the two are parts of one whole, made together or not at all.
     pub fn is_one_with(&self, other: &Change) -> bool {
         self.group > 0 && self.group == other.group
+    }
+
+    /// Whether a row fails with all other changes but this one; none where that is not known.
+    pub(super) fn is_needed_by(&self, row: &Row) -> Option<bool> {
+        let rows = self.needed_by.as_ref()?;
+        Some(rows.iter().any(|(id, question)| *id == row.id && *question == row.question))
     }
 
     /// Makes it.
@@ -182,8 +190,11 @@ pub(super) fn mend(scenario: &Scenario, climate: &Climate, rows: &[Row]) -> Mend
             index -= 1;
             let Some(last) = changes.get(index) else { continue };
             let fewer = without(&changes, last);
-            if made(&fewer).is_some_and(|mended| fails(&rows_of(&mended, climate)) == 0) {
+            let needed_by = made(&fewer).map(|mended| left(&rows_of(&mended, climate)));
+            if needed_by.as_ref().is_some_and(Vec::is_empty) {
                 changes = fewer;
+            } else {
+                changes[index].needed_by = needed_by;
             }
         }
         if changes.len() == before {
@@ -225,7 +236,7 @@ mod tests {
 
     fn change(key: &str, value: &str, group: usize) -> Change {
         let (key, value) = (key.to_string(), value.to_string());
-        Change { row: "", key, value, together: None, set: Set::Pushes(true), group }
+        Change { row: "", key, value, together: None, set: Set::Pushes(true), group, needed_by: None }
     }
 
     /// A gear chosen for a larger motor goes when the motor goes.

@@ -32,6 +32,11 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     }
 }
 
+/// Shares of lost messages from which on they are told, and beyond which the mower gives up leaving more often than it leaves (common
+/// practice; the second is what `run` warns of).
+const FEW_LOST: f64 = 0.05;
+const MOST_LOST: f64 = 0.5;
+
 /// Time for which the rules are followed after the mower has had its say, s, at most: a day, as nothing of a departure lasts longer.
 const FOLLOWED: Span = Span::DAY;
 
@@ -67,6 +72,18 @@ fn told<'s>(scenario: &'s Scenario, strategy: &Strategy) -> impl Iterator<Item =
         .filter(|(_, kind)| matches!(kind, SensorKind::Status { .. }))
 }
 
+/// Share of departures that are given up since the word of them is lost, and the sensor that loses it: it is said once, and where several
+/// sensors hear of it, it is lost at least as often as by the best of them. None where it is asked for again and again, or nothing is lost.
+fn unheard(scenario: &Scenario, strategy: &Strategy) -> Option<(usize, f64)> {
+    let losses: Vec<(usize, f64)> = told(scenario, strategy)
+        .map(|(sensor, kind)| match kind {
+            SensorKind::Status { poll_s, loss, .. } if *poll_s <= 0.0 => (sensor, *loss),
+            _ => (sensor, 0.0),
+        })
+        .collect();
+    losses.into_iter().min_by(|one, other| one.1.total_cmp(&other.1)).filter(|(_, loss)| *loss > 0.0)
+}
+
 /// How late a message of the mower comes, s: two standard deviations, after a whole round of polling.
 fn late_s(scenario: &Scenario, strategy: &Strategy) -> f64 {
     let late = told(scenario, strategy).map(|(_, kind)| match kind {
@@ -96,6 +113,18 @@ fn departure(scenario: &Scenario, climate: &Climate, index: usize, stroke_s: f64
             "its open rule never holds for a mower that wants to leave: it needs a detector that hears of it (says = [\"leaving\"]), or hours that open the door",
         ));
     }
+    let lost = unheard(scenario, strategy).filter(|(_, share)| *share > FEW_LOST);
+    let says = lost.map(|(sensor, share)| {
+        let name = &scenario.sensors[sensor].name;
+        let why = format!(
+            "{:.0} % of the messages that it leaves are lost on the way to {name}, and as many departures are given up",
+            100.0 * share
+        );
+        (format!("sensor.{name}.loss"), why, share > MOST_LOST)
+    });
+    if let Some((key, why, true)) = &says {
+        return Some(Row::stated(ID, question, Verdict::Fails).key(key).note(why));
+    }
     let opens_s = stroke_s + strategy.controller.care.opening_warning.seconds();
     let needs_s = asked_s + opens_s;
     let mut row = Row::judged(ID, question, needs_s, Side::AtMost, limit_s, ROOM * needs_s, "s")
@@ -106,6 +135,9 @@ fn departure(scenario: &Scenario, climate: &Climate, index: usize, stroke_s: f64
         ));
     if row.verdict == Verdict::Fails {
         row = row.cures(in_time(scenario, climate, index, (asked_s, opens_s), limit_s));
+    } else if let Some((key, why, _)) = says {
+        let note = format!("{why}; {}", row.note);
+        row = row.key(key).note(note).at_best(Verdict::Tight);
     }
     Some(row)
 }

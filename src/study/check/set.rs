@@ -114,7 +114,7 @@ impl Set {
     /// The change of a scenario that this is, for the row `row`.
     pub(super) fn of(self, row: &'static str, scenario: &Scenario) -> Change {
         let (key, value) = self.written(scenario);
-        Change { row, key, value, together: None, set: self, group: 0 }
+        Change { row, key, value, together: None, set: self, group: 0, needed_by: None }
     }
 
     /// Its key and its value as the file holds them.
