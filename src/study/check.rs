@@ -293,7 +293,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     timeout::rows(scenario, climate, &mut rows);
     doorway::rows(scenario, climate, &mut rows);
     lane::rows(scenario, climate, &mut rows);
-    contact::rows(scenario, &mut rows);
+    contact::rows(scenario, climate, &mut rows);
     threshold::rows(scenario, climate, &mut rows);
     drive::rows(scenario, climate, &mut rows);
     rating::rows(scenario, climate, &mut rows);

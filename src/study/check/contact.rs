@@ -2,6 +2,7 @@
 //! figures that the user wants kept.
 
 use super::change::{floor_to, largest, made, whole};
+use super::climate::Climate;
 use super::motor::slowed;
 use super::set::Set;
 use super::{Change, Row, Side, Verdict};
@@ -47,9 +48,8 @@ struct Hardest {
     available_n: f64,
 }
 
-fn hardest(scenario: &Scenario) -> Option<Hardest> {
+fn hardest(scenario: &Scenario, loads: &Loads) -> Option<Hardest> {
     let (door, drive) = (&scenario.door, &scenario.drive);
-    let loads = Loads::CALM;
     let line = Actuator::at(drive, &scenario.supply, loads.temperature_c);
     let mut notices: Vec<(usize, Notice)> = Vec::new();
     for (index, strategy) in scenario.strategies.iter().enumerate() {
@@ -62,17 +62,16 @@ fn hardest(scenario: &Scenario) -> Option<Hardest> {
     let mut worst: Option<Hardest> = None;
     let mut energy_j: f64 = 0.0;
     for Touched { what, direction, at_m, meeting } in edges(door).chain(on_its_way(scenario)) {
-        let mechanism::Force::Push(force_n) = mechanism::drive_force(door, drive, direction, at_m, &loads, false)
-        else {
+        let mechanism::Force::Push(force_n) = mechanism::drive_force(door, drive, direction, at_m, loads, false) else {
             continue;
         };
         let speed = line.speed_m_s(force_n);
         for &(strategy, notice) in &notices {
             let contact = match &meeting {
-                None => Contact::at(door, drive, &loads, at_m, speed, &line, notice),
+                None => Contact::at(door, drive, loads, at_m, speed, &line, notice),
                 Some(meeting) => {
                     let gain = survey::gain(door, meeting);
-                    Contact::on_the_way(door, drive, &loads, direction, at_m, gain, speed, &line, notice)
+                    Contact::on_the_way(door, drive, loads, direction, at_m, gain, speed, &line, notice)
                 }
             };
             energy_j = energy_j.max(contact.moving_energy_j);
@@ -162,21 +161,37 @@ fn noticed(scenario: &Scenario, hardest: &Hardest) -> String {
     String::new()
 }
 
-pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
+/// Force by which a gust must change a blow to be worth a word, N.
+const WORTH_A_WORD_N: f64 = 2.0;
+
+/// How hard it is in the strongest gust, where wind that helps the drive along makes it harder than in calm air: the season has
+/// the wind of the moment.
+fn in_wind(scenario: &Scenario, climate: &Climate, calm: &Hardest) -> String {
+    let Some(windy) = hardest(scenario, &climate.windy()) else { return String::new() };
+    let peak_n = windy.contact.peak_force_n;
+    if peak_n < calm.contact.peak_force_n + WORTH_A_WORD_N {
+        return String::new();
+    }
+    let limit_n = scenario.door.contact_force_limit_n;
+    let beyond = if peak_n > limit_n && calm.contact.peak_force_n <= limit_n { ", beyond this limit" } else { "" };
+    format!(" in calm air; in the strongest gust ({:.0} m/s) up to {peak_n:.0} N{beyond}", climate.gust_m_s)
+}
+
+pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
     let (door, drive) = (&scenario.door, &scenario.drive);
     let full = mechanism::stroke_m(door);
     let stroke = stroke::solve(door, drive, &scenario.supply, Direction::Closing, &Loads::CALM, full);
-    let Some(worst) = hardest(scenario) else { return };
+    let Some(worst) = hardest(scenario, &Loads::CALM) else { return };
     let Hardest { contact, at_m: at, energy_j: energy, .. } = worst;
     let limit = door.contact_force_limit_n;
     let share = 100.0 * contact.panel_energy_j / contact.moving_energy_j.max(f64::MIN_POSITIVE);
     let mut force =
         Row::judged("contact_force", "peak force on somebody in the way of the door", contact.peak_force_n, Side::AtMost, limit, 0.1 * limit, "N")
             .key("door.edge_stiffness")
-            .note(format!("of {}, largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", worst.what, 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst)));
+            .note(format!("of {}, largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", worst.what, 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst), in_wind(scenario, climate, &worst)));
     if force.verdict == Verdict::Fails {
         let gentle = |changes: &[Change]| {
-            hardest(&made(scenario, changes)).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit)
+            hardest(&made(scenario, changes), &Loads::CALM).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit)
         };
         force = force.cures(cures(
             scenario,
@@ -205,8 +220,9 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
         "the closing stroke does not end".to_string()
     });
     if row.verdict == Verdict::Fails {
-        let gentle =
-            |changes: &[Change]| hardest(&made(scenario, changes)).is_some_and(|it| it.energy_j <= SPARE * limit);
+        let gentle = |changes: &[Change]| {
+            hardest(&made(scenario, changes), &Loads::CALM).is_some_and(|it| it.energy_j <= SPARE * limit)
+        };
         row = row.cures(cures(scenario, "contact_energy", gentle, &[lighter_rotor, slower]));
     }
     rows.push(row);

@@ -38,7 +38,7 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Option<Row> {
     let row = Row::judged("quiet", question, openings, Side::AtMost, MOST - 1.0, 1.0, "")
         .key(format!("strategy.{}.open", strategy.name));
     Some(if row.verdict == Verdict::Fails {
-        row.note("noise and spurious readings alone make its open rule hold: a longer run rule, another level, or a sensor that errs less")
+        row.note("noise and spurious readings alone make its open rule hold (counting stops here): a longer run rule, another level, or a sensor that errs less")
     } else {
         row
     })
