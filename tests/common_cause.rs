@@ -186,7 +186,7 @@ fn tuning_names_the_floor() {
     std::fs::write(&file, text).expect("written");
     let (file, out) = (file.display().to_string(), folder.path().join("out"));
     let over =
-        ["--strategy", "ranger", "--over", "detector.near.rule.k=3..4", "--plays", "12", "--confirm", "6", "--quiet"];
+        ["--strategy", "ranger", "--over", "detector.near.rule.k=3..4", "--plays", "20", "--confirm", "10", "--quiet"];
     let printed = dooryard(&[&["tune", &file, "--out", &out.display().to_string()][..], &over].concat());
     let page = std::fs::read_to_string(out.join("report.html")).expect("a page");
     for told in [printed, page] {
