@@ -4,7 +4,7 @@ mod check_support;
 mod common;
 mod support;
 
-use check_support::{edited, failing, read, row, starter, verdict};
+use check_support::{edited, failing, loaded_text, read, row, starter, verdict};
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::{Key, METRICS};
 use dooryard::report::check::{json, text};
@@ -411,6 +411,28 @@ fn single_failures_are_named() {
     assert!(!both.note.contains("dead") && both.verdict == Verdict::Fits, "{both:?}");
 }
 
+/// Dew leaves an optical ranger what the scenario's own failure says, and the more of it the farther it sees; one that gets no reading
+/// in rain is blind there.
+#[test]
+fn dew_and_rain_are_asked_of_an_optical_ranger() {
+    let seen = |more: &str, id: &str| {
+        let text = format!("include = [\"{}/scenarios/orchard.toml\"]\n{more}", env!("CARGO_MANIFEST_DIR"));
+        let result = check(&loaded_text(&text)).expect("a result");
+        result.rows.iter().find(|row| row.id == id).and_then(|row| row.value).expect("a value")
+    };
+    let dew = |range: f64| {
+        seen(&format!("[[failure]]\nmode = \"dew-on-window\"\nrange = {range}\n"), "detection_distance_dew")
+    };
+    assert!(dew(0.3) < dew(0.5));
+    assert_eq!(dew(0.7), seen("", "detection_distance_dew"));
+    assert!(dew(1.0) > dew(0.7));
+    let rain = |share: f64| {
+        seen(&format!("[[sensor]]\nname = \"eye\"\ndropout_in_rain = {share}\n"), "detection_distance_rain")
+    };
+    assert!(rain(0.5) > 0.0);
+    assert_eq!(rain(1.0), 0.0);
+}
+
 /// Hard conditions never lengthen what an optical ranger sees; full sun shortens it.
 #[test]
 fn detection_in_hard_conditions() {
@@ -418,4 +440,7 @@ fn detection_in_hard_conditions() {
     let seen = |id: &str| result.rows.iter().find(|row| row.id == id).and_then(|row| row.value).expect("a value");
     assert!(seen("detection_distance_sun") <= seen("detection_distance"));
     assert!(seen("detection_distance_dark_shell") <= seen("detection_distance"));
+    // Every condition is asked of it; dew takes some of its range.
+    assert!(seen("detection_distance_rain") > 0.0);
+    assert!(seen("detection_distance_dew") < seen("detection_distance"));
 }

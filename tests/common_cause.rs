@@ -172,3 +172,25 @@ fn reports_name_the_floor() {
     assert!(found["chance"]["mean"].as_f64().expect("a chance") < 0.003);
     assert!(found["with_common_causes"]["chance"]["mean"].as_f64().expect("a chance") >= 0.003);
 }
+
+/// `tune` trades missed arrivals with common causes against the rest, and says what floor they stand on.
+#[test]
+fn tuning_names_the_floor() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let hillside = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let file = folder.path().join("floored.toml");
+    let text = format!(
+        "include = [{hillside:?}]\nname = \"floored\"\n[season]\nfrom = 2025-06-01\nto = 2025-06-04\n[common_cause]\nfloor = \
+         \"0.3 %\"\n"
+    );
+    std::fs::write(&file, text).expect("written");
+    let (file, out) = (file.display().to_string(), folder.path().join("out"));
+    let over =
+        ["--strategy", "ranger", "--over", "detector.near.rule.k=3..4", "--plays", "20", "--confirm", "10", "--quiet"];
+    let printed = dooryard(&[&["tune", &file, "--out", &out.display().to_string()][..], &over].concat());
+    let page = std::fs::read_to_string(out.join("report.html")).expect("a page");
+    for told in [printed, page] {
+        let flat = told.replace('\u{a0}', " ").split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains("Floor of common causes") && flat.contains("0.3 % of arrivals"), "{flat}");
+    }
+}

@@ -49,3 +49,35 @@ fn an_unknown_strategy_is_named() {
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("did you mean `ranger`?"));
 }
+
+/// A ranger whose samples are nearly all late, and sensors lost together every other day: none of it is part of the chances, which is
+/// said. A dark shell is, and is not named.
+#[test]
+fn failures_that_are_left_out_are_named() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let hillside = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let warned = |failures: &str| {
+        let path = folder.path().join("failing.toml");
+        std::fs::write(&path, format!("include = [{hillside:?}]\n{failures}")).expect("written");
+        let path = path.display().to_string();
+        let told = document(&["misses", &path, "--seasons", "1", "--draws", "100", "--quiet", "--json"]);
+        told["warnings"].to_string()
+    };
+    let said = warned(
+        "[[failure]]\nmode = \"missed-deadlines\"\ndropout = 0.9\n[[failure]]\nmode = \"common-cause-loss\"\n\
+         [[failure]]\nmode = \"dark-mower-shell\"\n",
+    );
+    assert!(said.contains("left out") && said.contains("missed-deadlines, common-cause-loss;"), "{said}");
+    assert!(!said.contains("dark-mower-shell"), "{said}");
+    assert!(!warned("").contains("left out"));
+}
+
+/// Where the floor decides, the table says so instead of counting draws that decide nothing.
+#[test]
+fn the_floor_decides_where_noise_does_not() {
+    let path = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let output =
+        dooryard(&["misses", &path, "--seasons", "1", "--draws", "100", "--quiet", "--strategy", "ranger", "--plain"]);
+    let printed = String::from_utf8_lossy(&output.stdout);
+    assert!(printed.contains("the floor decides") && !printed.contains(" 0 of 100"), "{printed}");
+}

@@ -9,6 +9,8 @@ use crate::engine::Plan;
 use crate::report::folder;
 use crate::report::misses::{self as report, Told, json, text};
 use crate::report::study_file::Study;
+use crate::scenario::Scenario;
+use crate::scenario::failure::{Act, Change, Failure as Failed, Hits};
 use crate::study::field::threads;
 use crate::study::rare::{RareMisses, RareSettings, rare_misses};
 
@@ -106,6 +108,29 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     Ok(Exit::Fine)
 }
 
+/// Most failures that the warning names.
+const NAMED: usize = 6;
+
+/// That failures are not part of the answer, where the scenario has some. Those that change the site for good are: what a drop, a dark
+/// shell or a drift does to a reading is in its law.
+fn left_out(scenario: &Scenario) -> Option<String> {
+    let lasting = [Change::RainDrops, Change::DarkShell, Change::Uncompensated, Change::LoadDrift].map(Act::Change);
+    let acts = |failure: &&Failed| failure.mode.hits == Hits::Nothing || !failure.sensors.is_empty();
+    let failures = scenario.failures.iter().filter(acts).filter(|failure| !lasting.contains(&failure.mode.act));
+    let names: Vec<&str> = failures.map(|failure| failure.name.as_str()).collect();
+    let more = match names.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let named = names[..names.len().min(NAMED)].join(", ");
+    (!names.is_empty()).then(|| {
+        format!(
+            "failures of the scenario are left out here, for sensors are taken as sound: {named}{more}; `run` and `what-if` \
+             play them"
+        )
+    })
+}
+
 /// What the files tell of the study.
 fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMisses>)]) -> Study {
     let names: Vec<String> = found.iter().map(|(name, _)| name.clone()).collect();
@@ -113,7 +138,7 @@ fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMis
         command: "misses",
         version: env!("CARGO_PKG_VERSION"),
         scenarios: vec![loaded.played()],
-        warnings: loaded.warnings_of_seasons(),
+        warnings: loaded.warnings_of_seasons().into_iter().chain(left_out(&loaded.scenario)).collect(),
         seed: arguments.seed,
         settings: vec![
             ("strategies".to_string(), names.into()),

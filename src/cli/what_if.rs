@@ -13,7 +13,7 @@ use crate::report::folder;
 use crate::report::what_if::{self as report, Told};
 use crate::scenario::{Scenario, usual_failures};
 use crate::study::field::{Field, Ground, threads};
-use crate::study::what_if::{Gathering, cases, usual_aim};
+use crate::study::what_if::{Cases, Gathering, cases, usual_aim};
 
 /// Name of the last row.
 const ALL: &str = "all together";
@@ -49,17 +49,20 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let loaded = wiring::load(&arguments.scenario)?;
     let mut scenario = loaded.scenario.clone();
     let strategies = run::chosen(&scenario, &arguments.strategy)?;
+    let whole = cases(&scenario);
     if !arguments.failure.is_empty() {
-        let known = cases(&scenario).all.failures;
+        let known = &whole.all.failures;
         scenario.failures = arguments
             .failure
             .iter()
             .map(|name| {
                 let found = known.iter().find(|failure| failure.name == *name);
-                found.cloned().ok_or_else(|| unknown(name, &known))
+                found.cloned().ok_or_else(|| unknown(name, &whole))
             })
             .collect::<Result<_, _>>()?;
     }
+    // Whoever names some does not ask for the others.
+    let left_out = if arguments.failure.is_empty() { whole.left_out } else { Vec::new() };
     let cases = cases(&scenario);
     if cases.alone.is_empty() {
         return Err(Failure::Message("no failure has anything to hit in this scenario".to_string()));
@@ -141,6 +144,7 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
         metric: aim.metric,
         stands_in,
         warnings: &loaded.warnings_of_seasons(),
+        left_out: &left_out,
     };
     report::write(&target, &result, &told)?;
     let text = if arguments.play.json {
@@ -170,7 +174,12 @@ fn play(
     Ok(played)
 }
 
-fn unknown(name: &str, known: &[crate::scenario::failure::Failure]) -> Failure {
-    let hint = super::nearest::hint(name, known.iter().map(|failure| failure.name.as_str()));
-    Failure::Message(format!("there is no failure `{name}` that has anything to hit here{hint}"))
+fn unknown(name: &str, cases: &Cases) -> Failure {
+    let known: Vec<&str> = cases.all.failures.iter().map(|failure| failure.name.as_str()).collect();
+    let found = if cases.left_out.iter().any(|idle| idle == name) {
+        format!("failure `{name}` has nothing to hit in this scenario")
+    } else {
+        format!("there is no failure `{name}` here{}", super::nearest::hint(name, known.iter().copied()))
+    };
+    Failure::Message(format!("{found}\n  what can be played: {}", known.join(", ")))
 }

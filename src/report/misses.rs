@@ -142,7 +142,11 @@ pub(super) fn table(told: &Told) -> Table {
         .left(1);
     for (name, misses) in told.worked_out() {
         for (by, chance) in both(misses) {
-            let of = format!("{} of {}", number::significant(chance.effective, 3), chance.draws);
+            // Where the floor is above whatever any draw says, no draw has a weight in the answer.
+            let of = match chance.effective {
+                0.0 if chance.mean > 0.0 => format!("none of {}: the floor decides", chance.draws),
+                effective => format!("{} of {}", number::significant(effective, 3), chance.draws),
+            };
             let season = misses.per_season(chance).0;
             table.keyed(
                 vec![name.to_string(), by.to_string()],

@@ -124,7 +124,7 @@ pub fn report(tuned: &Tuned, told: &Told, setting: Setting) -> String {
     out.push('\n');
     out.push_str(&trades(tuned, told).render(setting));
     out.push('\n');
-    paragraph(&mut out, &legend(tuned));
+    paragraph(&mut out, &legend(tuned, told));
     if told.part.is_some() {
         paragraph(&mut out, PART);
     }
@@ -147,14 +147,15 @@ pub(super) fn opening(tuned: &Tuned, told: &Told) -> String {
     )
 }
 
-pub(super) fn legend(tuned: &Tuned) -> String {
+pub(super) fn legend(tuned: &Tuned, told: &Told) -> String {
     format!(
         "May move: how far each number alone may go, in the steps that were tried, before the objective is worse by \
              {} per season or another limit breaks, on {}; a + says that no worse place was found on that side. The last \
              table is the front of the search: no setting tried that keeps the limits is better in both; its figures rest on \
-             the few seasons of the search and are not confirmed.",
+             the few seasons of the search and are not confirmed. {}",
         number::significant(tuned.worse_by, 3),
-        number::counted(tuned.flat_seasons, "season")
+        number::counted(tuned.flat_seasons, "season"),
+        words::common_causes_of(told.study)
     )
 }
 

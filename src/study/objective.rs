@@ -50,6 +50,11 @@ impl Aim {
         self.indifference.map_or(goal.clone(), |zone| format!("{goal}; indifference {zone}"))
     }
 
+    /// Whether it minds this metric.
+    pub fn counts(&self, key: Key) -> bool {
+        self.weights.iter().any(|(counted, weight)| *counted == key && *weight != 0.0)
+    }
+
     /// What one season costs. A share of no trials counts as 0.
     pub fn cost(&self, record: &SeasonRecord) -> f64 {
         let value = |key: Key| match key.metric().kind {

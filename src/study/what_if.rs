@@ -22,6 +22,8 @@ pub struct Cases {
     pub alone: Vec<(Failure, Scenario)>,
     /// All together.
     pub all: Scenario,
+    /// Names of the failures that have nothing to hit here and are not played.
+    pub left_out: Vec<String>,
 }
 
 /// What is played of a scenario: its own failures, or every mode as it usually is if it has none. Modes without anything to hit are left
@@ -36,13 +38,42 @@ pub fn cases(scenario: &Scenario) -> Cases {
     let failures: Vec<Failure> =
         if scenario.failures.is_empty() { usual().collect() } else { scenario.failures.clone() };
     let acts = |failure: &Failure| failure.mode.hits == Hits::Nothing || !failure.sensors.is_empty();
-    let failures: Vec<Failure> = failures.into_iter().filter(acts).collect();
+    let (failures, idle): (Vec<Failure>, Vec<Failure>) = failures.into_iter().partition(acts);
     let with = |failures: Vec<Failure>| Scenario { failures, ..scenario.clone() };
     Cases {
         base: with(Vec::new()),
         alone: failures.iter().map(|failure| (failure.clone(), with(vec![failure.clone()]))).collect(),
         all: with(failures),
+        left_out: idle.into_iter().map(|failure| failure.name).collect(),
     }
+}
+
+/// What nobody wants more of, the gravest first: an objective that leaves one of these out must not make a failure that raises it look
+/// harmless.
+pub const UNWANTED: [Key; 10] = [
+    Key::ClosingsOnOccupied,
+    Key::Contacts,
+    Key::TrappedVisitors,
+    Key::Strandings,
+    Key::MissedArrivals,
+    Key::MissedDepartures,
+    Key::LateOpenings,
+    Key::Stalls,
+    Key::FaultTime,
+    Key::FalseOpenings,
+];
+
+/// One of [`UNWANTED`] that the harm does not count and failures surely raise.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Uncounted {
+    /// The metric.
+    pub key: Key,
+    /// Number of single failures that raise it beyond chance, for some strategy.
+    pub failures: usize,
+    /// Row and strategy in which it rises most.
+    pub most: (usize, usize),
+    /// That rise.
+    pub paired: PairedDifference,
 }
 
 /// Costs that stand in where a scenario has no objective (common practice; in any currency).
@@ -109,6 +140,8 @@ pub struct WhatIf {
     pub rows: Vec<Row>,
     /// Number of comparisons over which probabilities are adjusted.
     pub family: usize,
+    /// What the harm does not count and failures raise all the same, the gravest first.
+    pub uncounted: Vec<Uncounted>,
 }
 
 /// Gathers rows one by one, so that a row's seasons need not be kept.
@@ -165,7 +198,10 @@ impl<'a> Gathering<'a> {
             let costs = self.aim.costs(records);
             costs.iter().sum::<f64>() / costs.len().max(1) as f64
         });
+        let rows = &self.rows;
+        let uncounted = UNWANTED.iter().filter(|key| !self.aim.counts(**key));
         WhatIf {
+            uncounted: uncounted.filter_map(|key| raised(rows, *key, self.confidence)).collect(),
             base: base.collect(),
             seasons: self.base.first().map_or(0, Vec::len) as u64,
             strategies,
@@ -189,6 +225,23 @@ fn least(row: &Row, confidence: f64, indifference: f64) -> Option<usize> {
         sure && between.difference > 0.0 && between.difference >= indifference
     };
     (row.hurt.len() > 1 && (0..row.hurt.len()).filter(|index| *index != best).all(worse)).then_some(best)
+}
+
+/// How single failures raise a metric beyond chance; none if none does.
+fn raised(rows: &[Row], key: Key, confidence: f64) -> Option<Uncounted> {
+    let singles = rows.iter().enumerate().filter(|(_, row)| row.mode.is_some());
+    let rises: Vec<(usize, usize, &PairedDifference)> = singles
+        .flat_map(|(place, row)| (0..row.hurt.len()).map(move |strategy| (place, strategy, row)))
+        .flat_map(|(place, strategy, row)| {
+            let moved = row.moved(strategy, confidence).into_iter();
+            moved.filter(|one| one.paired.key == key).map(move |one| (place, strategy, &one.paired))
+        })
+        .filter(|(_, _, paired)| paired.difference > 0.0)
+        .collect();
+    let most = rises.iter().max_by(|a, b| a.2.difference.total_cmp(&b.2.difference))?;
+    let mut places: Vec<usize> = rises.iter().map(|rise| rise.0).collect();
+    places.dedup();
+    Some(Uncounted { key, failures: places.len(), most: (most.0, most.1), paired: most.2.clone() })
 }
 
 impl WhatIf {
@@ -243,6 +296,32 @@ mod tests {
         assert_eq!(moved.len(), 1);
         assert_eq!(moved[0].paired.key, Key::Strandings);
         assert!(result.rows[0].moved(1, 0.95).is_empty());
+    }
+
+    /// By hand: departures are missed because of one of two failures, and only an objective without them leaves that unsaid.
+    #[test]
+    fn what_harm_does_not_count_is_told() {
+        let records = |values: &[f64]| {
+            let mut records = records(&vec![0.0; values.len()]);
+            for (record, value) in records.iter_mut().zip(values) {
+                record.values[Key::MissedDepartures as usize] = *value;
+            }
+            records
+        };
+        let hit: Vec<f64> = (0..40).map(|season| 1.0 + f64::from(season % 3)).collect();
+        let quiet = vec![0.0; hit.len()];
+        let uncounted = |aim: &Aim| {
+            let mut gathering = Gathering::new(vec![records(&quiet)], 3, aim, 0.95);
+            gathering.add("harmless", mode("spider-web"), &[records(&quiet)]);
+            gathering.add("shuts in", mode("power-loss"), &[records(&hit)]);
+            gathering.add("all", None, &[records(&hit)]);
+            gathering.finish(vec!["a".into()]).uncounted
+        };
+        assert!(uncounted(&usual_aim().unwrap()).is_empty());
+        let told = uncounted(&Aim::of_metric(Key::Strandings, None));
+        assert_eq!(told.len(), 1);
+        assert_eq!((told[0].key, told[0].failures, told[0].most), (Key::MissedDepartures, 1, (1, 0)));
+        assert!((told[0].paired.difference - hit.iter().sum::<f64>() / 40.0).abs() < 1e-12);
     }
 
     /// Strategy a is surely hit more, by 20 times the mean of 1, 2, 3 strandings: where 50 more or less don't matter, nobody

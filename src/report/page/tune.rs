@@ -29,7 +29,7 @@ pub fn page(tuned: &Tuned, told: &Told, drawings: &[Figure]) -> String {
     let front = html! {
         (figures(drawings))
         (Table::of_text("The front: nothing tried is better in both", &tune::trades(tuned, told)).render())
-        (document::note(&tune::legend(tuned)))
+        (document::note(&tune::legend(tuned, told)))
     };
     let sections = vec![Section::new("answer", "Answer", answer), Section::new("front", "What was tried", front)];
     study::page(told.study, &tune::opening(tuned, told), &told.study.warnings, sections)

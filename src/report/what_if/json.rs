@@ -6,6 +6,9 @@
 //! confidence   of all intervals of harm together
 //! harm         what harm is counted in, a text
 //! comparisons  number of comparisons over which probabilities are adjusted
+//! left_out     names of the failures that have nothing to hit and were not played
+//! uncounted    [ { metric, unit, failures, most, strategy, difference, low, high, p } ]: what harm does not count and single
+//!              failures raise beyond chance: how many, and which most, for which strategy
 //! without      [ { strategy, cost } ]: mean per season without failures
 //! rows         [ row ]: each failure alone in the scenario's order, all together last
 //!   failure    its name; mode, number, about, protects: of its mode, null for all together
@@ -21,7 +24,7 @@ use super::{Told, answers, harm_words};
 use crate::report::json_tables;
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::paired::PairedDifference;
-use crate::study::what_if::{Row, WhatIf};
+use crate::study::what_if::{Row, Uncounted, WhatIf};
 
 /// The document.
 ///
@@ -66,6 +69,15 @@ pub fn document(result: &WhatIf, told: &Told) -> serde_json::Result<String> {
             "strategies": hurt,
         })
     };
+    let uncounted = |left: &Uncounted| {
+        let mut value = difference(&left.paired);
+        value["metric"] = json!(left.key.metric().key);
+        value["unit"] = json!(left.key.metric().unit);
+        value["failures"] = json!(left.failures);
+        value["most"] = json!(result.rows[left.most.0].name);
+        value["strategy"] = json!(result.strategies[left.most.1]);
+        value
+    };
     serde_json::to_string_pretty(&json!({
         "layout": "dooryard-what-if/1",
         "version": told.study.version,
@@ -77,6 +89,8 @@ pub fn document(result: &WhatIf, told: &Told) -> serde_json::Result<String> {
         "confidence": told.confidence,
         "harm": harm_words(told),
         "comparisons": result.family,
+        "left_out": told.left_out,
+        "uncounted": result.uncounted.iter().map(uncounted).collect::<Vec<_>>(),
         "without": result.strategies.iter().zip(&result.base).map(|(name, cost)| json!({ "strategy": name, "cost": cost })).collect::<Vec<_>>(),
         "rows": result.rows.iter().map(row).collect::<Vec<_>>(),
     }))

@@ -16,7 +16,7 @@ use super::text::Setting;
 use super::{page, words};
 use crate::ledger::metric::Key;
 use crate::study::paired::PairedDifference;
-use crate::study::what_if::{USUAL_COSTS, WhatIf};
+use crate::study::what_if::{USUAL_COSTS, Uncounted, WhatIf};
 
 pub use json::document;
 pub use text::report;
@@ -34,6 +34,8 @@ pub struct Told<'a> {
     pub stands_in: bool,
     /// Warnings.
     pub warnings: &'a [String],
+    /// Names of the failures that have nothing to hit and were not played.
+    pub left_out: &'a [String],
 }
 
 /// Writes the whole output folder, or nothing.
@@ -115,7 +117,25 @@ pub(super) fn answers(result: &WhatIf, told: &Told) -> Vec<String> {
     }
     let harmful = singles.iter().filter(|row| (0..count).any(|strategy| sure(of(**row, strategy)))).count();
     answers.push(format!("{harmful} of {} do harm beyond chance.", number::counted(singles.len() as u64, "failure")));
+    answers.extend(uncounted(result));
     answers
+}
+
+/// What the harm leaves out although failures raise it, in a sentence; none if there is nothing of the kind.
+fn uncounted(result: &WhatIf) -> Option<String> {
+    let one = |left: &Uncounted| {
+        let (row, strategy) = left.most;
+        format!(
+            "{} (by {}, most by {}: {} for {})",
+            left.key.metric().title,
+            number::counted(left.failures as u64, "failure"),
+            result.rows[row].name,
+            measured(&left.paired),
+            result.strategies[strategy]
+        )
+    };
+    let each: Vec<String> = result.uncounted.iter().map(one).collect();
+    (!each.is_empty()).then(|| format!("Harm does not count what is raised beyond chance, too: {}.", each.join("; ")))
 }
 
 /// What harm is counted in, with its unit: `cost per season`.
@@ -139,6 +159,13 @@ pub(super) fn with_interval(difference: &PairedDifference) -> String {
     format!("{} ({interval})", signed(difference.difference))
 }
 
+/// A difference of a metric with its unit, and its interval.
+pub(super) fn measured(difference: &PairedDifference) -> String {
+    let interval = ends(difference).unwrap_or_else(|| number::WITHHELD.to_string());
+    let value = number::with_unit(&signed(difference.difference), difference.key.metric().unit);
+    format!("{value} ({interval})")
+}
+
 /// What harm is counted in, costs included.
 pub(super) fn harm_words(told: &Told) -> String {
     match told.metric {
@@ -160,10 +187,15 @@ pub(super) fn harm_words(told: &Told) -> String {
 
 /// How to read it.
 pub(super) fn legend(result: &WhatIf, told: &Told) -> String {
+    let left_out = match told.left_out {
+        [] => String::new(),
+        names => format!(" Not played, for nothing here can be hit by them: {}.", names.join(", ")),
+    };
     format!(
         "Differences per season with the failure minus without, on the same seasons. The intervals of harm hold together \
          with {0} confidence; a metric is named if its difference is beyond chance at {0} over all {1} comparisons (Holm), \
-         with an interval of its own. Rates and figures of the modes are common practice: replace them by records of the \
+         with an interval of its own. Where nothing is sure, the failure came too seldom or did too little for so few seasons: \
+         more (--seasons) would tell.{left_out} Rates and figures of the modes are common practice: replace them by records of the \
          site. What protects is advice, no proof; local codes and licensed practice decide. {2}",
         number::percent(told.confidence),
         number::whole(result.family as u64),

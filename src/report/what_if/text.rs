@@ -1,10 +1,10 @@
 //! A what-if study as text.
 
-use super::{Told, answers, harm_words, legend, opening, order, unit, with_interval};
+use super::{Told, answers, harm_words, legend, measured, opening, order, unit, with_interval};
 use crate::report::number;
 use crate::report::table::Table;
 use crate::report::text::{self, Setting};
-use crate::study::what_if::{Moved, Row, WhatIf};
+use crate::study::what_if::{Hurt, Moved, Row, WhatIf};
 
 /// Most metrics that a row names; the files and the page name all.
 const NAMED: usize = 4;
@@ -53,16 +53,20 @@ fn table(result: &WhatIf, told: &Told) -> Table {
     table
 }
 
-fn named(moved: &[&Moved]) -> String {
+fn named(hurt: &Hurt, moved: &[&Moved]) -> String {
     let mut words: Vec<String> = moved
         .iter()
         .take(NAMED)
-        .map(|one| format!("{} {}", one.paired.key.metric().title, with_interval(&one.paired)))
+        .map(|one| format!("{} {}", one.paired.key.metric().title, measured(&one.paired)))
         .collect();
     if moved.len() > NAMED {
         words.push(format!("and {} more", moved.len() - NAMED));
     }
-    if words.is_empty() { "nothing for sure".to_string() } else { words.join("; ") }
+    match (words.is_empty(), hurt.moved.is_empty()) {
+        (true, true) => "nothing in any of these seasons".to_string(),
+        (true, false) => "nothing for sure".to_string(),
+        (false, _) => words.join("; "),
+    }
 }
 
 fn explained(result: &WhatIf, row: &Row, told: &Told) -> String {
@@ -71,7 +75,7 @@ fn explained(result: &WhatIf, row: &Row, told: &Told) -> String {
         .strategies
         .iter()
         .enumerate()
-        .map(|(index, name)| format!("{name}: {}.", named(&row.moved(index, told.confidence))))
+        .map(|(index, name)| format!("{name}: {}.", named(&row.hurt[index], &row.moved(index, told.confidence))))
         .collect();
     let protects = row.mode.map_or(String::new(), |mode| format!(" Protection: {}", mode.protects));
     format!("{}{about} {}{protects}", row.name, strategies.join(" "))

@@ -6,6 +6,7 @@ use super::set::{Set, set_in};
 use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
+use crate::scenario::failure::{Failure, Figure, mode};
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Detector, Sense, Statistic};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
@@ -235,6 +236,10 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &L
     let sky = look.sky;
     let mut seeing = eye.seeing(&sky);
     seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
+    // A plain optical ranger knows no film by itself: what the failure of that name leaves of its range.
+    if look.dew && matches!(scenario.sensors[detector.sensor].kind, SensorKind::OpticalRange { .. }) {
+        seeing.range_m *= range_under_dew(scenario, detector.sensor);
+    }
     let mut seen = f64::NEG_INFINITY;
     let steps = (mower.approach.from_m / STEP_M) as usize;
     for step in 0..=steps {
@@ -255,6 +260,17 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &L
         }
     }
     seen
+}
+
+/// Share of an optical ranger's range that dew leaves it: as the scenario's own failure says, else as the mode usually does (common
+/// practice).
+fn range_under_dew(scenario: &Scenario, sensor: usize) -> f64 {
+    let Some(dew) = mode("dew-on-window") else { return 1.0 };
+    let own =
+        scenario.failures.iter().filter(|failure| failure.mode.name == dew.name && failure.sensors.contains(&sensor));
+    own.map(|failure| failure.figure(Figure::Range))
+        .min_by(f64::total_cmp)
+        .unwrap_or_else(|| Failure::usual(dew, vec![sensor]).figure(Figure::Range))
 }
 
 /// How much of the approach the rangers that open the door cover: `opens` has those detectors as bits, `late` those of strategies that
@@ -310,7 +326,7 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mu
         let minds = match sensor.kind {
             SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
             SensorKind::PhotonRange { .. } => true,
-            _ => !look.dew && look.sky.rain_mm_h <= 0.0,
+            _ => look.sky.rain_mm_h <= 0.0 || sensor.errors.dropout_rain > sensor.errors.dropout,
         };
         if !minds {
             continue;
