@@ -34,6 +34,9 @@ const SPARE: f64 = 0.9;
 const LIGHTEST: f64 = 0.09;
 const SLOWEST: f64 = 0.2;
 
+/// What hits in the door line.
+const EDGE: &str = "the closing edge";
+
 /// The hardest blow of the door.
 struct Hardest {
     /// What hits.
@@ -100,7 +103,7 @@ fn edges(door: &Door) -> impl Iterator<Item = Touched> {
     (1..PLACES)
         .map(move |place| full_m * place as f64 / PLACES as f64)
         .filter(|at_m| mechanism::uncovered_m(door, *at_m) >= OBSTACLE_M)
-        .map(|at_m| Touched { what: "the closing edge", direction: Direction::Closing, at_m, meeting: None })
+        .map(|at_m| Touched { what: EDGE, direction: Direction::Closing, at_m, meeting: None })
 }
 
 /// Where a panel that leaves the door line first touches the mower or a visitor, standing outside at one distance or another in
@@ -161,6 +164,14 @@ fn noticed(scenario: &Scenario, hardest: &Hardest) -> String {
     String::new()
 }
 
+/// A panel that swings presses the harder the nearer to its hinges somebody is.
+fn pinch(hardest: &Hardest) -> &'static str {
+    if hardest.what == EDGE {
+        return "";
+    }
+    "; nearer to the hinges than the places looked at (from 0.1 m out, up to a quarter of the width beside the middle) it presses harder: a pinch, for which no force is given"
+}
+
 /// Force by which a gust must change a blow to be worth a word, N.
 const WORTH_A_WORD_N: f64 = 2.0;
 
@@ -188,7 +199,7 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     let mut force =
         Row::judged("contact_force", "peak force on somebody in the way of the door", contact.peak_force_n, Side::AtMost, limit, 0.1 * limit, "N")
             .key("door.edge_stiffness")
-            .note(format!("of {}, largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", worst.what, 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst), in_wind(scenario, climate, &worst)));
+            .note(format!("of {}, largest where the drive is {:.0} mm of its stroke from shut, at {:.0} mm of clear height{}{}{}; a softer edge, a slower door and a lower obstruction_force help most; the limit is your own figure", worst.what, 1000.0 * at, 1000.0 * mechanism::clear_height_m(door, at), noticed(scenario, &worst), in_wind(scenario, climate, &worst), pinch(&worst)));
     if force.verdict == Verdict::Fails {
         let gentle = |changes: &[Change]| {
             hardest(&made(scenario, changes), &Loads::CALM).is_some_and(|it| it.contact.peak_force_n <= SPARE * limit)
