@@ -10,7 +10,7 @@ use crate::report::folder;
 use crate::report::misses::{self as report, Told, json, text};
 use crate::report::study_file::Study;
 use crate::scenario::Scenario;
-use crate::scenario::failure::{Act, Change, Failure as Failed, Hits};
+use crate::scenario::failure::{Act, Change};
 use crate::study::field::threads;
 use crate::study::rare::{RareMisses, RareSettings, rare_misses};
 
@@ -115,8 +115,7 @@ const NAMED: usize = 6;
 /// shell or a drift does to a reading is in its law.
 fn left_out(scenario: &Scenario) -> Option<String> {
     let lasting = [Change::RainDrops, Change::DarkShell, Change::Uncompensated, Change::LoadDrift].map(Act::Change);
-    let acts = |failure: &&Failed| failure.mode.hits == Hits::Nothing || !failure.sensors.is_empty();
-    let failures = scenario.failures.iter().filter(acts).filter(|failure| !lasting.contains(&failure.mode.act));
+    let failures = scenario.failures.iter().filter(|failure| failure.acts() && !lasting.contains(&failure.mode.act));
     let names: Vec<&str> = failures.map(|failure| failure.name.as_str()).collect();
     let more = match names.len().saturating_sub(NAMED) {
         0 => String::new(),

@@ -9,9 +9,9 @@ use super::objective::Aim;
 use super::paired::{self, PairedDifference};
 use crate::ledger::metric::{KEYS, Key};
 use crate::ledger::record::SeasonRecord;
+use crate::scenario::Scenario;
 use crate::scenario::failure::{Failure, MODES, Mode, mode};
 use crate::scenario::objective::{Cost, Goal, Objective};
-use crate::scenario::{Scenario, failure::Hits};
 
 /// What is played: the scenario without failures, each failure alone, all together.
 #[derive(Clone, Debug)]
@@ -37,8 +37,7 @@ pub fn cases(scenario: &Scenario) -> Cases {
     };
     let failures: Vec<Failure> =
         if scenario.failures.is_empty() { usual().collect() } else { scenario.failures.clone() };
-    let acts = |failure: &Failure| failure.mode.hits == Hits::Nothing || !failure.sensors.is_empty();
-    let (failures, idle): (Vec<Failure>, Vec<Failure>) = failures.into_iter().partition(acts);
+    let (failures, idle): (Vec<Failure>, Vec<Failure>) = failures.into_iter().partition(Failure::acts);
     let with = |failures: Vec<Failure>| Scenario { failures, ..scenario.clone() };
     Cases {
         base: with(Vec::new()),

@@ -244,6 +244,11 @@ impl Failure {
         self.figures.get(place).copied()
     }
 
+    /// Whether it has something to act on: a mode of sensors needs one of them.
+    pub fn acts(&self) -> bool {
+        self.mode.hits == Hits::Nothing || !self.sensors.is_empty()
+    }
+
     /// A failure of this mode as it usually is, hitting these sensors.
     pub fn usual(mode: &'static Mode, sensors: Vec<usize>) -> Failure {
         let per_year = match mode.often {
