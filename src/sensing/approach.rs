@@ -7,7 +7,7 @@
 //! its readings is. A mean, an EWMA, a sum and a rate remember the readings themselves and are not covered.
 
 use arrayvec::ArrayVec;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use super::law::{Boring, Law, Reading, snap};
 use super::window::{advance, checked};
@@ -141,11 +141,39 @@ impl QuietChain {
                 })
             }));
         }
+        chain.merge_alike();
         chain.count_needed();
         chain.worth_a_bound_below = chain.largest_hit(SHORTEST_STRETCH, NEGLIGIBLE);
         let on = chain.after.len() as u32;
         chain.flat = chain.after.iter().map(|ways| ways.map(|way| way.unwrap_or(on))).collect();
         Some(chain)
+    }
+
+    /// Merges states of which the same comes whatever the samples to follow, by refining a partition until it keeps (E. F.
+    /// Moore, "Gedanken-experiments on sequential machines", 1956). A median of five with a rule of 6 of 8 keeps a third
+    /// of its states. The first stays the first.
+    fn merge_alike(&mut self) {
+        let mut class = vec![0_u32; self.after.len()];
+        let mut count = 1;
+        loop {
+            let mut found = HashMap::new();
+            let ways = |state: usize| self.after[state].map(|way| way.map(|to| class[to as usize]));
+            let refined = (0..class.len()).map(|state| {
+                let next = found.len() as u32;
+                *found.entry((class[state], ways(state))).or_insert(next)
+            });
+            class = refined.collect();
+            if found.len() == count {
+                break;
+            }
+            count = found.len();
+        }
+        let mut after = vec![[None; 3]; count];
+        for (state, ways) in self.after.iter().enumerate() {
+            after[class[state] as usize] = ways.map(|way| way.map(|to| class[to as usize]));
+        }
+        self.after = after;
+        self.states.values_mut().for_each(|state| *state = class[*state as usize]);
     }
 
     /// Fewest hits on any way to "on", by relaxation: a hit costs one, anything else nothing.
@@ -417,6 +445,58 @@ mod tests {
             let error = (exact * (1.0 - exact) / f64::from(n)).sqrt();
             assert!((0.02..0.98).contains(&exact), "{exact}");
             assert!((share - exact).abs() < 4.5 * error, "{statistic:?} {rule:?}: {share} against {exact}");
+        }
+    }
+
+    /// Against every sequence of nine samples (hit, miss or nothing), each handed to a detector at work, started after every
+    /// possible content of a median's window: the probabilities of those that leave it off add up to the programme's.
+    #[test]
+    fn the_programme_agrees_with_every_sequence_of_samples() {
+        let setups = [
+            (Statistic::Level, 1, (4, 6), Dropped::Quiet),
+            (Statistic::Level, 1, (2, 4), Dropped::Reset),
+            (Statistic::MovingMedian(5), 5, (3, 4), Dropped::Quiet),
+            (Statistic::MovingMedian(3), 3, (2, 3), Dropped::Hold),
+            (Statistic::MovingMedian(5), 5, (1, 1), Dropped::Hold),
+        ];
+        let frame = Frame { resolution: 0.1, period: Span(50_000), farthest: 4.0 };
+        let odds: Vec<Odds> = (0..9)
+            .map(|sample| 0.1 + 0.08 * f64::from(sample))
+            .map(|hit| Odds { hit, miss: 0.7 * (1.0 - hit), nothing: 0.3 * (1.0 - hit) })
+            .collect();
+        let readings = [Reading::Value(1.0), Reading::Value(3.0), Reading::Nothing];
+        for (statistic, length, rule, dropped) in setups {
+            let detector = detector(statistic, rule, dropped);
+            let chain = QuietChain::new(&detector, 0.1).expect("covered");
+            for hits in (0..1_u64 << (length - 1)).filter(|hits| 2 * hits.count_ones() < length) {
+                let mut mass = Mass::default();
+                assert!(chain.start(Evidence { hits, spoke: 0 }, &mut mass));
+                odds.iter().for_each(|odds| chain.step(*odds, &mut mass, 0.0));
+                // The oldest first, behind enough misses to leave nothing else.
+                let mut begun = DetectorState::new(&detector, &frame);
+                let before = (0..length - 1).rev().map(|place| readings[usize::from(hits >> place & 1 == 0)]);
+                let on = std::iter::repeat_n(readings[1], 10).chain(before).any(|reading| begun.feed(reading));
+                if on || begun.evidence() != Some(Evidence { hits, spoke: 0 }) {
+                    // Some of these readings spoke on the way.
+                    continue;
+                }
+                let mut stayed = 0.0;
+                for sequence in 0..3_usize.pow(9) {
+                    let (mut state, mut left, mut weight) = (begun.clone(), sequence, 1.0);
+                    let off = odds.iter().all(|odds| {
+                        let kind = left % 3;
+                        left /= 3;
+                        weight *= [odds.hit, odds.miss, odds.nothing][kind];
+                        !state.feed(readings[kind])
+                    });
+                    stayed += if off { weight } else { 0.0 };
+                }
+                assert!(
+                    (stayed - mass.total()).abs() < 1e-12 && (1e-6..0.999).contains(&stayed),
+                    "{statistic:?} {rule:?} {hits:b}: {stayed} against {}",
+                    mass.total()
+                );
+            }
         }
     }
 

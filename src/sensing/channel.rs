@@ -122,8 +122,9 @@ pub struct Channel {
     detectors: Vec<DetectorState>,
     boring: Boring,
     memory: usize,
-    /// Room for the readings that are drawn when they are needed, newest first.
-    recalled: Vec<Reading>,
+    /// Room for the readings that are drawn when they are needed, newest first, each with the number of samples without a
+    /// reading between it and the one before.
+    recalled: Vec<(u64, Reading)>,
     /// Whether the boring readings may change with every sample.
     shifts: bool,
     /// First sample not yet accounted for.
@@ -160,8 +161,9 @@ pub struct Channel {
     fresh: bool,
     /// The noise, if it remembers.
     noise: Option<correlated::Remembered>,
-    /// The samples that were tallied ahead.
+    /// The samples that were tallied ahead, and how many the next tally may hold.
     ahead: Option<tally::Ahead>,
+    reach: u32,
 }
 
 impl Channel {
@@ -203,6 +205,7 @@ impl Channel {
             fresh: false,
             noise: None,
             ahead: None,
+            reach: tally::NEAREST,
         };
         channel.refresh_boring();
         channel.plan();
@@ -302,6 +305,7 @@ impl Channel {
         self.seen = in_view;
         self.fresh = true;
         (self.wait, self.in_vain, self.close) = (0, 0, 0);
+        self.reach = tally::NEAREST;
         self.plan();
     }
 
@@ -375,16 +379,17 @@ impl Channel {
     /// Draws the readings of a median's window that were left open: as many as have taken a place in it, those whose bit is set
     /// (newest in bit 0) among the readings that speak.
     fn fill_in(&mut self, window: u64, places: u64) {
+        let law = self.law;
+        let values = law.is_mostly_silent().then(|| law.boring_values(&self.boring));
         for age in (0..places).rev() {
             let reading = if window >> age & 1 == 1 {
-                self.law.draw_interesting(&self.boring, &mut self.stream)
+                law.draw_interesting(&self.boring, &mut self.stream)
+            } else if let Some(values) = &values {
+                values.draw(&mut self.stream).unwrap_or(Reading::Nothing)
             } else {
-                loop {
-                    let reading = self.law.draw_boring(&self.boring, &mut self.stream);
-                    if reading != Reading::Nothing {
-                        break reading;
-                    }
-                }
+                std::iter::repeat_with(|| law.draw_boring(&self.boring, &mut self.stream))
+                    .find(|reading| *reading != Reading::Nothing)
+                    .unwrap_or(Reading::Nothing)
             };
             self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
         }
@@ -876,7 +881,7 @@ impl Channel {
     }
 
     /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
-    fn recall(&mut self, mut law_at: impl FnMut(Instant) -> Law) {
+    fn recall(&mut self, law_at: impl FnMut(Instant) -> Law) {
         if self.unseen == 0 {
             return;
         }
@@ -884,23 +889,68 @@ impl Channel {
             self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
         } else if self.memory > 0 {
             // From the newest back until every statistic remembers enough.
-            let mut values = 0;
-            let mut sample = self.clock;
+            let mut left = self.unseen;
             self.recalled.clear();
-            while values <= self.memory && self.clock - sample < self.unseen as i64 {
-                sample -= 1;
-                let law = law_at(self.time_of(sample));
-                let reading = law.draw_boring(&self.boring, &mut self.stream);
-                values += usize::from(reading != Reading::Nothing);
-                self.recalled.push(reading);
+            if self.moving || !self.law.is_mostly_silent() {
+                self.recall_each(&mut left, law_at);
+            } else {
+                self.recall_values(&mut left);
             }
+            let mut sample = self.clock - (self.unseen - left) as i64;
             for place in (0..self.recalled.len()).rev() {
-                let reading = self.recalled[place];
+                let (silent, reading) = self.recalled[place];
                 self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
-                self.keep(self.clock - 1 - place as i64, reading);
+                self.keep(sample, reading);
+                self.pass_silent(sample + 1, silent);
+                sample += 1 + silent as i64;
             }
         }
         self.unseen = 0;
+    }
+
+    /// Draws the skipped samples one by one, of which there are `left`.
+    fn recall_each(&mut self, left: &mut u64, mut law_at: impl FnMut(Instant) -> Law) {
+        let mut values = 0;
+        let mut sample = self.clock;
+        while values <= self.memory && *left > 0 {
+            sample -= 1;
+            *left -= 1;
+            let law = law_at(self.time_of(sample));
+            let reading = law.draw_boring(&self.boring, &mut self.stream);
+            values += usize::from(reading != Reading::Nothing);
+            self.recalled.push((0, reading));
+        }
+    }
+
+    /// Draws the values among the skipped samples, all of the present law, and how many samples say nothing between them.
+    fn recall_values(&mut self, left: &mut u64) {
+        let law = self.law;
+        let values = law.boring_values(&self.boring);
+        let share = values.share();
+        while self.recalled.len() <= self.memory && *left > 0 {
+            let silent = if share > 0.0 { self.stream.failures_before_success(share) } else { u64::MAX }.min(*left);
+            *left -= silent;
+            if *left == 0 {
+                // Older than all values: as good as a value of nothing behind the others.
+                if silent > 0 {
+                    self.recalled.push((silent - 1, Reading::Nothing));
+                }
+            } else if let Some(reading) = values.draw(&mut self.stream) {
+                *left -= 1;
+                self.recalled.push((silent, reading));
+            }
+        }
+    }
+
+    /// Samples from number `first` on said nothing.
+    fn pass_silent(&mut self, first: i64, samples: u64) {
+        if samples == 0 {
+            return;
+        }
+        self.detectors.iter_mut().for_each(|detector| detector.idle(samples));
+        if self.drawn.is_some() {
+            (first..first + samples as i64).for_each(|sample| self.keep(sample, Reading::Nothing));
+        }
     }
 }
 

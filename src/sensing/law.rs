@@ -7,6 +7,8 @@
 //! Shortcuts ask three questions of a law: how likely is a *boring* reading (one that no detector reacts to), a
 //! reading given that it is boring, and a reading given that it is not. All three are exact.
 
+mod values;
+
 use super::noise::Quiet;
 use crate::math::normal;
 use crate::math::random::Stream;

@@ -11,7 +11,9 @@ use super::{Channel, Next, ROW_ABOVE, SKIP_BELOW};
 use crate::math::random::Stream;
 use crate::scenario::strategy::{Dropped, RunRule, newest};
 
-/// Samples after which a plan ends even if nothing happens: laws seldom stay the same for longer.
+/// Samples after which the first plan under a law ends even if nothing happens: many laws last no longer, and what was drawn
+/// beyond one's end is lost. Every further plan looks twice as far ahead, up to the farthest.
+pub(super) const NEAREST: u32 = 64;
 const FARTHEST: u32 = 1_024;
 
 /// Above this probability that a sample speaks, two hundred uniform numbers cost no more than the one reading that they save.
@@ -146,7 +148,8 @@ impl Channel {
         let enough = |tally: &Tally| (skips && tally.is_settled()) || (runs && tally.is_clear());
         let nothing = self.law.nothing_probability();
         let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p };
-        let outcome = ahead.draw(&mut self.stream, FARTHEST, enough);
+        let outcome = ahead.draw(&mut self.stream, self.reach, enough);
+        self.reach = (2 * self.reach).min(FARTHEST);
         // The sample that changes it over is the one that is due; a stretch without a change ends before the next.
         self.due = self.clock + i64::from(outcome.samples) - i64::from(outcome.changes);
         self.next = Next::Tally { changes: outcome.changes };
