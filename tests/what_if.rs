@@ -60,7 +60,7 @@ fn units_what_harm_leaves_out_and_who_is_not_played() {
         format!(
             "include = [{hillside:?}]\n[[failure]]\nmode = \"departure-undetected\"\nshare = 0.5\n\
              [[failure]]\nmode = \"manual-left-on\"\nrate = \"200 /yr\"\n[[failure]]\nmode = \"lost-position\"\nrate = \"0 /yr\"\n\
-             [[failure]]\nmode = \"dew-on-window\"\n"
+             [[failure]]\nmode = \"dew-on-window\"\n[[failure]]\nmode = \"dark-mower-shell\"\n"
         ),
     )
     .expect("written");
@@ -80,10 +80,10 @@ fn units_what_harm_leaves_out_and_who_is_not_played() {
     let uncounted = after("Harm does not count");
     assert!(uncounted.contains("contacts (by 1 failure, most by departure-undetected: +"), "{uncounted}");
     assert!(after("lost-position (29)").contains("status: nothing in any of these seasons."));
-    assert!(after("Not played").contains("hit by them: dew-on-window."));
+    assert!(after("Not played").contains("hit by them: dew-on-window, dark-mower-shell."));
     let json = std::fs::read_to_string(out.join("what-if.json")).expect("a document");
     let document: serde_json::Value = serde_json::from_str(&json).expect("JSON");
-    assert_eq!(document["left_out"], serde_json::json!(["dew-on-window"]));
+    assert_eq!(document["left_out"], serde_json::json!(["dew-on-window", "dark-mower-shell"]));
     assert!(document["uncounted"].as_array().is_some_and(|all| all.iter().any(|one| one["metric"] == "contacts")));
 }
 

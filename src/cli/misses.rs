@@ -115,7 +115,10 @@ const NAMED: usize = 6;
 /// shell or a drift does to a reading is in its law.
 fn left_out(scenario: &Scenario) -> Option<String> {
     let lasting = [Change::RainDrops, Change::DarkShell, Change::Uncompensated, Change::LoadDrift].map(Act::Change);
-    let failures = scenario.failures.iter().filter(|failure| failure.acts() && !lasting.contains(&failure.mode.act));
+    let acts = |failure: &&crate::scenario::failure::Failure| {
+        failure.acts(&scenario.sensors) && !lasting.contains(&failure.mode.act)
+    };
+    let failures = scenario.failures.iter().filter(acts);
     let names: Vec<&str> = failures.map(|failure| failure.name.as_str()).collect();
     let more = match names.len().saturating_sub(NAMED) {
         0 => String::new(),

@@ -356,8 +356,9 @@ impl Season<'_> {
             hulls.push(Hull::between(a, b));
         }
         let eye = &self.plan.eyes[self.senses[index].sensor];
-        let swing_kg = self.swing_at_most_kg(index, from, to);
-        eye.interesting_at_most(&Surroundings { swing_kg, ..self.around(index, from, &[]) }, &hulls, boring)
+        let mut around = self.around(index, from, &[]);
+        around.swing_kg = self.swing_at_most_kg(index, from, to);
+        eye.interesting_at_most(&around, &hulls, boring)
     }
 
     /// Whether sensor `index` sees the panel turn just now.
@@ -403,8 +404,9 @@ impl Season<'_> {
         }
         let mut bodies = Bodies::new();
         self.bodies(at, &mut bodies);
-        let swing_kg = self.swing_kg(index, at);
-        self.plan.eyes[sense.sensor].law(&Surroundings { swing_kg, ..self.around(index, at, &bodies) })
+        let mut around = self.around(index, at, &bodies);
+        around.swing_kg = self.swing_kg(index, at);
+        self.plan.eyes[sense.sensor].law(&around)
     }
 
     /// Whether sensor `index` would read the same with nobody there.

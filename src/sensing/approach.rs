@@ -44,7 +44,7 @@ pub struct Evidence {
 /// The law of a detector's state while it is off: a mass in each, together the probability of having stayed off.
 #[derive(Clone, Debug, Default)]
 pub struct Mass {
-    /// One more place than states: for what has gone on, which is not kept.
+    /// More places than states, see [`places`]: the last is for what has gone on, which is not kept.
     of: Vec<f64>,
     room: Vec<f64>,
     total: f64,
@@ -58,12 +58,19 @@ impl Mass {
 
     /// All mass in one of `count` states.
     fn put(&mut self, count: usize, state: u32, total: f64) {
+        let places = places(count);
         self.of.clear();
-        self.of.resize(count + 1, 0.0);
-        self.room.resize(count + 1, 0.0);
+        self.of.resize(places, 0.0);
+        self.room.resize(places, 0.0);
         self.of[state as usize] = total;
         self.total = total;
     }
+}
+
+/// Places for the mass of this many states and of "on": a power of two, so that a state's number cut to so many bits is always
+/// one of them and needs no comparing.
+fn places(states: usize) -> usize {
+    (states + 1).next_power_of_two()
 }
 
 /// A sum in eight lanes, so that no addition waits for the one before it.
@@ -144,7 +151,7 @@ impl QuietChain {
         chain.merge_alike();
         chain.count_needed();
         chain.worth_a_bound_below = chain.largest_hit(SHORTEST_STRETCH, NEGLIGIBLE);
-        let on = chain.after.len() as u32;
+        let on = places(chain.after.len()) as u32 - 1;
         chain.flat = chain.after.iter().map(|ways| ways.map(|way| way.unwrap_or(on))).collect();
         Some(chain)
     }
@@ -295,17 +302,16 @@ impl QuietChain {
     pub fn step(&self, odds: Odds, mass: &mut Mass, negligible: f64) {
         let Mass { of, room, total } = mass;
         room.fill(0.0);
+        let last = room.len() - 1;
+        let room_of = &mut room[..=last];
         for ([hit, miss, nothing], from) in self.flat.iter().zip(of.iter()) {
             if *from > negligible {
-                room[*hit as usize] += odds.hit * from;
-                room[*miss as usize] += odds.miss * from;
-                room[*nothing as usize] += odds.nothing * from;
+                room_of[*hit as usize & last] += odds.hit * from;
+                room_of[*miss as usize & last] += odds.miss * from;
+                room_of[*nothing as usize & last] += odds.nothing * from;
             }
         }
-        // The last place takes what has gone on.
-        if let Some(on) = room.last_mut() {
-            *on = 0.0;
-        }
+        room_of[last] = 0.0;
         std::mem::swap(of, room);
         *total = sum(of);
     }

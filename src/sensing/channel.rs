@@ -448,11 +448,13 @@ impl Channel {
     /// Probability that a reading of this law says nothing, given that it is boring. What is interesting is drawn, and counts
     /// as it turns out.
     fn nothing_if_boring(&self, law: &Law) -> f64 {
-        if !self.boring.nothing {
-            return 0.0;
-        }
-        let nothing = law.nothing_probability();
-        if nothing <= 0.0 { 0.0 } else { (nothing / (1.0 - self.interesting_in(law))).min(1.0) }
+        self.nothing_unless(law, || self.interesting_in(law))
+    }
+
+    /// The same where the probability of an interesting reading is known, or worked out only if it is needed.
+    fn nothing_unless(&self, law: &Law, interesting: impl FnOnce() -> f64) -> f64 {
+        let nothing = if self.boring.nothing { law.nothing_probability() } else { 0.0 };
+        if nothing <= 0.0 { 0.0 } else { (nothing / (1.0 - interesting())).min(1.0) }
     }
 
     /// The same; `law_at` gives the law at a time where things move.
@@ -526,9 +528,8 @@ impl Channel {
                 reading
             }
             Next::Candidate(bound) => {
-                self.law = law_at(self.time_of(self.due));
-                self.fresh = true;
-                let p = self.interesting();
+                self.becomes(law_at(self.time_of(self.due)));
+                let p = self.odds();
                 debug_assert!(
                     p <= bound * (1.0 + 1e-6) + 1e-12,
                     "an interesting reading has {p}, its bound was {bound}"
@@ -536,21 +537,18 @@ impl Channel {
                 if self.stream.uniform() * bound >= p {
                     // Nothing, given that it was not interesting.
                     let law = self.law;
-                    self.pass_over(self.due + 1, |channel| channel.nothing_if_boring(&law));
+                    self.pass_over(self.due + 1, |channel| channel.nothing_unless(&law, || p));
                     self.plan();
                     return 0;
                 }
-                let law = self.law;
                 self.recall(&mut law_at);
-                self.law = law;
                 let reading = self.draw_interesting();
                 self.count_seen(reading);
                 reading
             }
             Next::Draw if self.moving => {
                 self.recall(&mut law_at);
-                self.law = law_at(self.time_of(self.due));
-                self.fresh = true;
+                self.becomes(law_at(self.time_of(self.due)));
                 let reading = self.law.draw(&mut self.stream);
                 self.count_seen(reading);
                 reading
@@ -568,6 +566,11 @@ impl Channel {
             }
         };
         self.take(reading)
+    }
+
+    /// The law of the sample that is due, where every sample has one of its own.
+    fn becomes(&mut self, law: Law) {
+        (self.law, self.fresh, self.odds) = (law, true, None);
     }
 
     /// Hands the reading of the sample that is due to the detectors: those that changed over, as bits.
@@ -709,7 +712,7 @@ impl Channel {
             return;
         }
         // What is likely now is hardly out of the question for a while.
-        if self.fresh && self.interesting() >= WORTH_A_BOUND_BELOW {
+        if self.fresh && self.odds() >= WORTH_A_BOUND_BELOW {
             (self.in_vain, self.close) = (0, 0);
             return;
         }

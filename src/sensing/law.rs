@@ -116,6 +116,16 @@ impl Boring {
     }
 }
 
+/// Raw values at which a reading changes its kind: below `lowest` lies the blind zone, from `highest` on "far", from `from`
+/// to `to` what is boring.
+#[derive(Clone, Copy)]
+struct Edges {
+    lowest: f64,
+    highest: f64,
+    from: f64,
+    to: f64,
+}
+
 /// A detector level as the sensor's grid writes it: levels on the grid (up to rounding error) become the very
 /// number that a reading on that grid point has, so that comparing them is exact. Other levels stay.
 pub fn snap(level: f64, resolution: f64) -> f64 {
@@ -123,7 +133,7 @@ pub fn snap(level: f64, resolution: f64) -> f64 {
         return level;
     }
     let steps = level / resolution;
-    let nearest = libm::round(steps);
+    let nearest = steps.round();
     if libm::fabs(steps - nearest) < 1e-9 * libm::fmax(1.0, libm::fabs(steps)) { resolution * nearest } else { level }
 }
 
@@ -222,8 +232,7 @@ impl Law {
 
     /// Quantises and applies blind zone and range.
     pub(super) fn report(&self, raw: f64) -> Reading {
-        let value =
-            if self.resolution > 0.0 { self.resolution * libm::floor(raw / self.resolution + 0.5) } else { raw };
+        let value = if self.resolution > 0.0 { self.resolution * (raw / self.resolution + 0.5).floor() } else { raw };
         if value < self.lowest {
             Reading::Nothing
         } else if value > self.highest {
@@ -237,11 +246,22 @@ impl Law {
     /// half-open [from, to). Rounding to a grid makes every such set an interval whose ends lie half-way between
     /// grid points; without a grid the ends are the interval's own (a single point has no probability).
     pub(super) fn boring_raw(&self, boring: &Boring) -> (f64, f64) {
-        let (from, to) =
-            (self.raw_lower(boring.low, boring.low_included), self.raw_upper(boring.high, boring.high_included));
+        let Edges { from, to, .. } = self.edges(boring);
+        (from, to)
+    }
+
+    fn edges(&self, boring: &Boring) -> Edges {
         let lowest = self.raw_lower(self.lowest, true);
         let highest = self.raw_upper(self.highest, true);
-        (from.max(lowest), to.min(highest))
+        let from = self.raw_lower(boring.low, boring.low_included).max(lowest);
+        let to = self.raw_upper(boring.high, boring.high_included).min(highest);
+        Edges { lowest, highest, from, to }
+    }
+
+    /// The same, with the interval at the far end where nothing is boring.
+    fn edges_of_boring(&self, boring: &Boring) -> Edges {
+        let edges = self.edges(boring);
+        if edges.from < edges.to { edges } else { Edges { from: edges.highest, to: edges.highest, ..edges } }
     }
 
     fn raw_lower(&self, value: f64, included: bool) -> f64 {
@@ -250,10 +270,10 @@ impl Law {
             return if !included && q <= 0.0 { value.next_up() } else { value };
         }
         let steps = value / q;
-        let nearest = libm::round(steps);
+        let nearest = steps.round();
         // A level that lies on the grid up to rounding error counts as lying on it.
         let on_grid = libm::fabs(steps - nearest) < 1e-9 * libm::fmax(1.0, libm::fabs(steps));
-        let first = if on_grid { nearest + if included { 0.0 } else { 1.0 } } else { libm::ceil(steps) };
+        let first = if on_grid { nearest + if included { 0.0 } else { 1.0 } } else { steps.ceil() };
         q * (first - 0.5)
     }
 
@@ -263,9 +283,9 @@ impl Law {
             return if included && q <= 0.0 && value.is_finite() { value.next_up() } else { value };
         }
         let steps = value / q;
-        let nearest = libm::round(steps);
+        let nearest = steps.round();
         let on_grid = libm::fabs(steps - nearest) < 1e-9 * libm::fmax(1.0, libm::fabs(steps));
-        let last = if on_grid { nearest - if included { 0.0 } else { 1.0 } } else { libm::floor(steps) };
+        let last = if on_grid { nearest - if included { 0.0 } else { 1.0 } } else { steps.floor() };
         q * (last + 0.5)
     }
 
@@ -285,10 +305,7 @@ impl Law {
     fn interesting_parts(&self, boring: &Boring) -> [f64; 8] {
         let mut parts = [0.0; 8];
         let far_boring = boring.high_included && boring.high == f64::INFINITY;
-        let lowest = self.raw_lower(self.lowest, true);
-        let highest = self.raw_upper(self.highest, true);
-        let (from, to) = self.boring_raw(boring);
-        let (from, to) = if from < to { (from, to) } else { (highest, highest) };
+        let Edges { lowest, highest, from, to } = self.edges_of_boring(boring);
         for (index, target) in self.targets.iter().enumerate() {
             if target.weight <= 0.0 {
                 continue;
@@ -385,10 +402,7 @@ impl Law {
         let parts = self.interesting_parts(boring);
         let total: f64 = parts.iter().sum();
         assert!(total > 0.0, "an interesting reading was asked for where none is possible");
-        let lowest = self.raw_lower(self.lowest, true);
-        let highest = self.raw_upper(self.highest, true);
-        let (from, to) = self.boring_raw(boring);
-        let (from, to) = if from < to { (from, to) } else { (highest, highest) };
+        let Edges { lowest, highest, from, to } = self.edges_of_boring(boring);
         let mut u = stream.uniform() * total;
         let mut chosen = 7;
         for (index, part) in parts.iter().enumerate() {

@@ -37,7 +37,8 @@ pub fn cases(scenario: &Scenario) -> Cases {
     };
     let failures: Vec<Failure> =
         if scenario.failures.is_empty() { usual().collect() } else { scenario.failures.clone() };
-    let (failures, idle): (Vec<Failure>, Vec<Failure>) = failures.into_iter().partition(Failure::acts);
+    let (failures, idle): (Vec<Failure>, Vec<Failure>) =
+        failures.into_iter().partition(|failure| failure.acts(&scenario.sensors));
     let with = |failures: Vec<Failure>| Scenario { failures, ..scenario.clone() };
     Cases {
         base: with(Vec::new()),

@@ -16,6 +16,7 @@ pub use act::{Act, Change, Hits, Hours, Often, Target, When};
 
 use super::measure::{self, Measure};
 use super::mower::Spread;
+use super::sensor::Sensor;
 
 /// A figure of a failure: how badly, in the unit of what it spoils.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -244,9 +245,16 @@ impl Failure {
         self.figures.get(place).copied()
     }
 
-    /// Whether it has something to act on: a mode of sensors needs one of them.
-    pub fn acts(&self) -> bool {
-        self.mode.hits == Hits::Nothing || !self.sensors.is_empty()
+    /// Whether it has something to act on in a scenario with these sensors: a mode of sensors needs one of them to hit, a dark
+    /// shell one that sees by light.
+    pub fn acts(&self, sensors: &[Sensor]) -> bool {
+        match self.mode.hits {
+            Hits::Nothing if self.mode.act == Act::Change(Change::DarkShell) => {
+                sensors.iter().any(|sensor| Hits::Optical.fits(&sensor.kind))
+            }
+            Hits::Nothing => true,
+            _ => !self.sensors.is_empty(),
+        }
     }
 
     /// A failure of this mode as it usually is, hitting these sensors.
