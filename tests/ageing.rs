@@ -11,7 +11,7 @@ use dooryard::sensing::physics::photon::Window;
 use dooryard::sensing::reading::{Eye, Sky};
 
 fn sky(days: f64) -> Sky {
-    Sky { rain_mm_h: 0.0, temperature_c: 20.0, light_klux: 30.0, sun: None, days }
+    Sky { light_klux: 30.0, days, ..Sky::dark(20.0) }
 }
 
 /// The same share every year, over and over: after a year and a half at 4 % the output is 0.96^1.5, and the range its root.

@@ -13,7 +13,7 @@ use dooryard::scenario::Scenario;
 use dooryard::scenario::care::ZeroTracking;
 use dooryard::scenario::mower::Axles;
 use dooryard::scenario::sensor::{Creep, Platform, SensorKind};
-use dooryard::scenario::strategy::Condition;
+use dooryard::scenario::strategy::{BuiltIn, Condition};
 use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
 use dooryard::sensing::physics::load;
@@ -101,6 +101,47 @@ fn a_docked_mower_lets_the_platform_creep() {
     assert!(compared > 300, "{compared}");
     // It has crept to the end under the mower, and back to nothing after it.
     assert!((most - at_last * MASS).abs() < 0.01 && least_after < 0.02, "{most}, {least_after}");
+}
+
+/// Water on the platform of a door that stands open in the rain: what fell since, less what ran off, whatever the weather's steps
+/// and whoever came by. Oracle: dw/dt = rain - k w in steps of a second under the season's own rain, k from 90 % that run off in an
+/// hour; a step of the reading is half the noise.
+#[test]
+fn water_is_that_of_the_rain_that_fell() {
+    let mut scenario = dry_day(Creep::NONE, Platform::STIFF);
+    let Weather::Generated(weather) = &mut scenario.weather else { unreachable!("the weather is generated") };
+    (weather.wet_spell_h, weather.dry_spell_h) = ([2.0; 12], [2.0; 12]);
+    scenario.strategies[0].open = Condition::BuiltIn(BuiltIn::Always);
+    scenario.strategies[0].close = Condition::BuiltIn(BuiltIn::Never);
+    let plan = Plan::new(&scenario).expect("the scenario can be planned");
+    let (mut compared, mut most) = (0, 0.0_f64);
+    for season in 0..6 {
+        let outside = Outside::draw(&plan, 3, season).expect("weather");
+        let options = Options { sampling: Sampling::Exact, events: false };
+        let film = play_filmed(&plan, &outside, 0, 3, options, 0).1;
+        let (nose, door) = (series(&film, About::Nose), series(&film, About::Door));
+        let shown = series(&film, About::Expected(PLATFORM));
+        let k_per_s = -(1.0_f64 - 0.9).ln() / 3_600.0;
+        let (mut water_mm, mut now) = (0.0, film.from);
+        for (moment, reading) in &shown.points {
+            while now < *moment {
+                let step = outside.weather.steps.partition_point(|step| step.from <= now) - 1;
+                let open = at(door, now).is_some_and(|percent| percent > 0.5);
+                let rain = if open { outside.weather.steps[step].rain_mm_h } else { 0.0 };
+                water_mm += rain / 3_600.0 - k_per_s * water_mm;
+                now += Span::SECOND;
+            }
+            let near = [-2.0, 0.0, 2.0].map(|s| spread_load(at(nose, *moment + Span::from_seconds(s))));
+            if near.iter().any(|load| (load - near[0]).abs() > 1e-6) {
+                continue;
+            }
+            let expected = near[0] + 0.4 * water_mm;
+            assert!((reading - expected).abs() < 0.03 + 0.02 * water_mm, "{moment:?}: {reading} against {expected}");
+            compared += 1;
+            most = most.max(water_mm);
+        }
+    }
+    assert!(compared > 300 && most > 0.5, "{compared}, {most} mm");
 }
 
 /// In half an hour it creeps by as much as the scenario says, whatever its time constant; the limits of OIML R 60-1 for half an

@@ -80,8 +80,11 @@ impl<'p> Approach<'p> {
     pub fn unnoticed_shifted(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> Unnoticed {
         let each = self.each_unnoticed(sky, path, shift);
         let common = &self.plan.scenario.common_cause;
-        let with_common = missed_together(each.iter().copied(), common.beta).max(common.floor);
-        Unnoticed { alone: each.iter().product(), with_common }
+        let alone = each.iter().product();
+        // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two that
+        // share nothing.
+        let with_common = missed_together(each.iter().copied(), common.beta).max(alone).max(common.floor);
+        Unnoticed { alone, with_common }
     }
 
     /// The same of each detector of the open rule.

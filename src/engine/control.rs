@@ -6,6 +6,7 @@ use super::plan::FALSE_CAUSES;
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
+use crate::scenario::failure::Act;
 use crate::scenario::sensor::SensorKind;
 use crate::shelter::controller::{Command, Happening, Knowledge, State, Voices};
 use crate::shelter::mechanism::Direction;
@@ -22,7 +23,7 @@ impl Season<'_> {
         let by_any_ranger = (open_by_any.evaluate(now, by_any), hold_by_any.evaluate(now, by_any));
         self.follow_rain(wet);
         let before = self.controller.state();
-        self.after_power_loss = before == State::Startup;
+        (self.after_power_loss, self.tries_again) = (before == State::Startup, before == State::Stopped);
         let command = self.controller.decide(&Knowledge {
             now,
             happening,
@@ -71,6 +72,10 @@ impl Season<'_> {
             Command::Seat => self.seat(),
         }
         self.schedule_wake();
+        // A switch that somebody has thrown stays thrown while there is no power.
+        if before == State::Unpowered && after != State::Unpowered && self.failing(Act::Manual).next().is_some() {
+            self.control(Happening::ManualOn);
+        }
     }
 
     fn schedule_wake(&mut self) {
@@ -135,23 +140,31 @@ impl Season<'_> {
     }
 
     /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in
-    /// the order power, dead sensor, fault, visitor, insect or leaf in a beam, timetable, status, sun, rain, drift,
-    /// noise.
+    /// the order power, retry, dead sensor, fault or episode of a failure, visitor, mower that did not come for the door, insect or
+    /// leaf in a beam, timetable, status, sun, rain, drift, noise.
     fn false_cause(&self) -> usize {
         let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
         if self.after_power_loss {
             return named("after power loss");
         }
+        if self.tries_again {
+            return named("retry of a failed stroke");
+        }
         if self.health.any_lost() {
             return named("dead sensor");
         }
         let on = self.votes() & self.strategy.open_detectors;
-        let listening = || self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| on >> d & 1 == 1));
-        if listening().any(|sense| sense.has_fault()) {
+        let places = || (0..self.senses.len()).filter(|p| self.senses[*p].detectors.iter().any(|d| on >> d & 1 == 1));
+        let listening = || places().map(|place| &self.senses[place]);
+        if places().any(|place| self.senses[place].has_fault() || self.episode_on(place)) {
             return named("fault");
         }
         if let Some(visitor) = self.guest_near() {
             return FALSE_CAUSES.len() + visitor;
+        }
+        let looks = |place: usize| super::tallies::looks(&self.plan.scenario.sensors[self.senses[place].sensor].kind);
+        if self.mower.is_near() && places().any(|place| looks(place) && !self.nothing_in_view(place)) {
+            return named("mower in view");
         }
         if listening().any(|sense| sense.is_falsely_broken()) {
             return named("insect or leaf");
@@ -168,14 +181,12 @@ impl Season<'_> {
         if listening().any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
             return named("sun");
         }
-        let errors = |sensor: usize| &self.plan.scenario.sensors[sensor].errors;
-        if self.sky.rain_mm_h > 0.0 && listening().any(|sense| errors(sense.sensor).spurious_rain > 0.0) {
+        if listening().any(|sense| self.plan.eyes[sense.sensor].rains_in(&self.sky)) {
             return named("rain");
         }
         let drifted = |sensor: usize| {
-            let e = errors(sensor);
-            let offset = e.drift_per_k * (self.sky.temperature_c - 20.0) + e.drift_per_day * self.sky.days;
-            offset.abs() > 3.0 * e.noise && offset != 0.0
+            let offset = self.plan.eyes[sensor].drift(&self.sky);
+            offset.abs() > 3.0 * self.plan.scenario.sensors[sensor].errors.noise && offset != 0.0
         };
         if listening().any(|sense| drifted(sense.sensor)) {
             return named("drift");

@@ -136,14 +136,14 @@ impl<'p> Door<'p> {
         self.motion.as_ref().map_or(self.position_m, |running| running.position(now))
     }
 
-    /// Whether it is fully shut.
+    /// Whether it is fully shut, as its end switch tells.
     pub fn is_shut(&self) -> bool {
-        self.motion.is_none() && self.position_m <= 0.0
+        self.motion.is_none() && self.position_m <= SWITCH_PLAY_M
     }
 
-    /// Whether it is fully open.
+    /// Whether it is fully open, as its end switch tells.
     pub fn is_open(&self) -> bool {
-        self.motion.is_none() && self.position_m >= self.stroke_m
+        self.motion.is_none() && self.position_m >= self.stroke_m - SWITCH_PLAY_M
     }
 
     /// Whether it moves (or pushes).
@@ -250,7 +250,7 @@ impl<'p> Season<'p> {
         Heating { current_a: line.start_current_a(), resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 }
     }
 
-    fn settings(&self) -> &Settings {
+    pub fn settings(&self) -> &Settings {
         &self.plan.scenario.strategies[self.strategy.index].controller
     }
 
@@ -312,7 +312,7 @@ impl<'p> Season<'p> {
         let part = stroke.part(from_m, to_m);
         // A stroke that stalls before it has moved at all is a failed stroke, but not an opening.
         let leaves = !matches!(stroke.outcome, Outcome::Stalled { at_m, .. } if at_m <= 0.0);
-        if direction == Direction::Opening && from_m <= 0.0 && leaves {
+        if direction == Direction::Opening && from_m <= SWITCH_PLAY_M && leaves {
             self.book.count(Key::Openings);
             self.this_hour().openings += 1;
             self.judge_opening();
@@ -332,7 +332,7 @@ impl<'p> Season<'p> {
         let overrun_s = if to_m == from_m { None } else { self.failing.overrun_s.take() };
         let unseen = takes_s <= timeout_s && self.end_unseen(loads.temperature_c);
         // What does not arrive, or is not seen to, pushes on until its time is over.
-        let powered_s = if unseen { timeout_s } else { longest + overrun_s.unwrap_or(0.0) };
+        let powered_s = if unseen { timeout_s } else { (longest + overrun_s.unwrap_or(0.0)).min(timeout_s) };
         let moves_s = moving_s(stroke, from_m, pace).min(longest);
         let trips = self.trips_after(stroke, ambient, moves_s, powered_s);
         let felt_s = [
@@ -349,7 +349,7 @@ impl<'p> Season<'p> {
                 self.book.count(Key::Stalls);
             }
             self.queue.schedule(self.now + Span::from_seconds(trips_s), Event::StrokeFails)
-        } else if takes_s <= timeout_s && !unseen {
+        } else if takes_s + overrun_s.unwrap_or(0.0) <= timeout_s && !unseen {
             let lasts_s = takes_s + overrun_s.unwrap_or(0.0);
             self.queue.schedule(self.now + Span::from_seconds(lasts_s), Event::StrokeEnds)
         } else {
@@ -501,10 +501,7 @@ impl<'p> Season<'p> {
         self.gusts_rattle();
         self.object_falls();
         self.control(Happening::StrokeEnded);
-        if self.door.is_open() {
-            self.mower_sees_open_door();
-            self.guests_see_open_door();
-        }
+        self.is_seen_open();
     }
 
     /// A stroke that stands under power until its time-out wears the drive as a full stroke at all its force.
@@ -549,13 +546,21 @@ impl<'p> Season<'p> {
         self.halt();
         self.refresh(super::senses::change::DOOR);
         self.control(Happening::StrokeFailed);
+        self.is_seen_open();
+    }
+
+    /// Whoever waits for an open door sees it, whatever the controller thinks of it.
+    fn is_seen_open(&mut self) {
+        if self.door.is_open() {
+            self.mower_sees_open_door();
+            self.guests_see_open_door();
+        }
     }
 
     /// Position at which the panel's edge reaches the object in the doorway, if there is one.
     fn failures_object(&self) -> Option<f64> {
         self.failing.object?;
-        let objects = self.plan.scenario.failures.iter().zip(&self.plan.object_clears_m);
-        objects.filter(|(failure, _)| failure.mode.act == Act::Object).map(|(_, clears_m)| *clears_m).next()
+        Some(self.failing.object_clears_m)
     }
 
     /// When a closing stroke meets something that no sensor sees, s after its start.
@@ -699,6 +704,7 @@ impl<'p> Season<'p> {
         self.halt();
         self.refresh(super::senses::change::DOOR);
         self.control(Happening::Obstructed);
+        self.is_seen_open();
     }
 
     /// Whether the doorway is clear for something that needs the door at `clears_m` or further.
@@ -714,6 +720,9 @@ fn moving_s(stroke: &Stroke, from_m: f64, pace: f64) -> f64 {
     let time_s = stroke.time_between(from_m, at_m);
     if time_s.is_finite() { time_s / pace } else { 0.0 }
 }
+
+/// An end switch still says that the door is at its end when it is this far off, m (its differential travel; common practice).
+const SWITCH_PLAY_M: f64 = 2e-3;
 
 /// Time that a stroke is given where no wind and no frost would let it end either, s (common practice: half a
 /// minute).

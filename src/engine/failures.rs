@@ -11,12 +11,12 @@ use super::senses::change;
 use crate::ledger::metric::Key;
 use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
-use crate::scenario::care::ZeroTracking;
+use crate::scenario::care::{BrownOut, ZeroTracking};
 use crate::scenario::failure::{Act, Change, Failure, Figure, Often, When};
 use crate::scenario::sensor::{End, SensorKind, StatusCode, TiltOn};
 use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
-use crate::shelter::controller::Happening;
+use crate::shelter::controller::{Happening, State};
 use crate::shelter::mechanism;
 use crate::shelter::obstruction::{self, DRAG_SPREAD, SET_UP_C};
 use crate::world::failures::ClockChange;
@@ -24,11 +24,6 @@ use crate::world::spread::draw;
 
 /// When an inrush current is taken for an obstacle, s after the start (within the usual blanking of 0.3 s).
 const INRUSH_S: f64 = 0.2;
-
-/// How much colder than the air a window is under a clear dark sky, K, and the light from which it no longer is, klux
-/// (common practice).
-const WINDOW_COLDER_K: f64 = 3.0;
-const WINDOW_COLDER_BELOW_KLUX: f64 = 10.0;
 
 /// Extra edges of a contact that closes or opens, in the mean, mean gap between them, s, and longest bouncing, s (common
 /// practice; measured contacts bounce for a fraction of a millisecond to 50 ms).
@@ -64,7 +59,10 @@ pub struct Failing {
     pub object: Option<Body>,
     /// Since when it lies there.
     pub object_since: Option<Instant>,
-    object_waits: Option<f64>,
+    /// Position at which the panel's edge reaches it, m from shut.
+    pub object_clears_m: f64,
+    /// The failure whose object will.
+    object_waits: Option<usize>,
     /// Whether the mower is parked, and since when that holds; what zero tracking had swallowed of it by then, kg.
     parked: (bool, Instant),
     swallowed_kg: f64,
@@ -146,7 +144,7 @@ impl<'p> Season<'p> {
         match failure.mode.act {
             Act::Overrun if begins => self.failing.overrun_s = Some(failure.figure(Figure::Delay)),
             Act::Object if begins => {
-                self.failing.object_waits = Some(failure.figure(Figure::Distance));
+                self.failing.object_waits = Some(index);
                 self.object_falls();
             }
             Act::Object if self.failing(Act::Object).next().is_none() => {
@@ -154,8 +152,21 @@ impl<'p> Season<'p> {
                 self.object_taken_away();
             }
             Act::Change(Change::DarkShell) => self.shell_changes(),
-            Act::Manual => self.control(if begins { Happening::ManualOn } else { Happening::ManualOff }),
-            _ => self.refresh_hit(index),
+            Act::Manual if begins => self.control(Happening::ManualOn),
+            // The last hand on the switch decides.
+            Act::Manual if self.failing(Act::Manual).next().is_none() => self.control(Happening::ManualOff),
+            Act::Manual => {}
+            Act::Hunting => {
+                let hunts = self.failing(Act::Hunting).next().is_some();
+                self.controller.hunt(hunts);
+            }
+            _ => {
+                self.refresh_hit(index);
+                if !begins && self.controller.state() == State::HoldOpen {
+                    // The doorway's sensors may answer again.
+                    self.control(Happening::None);
+                }
+            }
         }
     }
 
@@ -185,7 +196,9 @@ impl<'p> Season<'p> {
         if !self.door.is_open() || self.failing.object.is_some() {
             return;
         }
-        let Some(height_m) = self.failing.object_waits.take() else { return };
+        let Some(failure) = self.failing.object_waits.take() else { return };
+        let height_m = self.failures()[failure].figure(Figure::Distance);
+        self.failing.object_clears_m = self.plan.object_clears_m[failure];
         let half_m = 0.5 * OBJECT_WIDTH_M;
         self.failing.object_since = Some(self.now);
         self.failing.object = Some(Body {
@@ -242,16 +255,23 @@ impl<'p> Season<'p> {
         (seeing, noise)
     }
 
+    /// Whether an episode of a failure is at work on sensor `index`, under conditions in which it acts.
+    pub fn episode_on(&self, index: usize) -> bool {
+        self.senses[index].hit_by.iter().any(|hit| {
+            let failure = &self.failures()[*hit];
+            let acts = match failure.mode.act {
+                Act::Reading(when) => self.holds(when, failure),
+                _ => true,
+            };
+            self.failing.active[*hit] > 0 && matches!(failure.mode.often, Often::Episodes { .. }) && acts
+        })
+    }
+
     fn holds(&self, when: When, failure: &Failure) -> bool {
         match when {
             When::Always => true,
             When::Sun => self.sky.sun.is_some(),
-            // By day the sun warms the glass: then only air that is damp itself keeps it wet.
-            When::Dew => {
-                let weather = &self.outside.weather.steps[self.weather_step];
-                let colder_k = if self.sky.light_klux < WINDOW_COLDER_BELOW_KLUX { WINDOW_COLDER_K } else { 0.0 };
-                self.sky.rain_mm_h <= 0.0 && (weather.dew_on(colder_k) || weather.fog())
-            }
+            When::Dew => self.sky.dew,
             When::RainOrGust => {
                 let gust = self.outside.weather.steps[self.weather_step].gust_m_s;
                 self.sky.rain_mm_h > 0.0 || gust > failure.figure(Figure::Gust)
@@ -486,8 +506,12 @@ impl<'p> Season<'p> {
 
     /// The way home begins: on some the echo is weak, until the mower is in.
     pub fn echo_weakens(&mut self, key: u64) {
-        if let Some((index, ..)) = self.strikes(Act::Slanted, key) {
-            self.failure_steps(index, true);
+        for index in 0..self.failures().len() {
+            let failure = &self.failures()[index];
+            let struck = || self.failing.occasions[index].stream(key).chance(failure.figure(Figure::Share));
+            if failure.mode.act == Act::Slanted && struck() {
+                self.failure_steps(index, true);
+            }
         }
     }
 
@@ -555,6 +579,9 @@ impl<'p> Season<'p> {
 
     /// A motor start may restart the controller.
     pub fn supply_sags(&mut self, stroke: u64) {
+        if self.settings().care.brown_out == BrownOut::RidesThrough {
+            return;
+        }
         if let Some((index, failure, mut stream)) = self.strikes(Act::ResetOnStroke, stroke) {
             let lasts = Span::from_seconds(draw(&failure.lasts, &mut stream));
             self.restarts(index, Span::from_seconds(SAG_S), lasts);
@@ -580,6 +607,8 @@ impl<'p> Season<'p> {
         self.trace(name, if begins { "controller restarts" } else { "controller is back" }, String::new());
         if begins {
             self.book.count(Key::Resets);
+            // Or it would try for ever.
+            self.controller.is_cut_off();
         }
         self.power_fault(begins);
     }

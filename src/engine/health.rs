@@ -103,12 +103,13 @@ impl Season<'_> {
     }
 
     /// Whether the doorway's sensors answer a self-test now: each is made to see something for a moment (a beam's emitter is
-    /// switched off, a ranger's target or a bridge's shunt is switched in). A silent or stuck one does not follow.
+    /// switched off, a ranger's target or a bridge's shunt is switched in). A silent or stuck one does not follow, nor one
+    /// that loses nearly every reading.
     pub fn doorway_answers(&self) -> bool {
         self.powered
             && (0..self.senses.len())
                 .filter(|place| self.strategy.tested_senses >> place & 1 == 1)
-                .all(|place| !self.senses[place].is_faulty())
+                .all(|place| self.senses[place].answers())
     }
 
     /// A fault has begun or ended: when will it be noticed?

@@ -674,19 +674,24 @@ impl Season<'_> {
     /// What was out of the ordinary at a missed arrival.
     fn missed_cause(&self) -> usize {
         let open = self.strategy.open_detectors;
-        let mut listening = self.senses.iter().filter(|sense| sense.detectors.iter().any(|d| open >> d & 1 == 1));
+        let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
+        let mut listening = (0..self.senses.len()).filter(listens);
         let cause = if !self.powered {
             "power"
         } else if self.controller.state() == Control::Fault {
             "controller in fault"
+        } else if self.controller.state() == Control::Manual {
+            "worked by hand"
+        } else if self.controller.state() == Control::Startup {
+            "starting up"
         } else if self.controller.state() == Control::Stopped {
             // It waits to try again: whatever it hears, it could not open.
             if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }
-        } else if listening.clone().any(|sense| sense.has_fault()) {
+        } else if listening.clone().any(|place| self.senses[place].has_fault() || self.episode_on(place)) {
             "sensor fault"
         } else if self.network_faults > 0 {
             "network"
-        } else if listening.any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
+        } else if listening.any(|place| self.plan.eyes[self.senses[place].sensor].dazzled(&self.sky)) {
             "sun"
         } else if self.sky.rain_mm_h > 0.0 {
             "rain"

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::tallies;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
@@ -40,8 +41,10 @@ pub struct Light {
     pub at: Instant,
     /// Yaw of the sun in the shelter's axes (from +x towards +y), degrees, and elevation, degrees; none at night.
     pub sun: Option<(f64, f64)>,
-    /// Illuminance under a clear sky, klux.
+    /// Illuminance of the level under a clear sky, klux.
     pub clear_klux: f64,
+    /// Illuminance by the sun alone of a surface that faces it, klux.
+    pub direct_klux: f64,
 }
 
 /// Width of something that lies in the doorway, m (a toy, a coil of hose; common practice).
@@ -159,10 +162,12 @@ pub struct Plan {
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
     pub object_clears_m: Vec<f64>,
+    /// Whether each sensor looks at the mower's way to the door.
+    pub watches_way: Vec<bool>,
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
-pub const FALSE_CAUSES: [&str; 10] = [
+pub const FALSE_CAUSES: [&str; 12] = [
     "noise",
     "insect or leaf",
     "rain",
@@ -173,6 +178,8 @@ pub const FALSE_CAUSES: [&str; 10] = [
     "status message",
     "dead sensor",
     "after power loss",
+    "mower in view",
+    "retry of a failed stroke",
 ];
 
 /// Fixed causes of contacts, in report order; each visitor whom the door touches follows by name.
@@ -189,11 +196,13 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 9] = [
+pub const MISSED_CAUSES: [&str; 11] = [
     "power",
     "sensor fault",
     "network",
     "controller in fault",
+    "worked by hand",
+    "starting up",
     "thermal cut-out",
     "failed stroke",
     "rain",
@@ -227,9 +236,11 @@ impl Plan {
         if scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
             contact_causes.push("the door comes down on an object".to_string());
         }
+        let eyes: Vec<Eye> = scenario.sensors.iter().map(Eye::new).collect();
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
-            eyes: scenario.sensors.iter().map(Eye::new).collect(),
+            watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),
+            eyes,
             drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
             lights: lights(scenario, &clock),
             sunshine_w_m2: sunshine(scenario, &clock),
@@ -391,9 +402,10 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
         let light = if sun.elevation_deg > 0.0 {
             let yaw = yaw_of(sun.azimuth_deg, scenario.site.door_faces_deg);
             let clear_klux = sun::illuminance_klx(sun::clear_sky_w_m2(sun.elevation_deg));
-            Light { at, sun: Some((yaw, sun.elevation_deg)), clear_klux }
+            let direct_klux = sun::illuminance_klx(sun::clear_direct_w_m2(sun.elevation_deg));
+            Light { at, sun: Some((yaw, sun.elevation_deg)), clear_klux, direct_klux }
         } else {
-            Light { at, sun: None, clear_klux: 0.0 }
+            Light { at, sun: None, clear_klux: 0.0, direct_klux: 0.0 }
         };
         let bright = |light: &Light| light.clear_klux > 0.0;
         let nothing_new = lights.last().is_some_and(|last| {

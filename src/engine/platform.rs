@@ -6,6 +6,8 @@
 //! resolution, if that is more), so that the reading is never off by more than a twentieth of it. Both ways of sampling see the
 //! same steps.
 //!
+//! **Water** comes and goes in steps, too, of half the noise.
+//!
 //! **Swing.** Each axle that rolls onto the platform or off it excites a damped oscillation, which is followed until it has
 //! fallen to a hundredth ([`Platform::settles_s`]). While it lasts, each sample has a law of its own.
 
@@ -120,7 +122,8 @@ impl Season<'_> {
     fn platform(&self, index: usize) -> Option<(Creep, Platform, (f64, f64), f64)> {
         match self.plan.scenario.sensors[self.senses[index].sensor].kind {
             SensorKind::PlatformLoad { creep, spring, span_m, area_m2, .. } => {
-                (creep.in_half_an_hour > 0.0 || spring.swing > 0.0).then_some((creep, spring, span_m, area_m2))
+                let changes = creep.in_half_an_hour > 0.0 || spring.swing > 0.0 || area_m2 > 0.0;
+                changes.then_some((creep, spring, span_m, area_m2))
             }
             _ => None,
         }
@@ -147,6 +150,9 @@ impl Season<'_> {
             if settled > self.now {
                 next = next.min(settled);
             }
+        }
+        if let Some(lasts) = self.water_lasts(index) {
+            next = next.min(self.now + lasts);
         }
         if next < self.end {
             self.senses[index].laden.next = Some(self.queue.schedule(next, Event::Laden(index as u32)));

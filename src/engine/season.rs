@@ -13,7 +13,7 @@ use super::mower::Mower;
 use super::outside::Outside;
 use super::plan::{Plan, Rules, StrategyPlan};
 use super::queue::{Queue, Ticket};
-use super::senses::{self, BODIES_MAX, Sense, change};
+use super::senses::{self, GUESTS_MAX, Sense, change};
 use super::watch::Watch;
 use crate::ledger::book::Book;
 use crate::ledger::metric::Key;
@@ -59,7 +59,7 @@ pub(super) struct Season<'p> {
     pub rain_ended: Option<Instant>,
     // Mower and visitors.
     pub mower: Mower,
-    pub guests: [Option<Guest>; BODIES_MAX - 1],
+    pub guests: [Option<Guest>; GUESTS_MAX],
     /// All places from this one on are empty: most of the time, all are.
     pub guests_reach: usize,
     pub sortie_source: Source,
@@ -96,6 +96,8 @@ pub(super) struct Season<'p> {
     pub power_faults: u32,
     pub network_faults: u32,
     pub after_power_loss: bool,
+    /// Whether it is trying again after a failed stroke.
+    pub tries_again: bool,
     /// The battery's charge, where there is one.
     pub charging: Option<Charging>,
     pub failing: Failing,
@@ -133,11 +135,11 @@ impl<'p> Season<'p> {
             film: None,
             weather_step: 0,
             light_step: 0,
-            sky: Sky { rain_mm_h: 0.0, temperature_c: first.temperature_c, light_klux: 0.0, sun: None, days: 0.0 },
+            sky: Sky::dark(first.temperature_c),
             rain_since: None,
             rain_ended: None,
             mower: Mower::docked(-scenario.mower.dock.depth_m),
-            guests: [const { None }; BODIES_MAX - 1],
+            guests: [const { None }; GUESTS_MAX],
             guests_reach: 0,
             sortie_source: Source::new(seed, number, "mower sortie"),
             window_source: Source::new(seed, number, "mower window"),
@@ -170,6 +172,7 @@ impl<'p> Season<'p> {
             power_faults: 0,
             network_faults: 0,
             after_power_loss: false,
+            tries_again: false,
             charging: Charging::new(&scenario.supply),
             failing: Failing::new(plan, seed, number),
         }

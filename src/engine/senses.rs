@@ -18,8 +18,8 @@ use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Boring, Law, Reading};
 use crate::sensing::reading::{Seeing, Sky, Surroundings};
-pub use crate::sensing::sight::BODIES_MAX;
 use crate::sensing::sight::Body;
+pub use crate::sensing::sight::{BODIES_MAX, GUESTS_MAX};
 use crate::sensing::statistic::Frame;
 use crate::shelter::mechanism;
 use crate::world::timetable;
@@ -66,8 +66,8 @@ pub struct Sense {
     silent: u32,
     stuck: u32,
     stuck_at: Reading,
-    noisy: u32,
-    noise_factor: f64,
+    /// Factors on the noise of the faults that make it noisy now.
+    noisy: Vec<f64>,
     /// Last believed status code and the number of its message.
     status: Option<u8>,
     heard_message: u32,
@@ -81,9 +81,10 @@ pub struct Sense {
     pub contact_off: bool,
     pub rattle_due: bool,
     pub rattles: Stream,
-    /// Water standing on the platform, mm, as of `water_at`.
+    /// Water standing on the platform, mm, as of `water_at`, and the rain that falls on it since, mm/h.
     water_mm: f64,
     water_at: Instant,
+    rained_on_mm_h: f64,
     /// Zero that the controller takes off a platform's readings, kg.
     zero: f64,
     /// What a platform remembers of its load.
@@ -127,8 +128,7 @@ impl Sense {
             silent: 0,
             stuck: 0,
             stuck_at: Reading::Nothing,
-            noisy: 0,
-            noise_factor: 1.0,
+            noisy: Vec::new(),
             // The mower sits in its dock when the season begins, and everybody knows.
             status: Some(StatusCode::Docked as u8),
             heard_message: 0,
@@ -141,6 +141,7 @@ impl Sense {
             rattles: Source::new(seed, season, &format!("sensor {} rattles", spec.name)).stream(0),
             water_mm: 0.0,
             water_at: Instant::START,
+            rained_on_mm_h: 0.0,
             zero: 0.0,
             laden: Laden::EMPTY,
         }
@@ -154,6 +155,11 @@ impl Sense {
     /// Whether it gives no usable reading (power apart).
     pub fn is_faulty(&self) -> bool {
         self.silent > 0 || self.stuck > 0
+    }
+
+    /// Whether it follows a self-test.
+    pub fn answers(&self) -> bool {
+        !self.is_faulty() && self.seeing.drop < SILENT
     }
 
     /// Whether a status sensor believes nothing that it has heard.
@@ -193,7 +199,7 @@ impl Sense {
 
     /// Whether a fault of any kind is at work on it.
     pub fn has_fault(&self) -> bool {
-        self.is_faulty() || self.noisy > 0
+        self.is_faulty() || !self.noisy.is_empty()
     }
 }
 
@@ -223,14 +229,20 @@ impl Season<'_> {
     pub fn sky(&self) -> Sky {
         let weather = &self.outside.weather.steps[self.weather_step];
         let light = self.plan.lights.get(self.light_step);
-        let clear = light.map_or(0.0, |light| light.clear_klux);
+        let light_klux = light.map_or(0.0, |light| light.clear_klux) * weather.clearness;
+        // Behind a thick cloud there is no sun to shine into anything (common practice: a quarter of the clear sky's light is
+        // diffuse).
+        let shines = ((weather.clearness - CLOUDED) / (1.0 - CLOUDED)).clamp(0.0, 1.0);
+        // By day the sun warms the glass: then only air that is damp itself keeps it wet.
+        let colder_k = if light_klux < WINDOW_COLDER_BELOW_KLUX { WINDOW_COLDER_K } else { 0.0 };
         Sky {
             rain_mm_h: weather.rain_mm_h,
             temperature_c: weather.temperature_c,
-            light_klux: clear * weather.clearness,
-            // Behind a thick cloud there is no sun to shine into anything (common practice: a quarter of the clear
-            // sky's light is diffuse).
-            sun: light.and_then(|light| light.sun).filter(|_| weather.clearness > 0.25),
+            humidity: weather.relative_humidity(),
+            dew: weather.rain_mm_h <= 0.0 && (weather.dew_on(colder_k) || weather.fog()),
+            light_klux,
+            direct_klux: shines * light.map_or(0.0, |light| light.direct_klux),
+            sun: light.and_then(|light| light.sun).filter(|_| shines > 0.0),
             days: self.now.seconds() / 86_400.0,
         }
     }
@@ -452,7 +464,7 @@ impl Season<'_> {
             zero: sense.zero,
             crept_kg: sense.laden.shown_kg(),
             swing_kg: 0.0,
-            noise_factor: sense.rough * if sense.noisy > 0 { sense.noise_factor } else { 1.0 },
+            noise_factor: sense.rough * sense.noisy.iter().copied().reduce(f64::max).unwrap_or(1.0),
         }
     }
 
@@ -529,15 +541,17 @@ impl Season<'_> {
         else {
             return;
         };
-        let rain = if self.door.is_shut() { 0.0 } else { self.sky.rain_mm_h };
+        let falls = if self.door.is_shut() { 0.0 } else { self.sky.rain_mm_h };
         let sense = &mut self.senses[index];
         let hours = self.now.since(sense.water_at).hours();
         sense.water_at = self.now;
+        // Until now it was the rain, and the door, of last time.
+        let rain = std::mem::replace(&mut sense.rained_on_mm_h, falls);
         if hours <= 0.0 || (rain == 0.0 && sense.water_mm == 0.0) {
             return;
         }
-        // dw/dt = rain - k w, exactly; k from the share that has run off after an hour.
-        let k = -libm::log1p(-drained_per_hour.clamp(0.0, 0.999_999));
+        // dw/dt = rain - k w, exactly.
+        let k = drains_per_h(drained_per_hour);
         if k < 1e-9 {
             sense.water_mm += rain * hours;
         } else {
@@ -545,9 +559,20 @@ impl Season<'_> {
             sense.water_mm = sense.water_mm * kept + rain / k * (1.0 - kept);
         }
         // Below a hundredth of a millimetre nothing is felt; forgetting it keeps dry laws equal to each other.
-        if sense.water_mm < 0.01 && rain == 0.0 {
+        if sense.water_mm < 0.01 && rain == 0.0 && falls == 0.0 {
             sense.water_mm = 0.0;
         }
+    }
+
+    /// How long the water on platform `index` takes to change its reading by half the noise; never where none comes or goes.
+    pub fn water_lasts(&self, index: usize) -> Option<Span> {
+        let sense = &self.senses[index];
+        let sensor = &self.plan.scenario.sensors[sense.sensor];
+        let SensorKind::PlatformLoad { drained_per_hour, area_m2, .. } = sensor.kind else { return None };
+        let flow_mm_h = sense.rained_on_mm_h - drains_per_h(drained_per_hour) * sense.water_mm;
+        let step_mm = 0.5 * sensor.errors.noise.max(sensor.errors.resolution).max(WATER_STEP_KG) / area_m2;
+        let lasts_s = 3_600.0 * step_mm / libm::fabs(flow_mm_h);
+        (lasts_s < WATER_SPAN_S).then(|| Span::from_seconds(lasts_s.max(1.0)))
     }
 
     /// A fault begins or ends.
@@ -582,8 +607,12 @@ impl Season<'_> {
                         step(&mut sense.silent);
                     }
                     _ => {
-                        step(&mut sense.noisy);
-                        sense.noise_factor = fault.noise_factor;
+                        // The loudest drowns the others.
+                        if begins {
+                            sense.noisy.push(fault.noise_factor);
+                        } else if let Some(place) = sense.noisy.iter().position(|other| *other == fault.noise_factor) {
+                            sense.noisy.swap_remove(place);
+                        }
                     }
                 }
                 self.refresh_sense(index);
@@ -755,8 +784,28 @@ impl Season<'_> {
     }
 }
 
+/// A sensor that loses so large a share of its readings is as good as silent (common practice).
+const SILENT: f64 = 0.99;
+
 /// The sky before the season's first look at it.
-const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 20.0, light_klux: 0.0, sun: None, days: 0.0 };
+const DARK: Sky = Sky::dark(20.0);
+
+/// Up to this share of the clear sky's light the sun does not come through.
+const CLOUDED: f64 = 0.25;
+
+/// Glass under an open sky is colder than the air by so much, K (common practice: 2 to 4), while there is less light than this,
+/// klux.
+const WINDOW_COLDER_K: f64 = 3.0;
+const WINDOW_COLDER_BELOW_KLUX: f64 = 10.0;
+
+/// The least change of a platform's water that is followed, kg, and the slowest that is worth an event of its own, s.
+const WATER_STEP_KG: f64 = 0.02;
+const WATER_SPAN_S: f64 = 4.0 * 3_600.0;
+
+/// Rate at which water runs off, 1/h, from the share that has run off after an hour.
+fn drains_per_h(drained_per_hour: f64) -> f64 {
+    -libm::log1p(-drained_per_hour.clamp(0.0, 0.999_999))
+}
 
 /// The random source of status messages.
 pub fn status_source(seed: u64, season: u64) -> Source {

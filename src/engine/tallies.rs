@@ -4,7 +4,10 @@ use super::mower::Doing;
 use super::season::Season;
 use crate::ledger::record::{AFTER_RAIN, DetectorTally, Hour};
 use crate::math::time::Instant;
+use crate::scenario::mower::Mower;
 use crate::scenario::sensor::SensorKind;
+use crate::sensing::reading::Eye;
+use crate::sensing::sight::Body;
 
 impl Season<'_> {
     /// Today's hours by the local clock: the one that it is now.
@@ -53,7 +56,8 @@ impl Season<'_> {
             return;
         }
         let approaching = matches!(self.mower.doing, Doing::Approaching | Doing::Nearing) && self.approach.is_some();
-        if approaching && self.could_notice(index) && self.noticed >> detector & 1 == 0 {
+        let seen = approaching && self.could_notice(index) && !self.nothing_in_view(index);
+        if seen && self.noticed >> detector & 1 == 0 {
             self.tally_noticed(detector);
         } else if !self.senses[index].is_faulty() && self.nothing_in_view(index) {
             let condition = self.condition();
@@ -104,16 +108,21 @@ impl Season<'_> {
 
     /// Whether sensor `index` looks at the way to the door at all.
     fn could_notice(&self, index: usize) -> bool {
-        let mower = &self.plan.scenario.mower;
-        let eye = &self.plan.eyes[self.senses[index].sensor];
-        let half = 0.5 * mower.length_m;
-        let (from, to) = (mower.approach.from_m + half, mower.shut_door.waits_at_m + half);
-        looks(&eye.sensor().kind) && eye.could_notice((from, 0.0), (to, 0.0), half.hypot(0.5 * mower.width_m))
+        self.plan.watches_way[self.senses[index].sensor]
     }
 }
 
+/// Whether a sensor looks at the mower's way to the door, between where it turns in and where it waits.
+pub fn watches_way(eye: &Eye, mower: &Mower) -> bool {
+    let half = 0.5 * mower.length_m;
+    let (from, to) = (mower.approach.from_m, mower.shut_door.waits_at_m);
+    looks(&eye.sensor().kind)
+        && eye.could_notice((from + half, 0.0), (to + half, 0.0), half.hypot(0.5 * mower.width_m))
+        && eye.could_meet([&Body::of_mower(mower, from, 0.0), &Body::of_mower(mower, to, 0.0)])
+}
+
 /// Whether a kind of sensor sees bodies.
-fn looks(kind: &SensorKind) -> bool {
+pub fn looks(kind: &SensorKind) -> bool {
     match kind {
         SensorKind::OpticalRange { .. }
         | SensorKind::PhotonRange { .. }

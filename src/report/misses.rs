@@ -228,9 +228,14 @@ pub fn text(told: &Told, setting: Setting) -> String {
 fn story(name: &str, misses: &RareMisses) -> String {
     let [rain, bright, side, pace] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
     let (approaches, seasons) = (number::whole(misses.approaches), number::counted(misses.seasons, "season"));
+    let over = format!("{name}: over the weather of {approaches} approaches in {seasons}");
+    if misses.chance.mean < LEAST {
+        // Shares of rounding noise would tell nothing.
+        return format!("{over}; too rare to say when.");
+    }
     let base = format!(
-        "{name}: over the weather of {approaches} approaches in {seasons}; of the expected misses {rain} come in rain, {bright} \
-         in bright light, {side} more than two standard deviations to the side and {pace} at a pace as far from the usual."
+        "{over}; of the expected misses {rain} come in rain, {bright} in bright light, {side} more than two standard \
+         deviations to the side and {pace} at a pace as far from the usual."
     );
     if misses.chance.effective < EFFECTIVE_LEAST {
         return format!("{base} Too few draws decide for an interval: ask for more with --draws.");

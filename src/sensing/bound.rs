@@ -449,7 +449,10 @@ mod tests {
             let sky = Sky {
                 rain_mm_h: if stream.chance(0.3) { 5.0 } else { 0.0 },
                 temperature_c: stream.between(-5.0, 35.0),
+                humidity: 0.6,
+                dew: stream.chance(0.2),
                 light_klux: stream.between(0.0, 100.0),
+                direct_klux: stream.between(0.0, 60.0),
                 sun: stream.chance(0.5).then(|| (stream.between(-40.0, 40.0), 10.0)),
                 days: 3.0,
             };

@@ -14,12 +14,34 @@ pub struct Sky {
     pub rain_mm_h: f64,
     /// Air temperature, degC.
     pub temperature_c: f64,
-    /// Daylight on the scene, klux.
+    /// Relative humidity, 0 to 1.
+    pub humidity: f64,
+    /// Whether dew settles on glass.
+    pub dew: bool,
+    /// Daylight on the level, klux.
     pub light_klux: f64,
+    /// Of that the sun's own on a surface that faces it, klux; 0 while it does not shine.
+    pub direct_klux: f64,
     /// Direction of the sun in the shelter's axes while it shines: yaw from +x towards +y and elevation, degrees.
     pub sun: Option<(f64, f64)>,
     /// Days since the season began (for dirt).
     pub days: f64,
+}
+
+impl Sky {
+    /// A dry, calm night of this temperature on the season's first day, at half humidity.
+    pub const fn dark(temperature_c: f64) -> Sky {
+        Sky {
+            rain_mm_h: 0.0,
+            temperature_c,
+            humidity: 0.5,
+            dew: false,
+            light_klux: 0.0,
+            direct_klux: 0.0,
+            sun: None,
+            days: 0.0,
+        }
+    }
 }
 
 /// What weather and light do to one sensor: worked out once when they change, not for every sample.
@@ -117,8 +139,8 @@ const OPTICAL_REFERENCE: f64 = 0.5;
 const ECHO_SPREAD_DB: f64 = 3.0;
 /// Loss of a soft target (fur, cloth, leaves) against a hard one, dB (common practice).
 const SOFT_LOSS_DB: f64 = 8.0;
-/// Light below which dew may stay on a window, klux (dawn; common practice).
-const DEW_BELOW_KLUX: f64 = 1.0;
+/// Share of the light that the ground throws back (grass and paving; common practice: 0.2).
+const GROUND_ALBEDO: f64 = 0.2;
 /// Beam breaks by the sun when it stands within this angle of the beam's line, degrees (common practice).
 const BEAM_SUN_DEG: f64 = 10.0;
 
@@ -152,6 +174,12 @@ impl Eye {
         }
     }
 
+    /// Whether a body that moves straight from one place to another comes into this sensor's cone (no other sensor has one, so
+    /// that these say yes). May say yes too often, never no too often.
+    pub fn could_meet(&self, ends: [&Body; 2]) -> bool {
+        self.cone.as_ref().is_none_or(|cone| cone.could_meet(ends))
+    }
+
     /// Whether a body breaks this beam; never for other sensors.
     pub fn is_broken_by(&self, body: &Body) -> bool {
         matches!(&self.sensor.kind, SensorKind::BreakBeam { x_m, z_m, span_m, .. } if breaks(body, *x_m, *z_m, *span_m))
@@ -169,28 +197,33 @@ impl Eye {
             absorption_db_m: 0.0,
             level_db: 0.0,
             blinded: 0.0,
-            window: Window { light_klux: sky.light_klux, rain_mm_h: sky.rain_mm_h, dew: 0.0, dirt: 0.0 },
+            window: Window { light_klux: self.scene_klux(sky), rain_mm_h: sky.rain_mm_h, dew: 0.0, dirt: 0.0 },
             output: self.output(sky),
         };
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
                 // The signal falls with the square of the distance, so that the range follows the root of the output.
-                seeing.range_m = optical_range_m(aim, *farthest_sun_m, sky) * libm::sqrt(seeing.output);
+                let light_klux = self.scene_klux(sky);
+                seeing.range_m = optical_range_m(aim, *farthest_sun_m, light_klux) * libm::sqrt(seeing.output);
             }
             SensorKind::PhotonRange { aim, photon, dew, dirt_per_day, .. } => {
-                // Dew forms in the dark under a dry sky (common practice).
-                seeing.window.dew = if sky.light_klux < DEW_BELOW_KLUX && sky.rain_mm_h <= 0.0 { *dew } else { 0.0 };
+                seeing.window.dew = if sky.dew { *dew } else { 0.0 };
                 seeing.window.dirt = (dirt_per_day * self.since_cleaning(sky)).min(1.0);
                 let drops = photon.aged(seeing.output).rain_return(aim.half_cone_deg, aim.nearest_m, &seeing.window);
                 seeing.short = 1.0 - (1.0 - seeing.short) * (1.0 - drops);
             }
             SensorKind::UltrasonicRange { aim, compensated, .. } => {
                 seeing.scale = echo_scale(*compensated, sky);
-                seeing.absorption_db_m = absorption_db_m(sky.temperature_c);
-                seeing.level_db = 40.0 * libm::log10(aim.farthest_m) + 2.0 * absorption_db_m(20.0) * aim.farthest_m
+                seeing.absorption_db_m = absorption_db_m(sky.temperature_c, sky.humidity);
+                // The catalogue's range is taken as that of a room at 20 degC and 50 % humidity.
+                seeing.level_db = 40.0 * libm::log10(aim.farthest_m)
+                    + 2.0 * absorption_db_m(20.0, 0.5) * aim.farthest_m
                     - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
             }
-            SensorKind::BreakBeam { .. } => seeing.blinded = beam_sun(errors, sky),
+            // A drop or a leaf's shadow breaks a beam as it makes a ranger's short return.
+            SensorKind::BreakBeam { .. } => {
+                seeing.blinded = 1.0 - (1.0 - beam_sun(errors, sky)) * (1.0 - seeing.short);
+            }
             _ => {}
         }
         seeing
@@ -404,6 +437,22 @@ impl Eye {
         law
     }
 
+    /// Light on what this sensor looks at: on a surface that faces its window, klux.
+    ///
+    /// The sun's own by the angle, of the sky's the share that such a surface faces, and what the ground throws back
+    /// (isotropic sky: Liu & Jordan, Solar Energy 7, 1963, 53-74). Without a sun light is taken to come from everywhere alike.
+    fn scene_klux(&self, sky: &Sky) -> f64 {
+        let (Some((yaw, elevation)), Some(cone), Some(aim)) = (sky.sun, &self.cone, self.sensor.kind.aim()) else {
+            return sky.light_klux;
+        };
+        let faces = -libm::cos(cone.angle_to(yaw, elevation).to_radians());
+        let up = -libm::sin(aim.pitch_deg.to_radians());
+        let diffuse_klux = (sky.light_klux - sky.direct_klux * libm::sin(elevation.to_radians())).max(0.0);
+        sky.direct_klux * faces.max(0.0)
+            + 0.5 * (1.0 + up) * diffuse_klux
+            + 0.5 * (1.0 - up) * GROUND_ALBEDO * sky.light_klux
+    }
+
     /// Probability of a spurious reading from the sun shining into the cone.
     fn glare(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
@@ -418,7 +467,13 @@ impl Eye {
         if errors.spurious_sun <= 0.0 || cone.angle_to(yaw, elevation) > aim.half_cone_deg + SUN_RADIUS_DEG {
             return 0.0;
         }
-        (errors.spurious_sun * sky.light_klux / 100.0).min(1.0)
+        (errors.spurious_sun * sky.direct_klux / 100.0).min(1.0)
+    }
+
+    /// Whether rain makes most of the spurious readings under this sky.
+    pub fn rains_in(&self, sky: &Sky) -> bool {
+        let short = |sky: &Sky| self.seeing(sky).short;
+        sky.rain_mm_h > 0.0 && short(sky) > 2.0 * short(&Sky { rain_mm_h: 0.0, ..*sky })
     }
 
     /// Whether the sun shines into this sensor just now.
@@ -456,11 +511,11 @@ fn short_returns(errors: &Errors, sky: &Sky, glare: f64) -> f64 {
     1.0 - (1.0 - errors.spurious) * (1.0 - rain) * (1.0 - glare)
 }
 
-/// Range of an optical ranger in the present light to a reference target that fills its cone, m.
-fn optical_range_m(aim: &Aim, farthest_sun_m: f64, sky: &Sky) -> f64 {
+/// Range of an optical ranger in this light on the scene to a reference target that fills its cone, m.
+fn optical_range_m(aim: &Aim, farthest_sun_m: f64, light_klux: f64) -> f64 {
     let dark = power4(1.0 / aim.farthest_m);
     let sun = power4(1.0 / farthest_sun_m.min(aim.farthest_m));
-    let inverse = dark + (sun - dark) * sky.light_klux / 100.0;
+    let inverse = dark + (sun - dark) * light_klux / 100.0;
     1.0 / libm::sqrt(libm::sqrt(inverse))
 }
 
@@ -486,9 +541,9 @@ fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
     if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
 }
 
-/// Absorption of the sound of an ultrasonic ranger, dB/m: 40 kHz, 50 % humidity (the weather has none of its own).
-fn absorption_db_m(temperature_c: f64) -> f64 {
-    air::absorption_db_m(40_000.0, temperature_c, 50.0)
+/// Absorption of the sound of an ultrasonic ranger, dB/m: 40 kHz; `humidity` from 0 to 1.
+fn absorption_db_m(temperature_c: f64, humidity: f64) -> f64 {
+    air::absorption_db_m(40_000.0, temperature_c, 100.0 * humidity)
 }
 
 pub(super) fn breaks(body: &Body, x_m: f64, z_m: f64, span_m: (f64, f64)) -> bool {
@@ -523,7 +578,7 @@ fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
     // The beam lies along y: cosine of the angle between the sun and that line.
     let cosine = libm::fabs(libm::cos(elevation) * libm::sin(yaw));
     if cosine >= libm::cos(BEAM_SUN_DEG.to_radians()) {
-        (errors.spurious_sun * sky.light_klux / 100.0).min(1.0)
+        (errors.spurious_sun * sky.direct_klux / 100.0).min(1.0)
     } else {
         0.0
     }

@@ -112,7 +112,10 @@ pub struct Cone {
 pub const STEEP_DEG: f64 = 60.0;
 
 /// Most bodies near the door at one time: the mower, ten visitors and an object.
-pub const BODIES_MAX: usize = 12;
+pub const BODIES_MAX: usize = GUESTS_MAX + 2;
+
+/// Most visitors there at one time.
+pub const GUESTS_MAX: usize = 10;
 
 /// Bounds on what is seen of a body that moves within an outer and around an inner box.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -233,6 +236,14 @@ impl Cone {
             fill: along * across / (4.0 * half * half),
             off_axis: libm::hypot(off_x, off_y).min(OFF_AXIS_MAX),
         })
+    }
+
+    /// Whether a body may come into the cone on its straight way from one place to another; never says no too often.
+    pub fn could_meet(&self, ends: [&Body; 2]) -> bool {
+        match self.down {
+            Some(down) => self.look_down(down, &ends[0].around(ends[1])).is_some(),
+            None => self.meets(ends).is_some(),
+        }
     }
 
     /// Bounds on what can be seen of a body that moves straight between the places `ends`, always stays within `outer` and

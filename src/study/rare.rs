@@ -194,8 +194,31 @@ fn weigh_draws<const D: usize, C>(
     confidence: f64,
 ) -> (RareEstimate, Vec<f64>) {
     let values: Vec<f64> = draws.iter().map(|(draw, found)| draw.weight * chance(found)).collect();
-    let heaviest = draws.iter().map(|(draw, _)| draw.weight).fold(0.0, f64::max);
-    (weigh(&values, heaviest, confidence), values)
+    let weights: Vec<f64> = draws.iter().map(|(draw, _)| draw.weight).collect();
+    let heaviest = weights.iter().copied().fold(0.0, f64::max);
+    let RareEstimate { effective, .. } = weigh(&values, heaviest, confidence);
+    let estimate = weigh(&regressed(&values, &weights), heaviest, confidence);
+    let interval = estimate.interval.filter(|_| effective >= EFFECTIVE_LEAST);
+    (capped(RareEstimate { effective, interval, ..estimate }), values)
+}
+
+/// Weighted values less what their weights explain: the mean of the weights is known to be 1, so that their scatter about it
+/// is taken off with the slope of the regression (control variates: Hesterberg, Technometrics 37, 1995, 185-194). A chance
+/// that is the same under all conditions is then exact.
+fn regressed(values: &[f64], weights: &[f64]) -> Vec<f64> {
+    let n = values.len() as f64;
+    let (mean, weight) = (values.iter().sum::<f64>() / n, weights.iter().sum::<f64>() / n);
+    let both = values.iter().zip(weights);
+    let covariance: f64 = both.map(|(value, other)| (value - mean) * (other - weight)).sum();
+    let variance: f64 = weights.iter().map(|other| (other - weight) * (other - weight)).sum();
+    let slope = if variance > 0.0 { covariance / variance } else { 0.0 };
+    values.iter().zip(weights).map(|(value, other)| value - slope * (other - 1.0)).collect()
+}
+
+/// The same as a probability: none lies beyond 0 and 1.
+fn capped(estimate: RareEstimate) -> RareEstimate {
+    let ends = |it: Interval| Interval { low: it.low.clamp(0.0, 1.0), high: it.high.clamp(0.0, 1.0), ..it };
+    RareEstimate { mean: estimate.mean.clamp(0.0, 1.0), interval: estimate.interval.map(ends), ..estimate }
 }
 
 /// The draws behind [`estimate`], each with its chance, by which the preference is learnt, and what else was found.
@@ -235,9 +258,10 @@ fn above_floor<const D: usize>(
     confidence: f64,
 ) -> RareEstimate {
     let (above, values) = weigh_draws(draws, |(_, with_common)| with_common - floor, confidence);
-    let interval = student_t(&values, confidence).filter(|_| alone.interval.is_some());
+    let weights: Vec<f64> = draws.iter().map(|(draw, _)| draw.weight).collect();
+    let interval = student_t(&regressed(&values, &weights), confidence).filter(|_| alone.interval.is_some());
     let interval = interval.map(|it| Interval { low: floor + it.low.max(0.0), high: floor + it.high, ..it });
-    RareEstimate { mean: floor + above.mean, interval, ..above }
+    capped(RareEstimate { mean: floor + above.mean, interval, ..above })
 }
 
 /// How rarely a strategy misses, and under which conditions.
@@ -374,6 +398,18 @@ mod tests {
         };
         let share = (0..1_000).filter(|seed| covers(*seed)).count() as f64 / 1_000.0;
         assert!((0.92..=0.98).contains(&share), "{share}");
+    }
+
+    /// A chance that is the same under all conditions needs no draws: weights add nothing to it, and it is never above 1.
+    #[test]
+    fn a_constant_chance_is_exact() {
+        for chance in [1.0, 0.3] {
+            let settings = RareSettings { seed: 9, ..SETTINGS };
+            let got = estimate::<2>(7, |_, _| chance, &settings);
+            let interval = got.interval.expect("enough draws");
+            assert!((got.mean - chance).abs() < 1e-9, "{got:?}");
+            assert!(interval.high <= 1.0 && interval.high - interval.low < 1e-9, "{got:?}");
+        }
     }
 
     #[test]

@@ -47,7 +47,7 @@ fn errors() -> Errors {
     }
 }
 
-const SKY: Sky = Sky { rain_mm_h: 0.0, temperature_c: 20.0, light_klux: 0.0, sun: None, days: 0.0 };
+const SKY: Sky = Sky::dark(20.0);
 
 /// `n` samples of the sensor before its wall, the readings off by `drift(sample)`.
 fn log(sensor: &Sensor, n: usize, number: u64, mut drift: impl FnMut(usize) -> f64) -> StillLog {

@@ -12,9 +12,10 @@ pub fn tone(told: &Told) -> Tone {
     let failed = told.replay.story.iter().any(|incident| {
         matches!(incident.what, Happened::StrokeFailed { .. } | Happened::Tripped | Happened::ShutIn { .. })
     });
+    let given_up = told.replay.story.iter().any(|incident| matches!(incident.what, Happened::GivenUp));
     if counts.missed + counts.strandings + counts.contacts > 0 || failed {
         Tone::Bad
-    } else if counts.false_openings + counts.late > 0 {
+    } else if counts.false_openings + counts.late > 0 || given_up {
         Tone::Open
     } else {
         Tone::Good
@@ -24,11 +25,14 @@ pub fn tone(told: &Told) -> Tone {
 /// The answer: what happened, in a sentence.
 pub fn answer(told: &Told) -> String {
     let counts = &told.replay.counts;
-    let failed = told.replay.story.iter().filter(|it| matches!(it.what, Happened::StrokeFailed { .. })).count();
+    let count = |what: fn(&Happened) -> bool| told.replay.story.iter().filter(|it| what(&it.what)).count();
+    let failed = count(|what| matches!(what, Happened::StrokeFailed { .. }));
+    let given_up = count(|what| matches!(what, Happened::GivenUp));
     let parts: Vec<String> = [
         (counts.missed, "missed arrival"),
         (counts.strandings, "stranding"),
         (counts.contacts, "contact"),
+        (given_up as u32, "given-up departure"),
         (failed as u32, "failed stroke"),
         (counts.false_openings, "false opening"),
         (counts.late, "late opening"),
@@ -80,7 +84,7 @@ pub fn incident(incident: &Incident) -> (String, String) {
 
 fn cause_words(cause: &str) -> String {
     match cause {
-        "no particular condition" => "no fault, rain or sun about: it went unnoticed by chance".to_string(),
+        "no particular condition" => "no fault, rain or sun in the sensor about: no cause stands out".to_string(),
         other => format!("likeliest cause: {other}"),
     }
 }

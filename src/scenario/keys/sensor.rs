@@ -254,7 +254,7 @@ pub(super) const SENSOR: Section = Section {
         Key::new("sheltered", Kind::Quantity(&LENGTH, REACH), "Length of the beam that is sheltered from rain.")
             .default("\"0 m\"")
             .only(PHOTON),
-        Key::new("dew", Kind::Number(SHARE), "Dew on the window in dry nights; 1 halves the light on each pass.")
+        Key::new("dew", Kind::Number(SHARE), "Dew on the window while the weather has it; 1 halves the light on each pass.")
             .default("0")
             .only(PHOTON),
         Key::new(

@@ -172,6 +172,14 @@ fn beam(root: &Fields, sensor: &Fields, notes: &mut Notes) {
 fn believed(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     let Some(run) = root.child("mower").and_then(|mower| mower.spread("run")).map(|run| run.0) else { return };
     let (Some(poll), Some(stale)) = (sensor.number("poll"), sensor.number("stale_after")) else { return };
+    if poll > 0.0 && stale < poll && sensor.given("stale_after") {
+        let message = format!(
+            "a polled status is renewed every {}: it is not given up after {}, but when the network has been away for so long",
+            DURATION.show(poll),
+            DURATION.show(stale)
+        );
+        warning(notes, sensor, "stale_after", message, "poll more often than that, or leave it out");
+    }
     let name = sensor.text("name");
     let follows = root.entries("detector").iter().any(|detector| {
         detector.text("sensor") == name && name.is_some() && says(detector).contains(&StatusCode::Mowing)

@@ -72,7 +72,9 @@ impl Photon {
         self.dark + self.ambient_per_klux * window.light_klux * Photon::transmission(window)
     }
 
-    /// What comes back from a target. Rain takes 0.01 R^0.6 per km on the way (from memory: direct extinction).
+    /// What comes back from a target. Rain takes 0.01 R^0.6 per km on the way (from memory: direct extinction). That is some
+    /// thirty times less than the cross-section of Marshall and Palmer's drops, but even that is 4 % of the signal at most
+    /// within 5 m.
     pub fn look(&self, distance_m: f64, reflectance: f64, fill: f64, window: &Window) -> Return {
         let extinction = 1e-5 * libm::pow(window.rain_mm_h, 0.6);
         let pass = Photon::transmission(window);
@@ -107,10 +109,11 @@ impl Photon {
         low
     }
 
-    /// Probability that a rain drop makes a short return.
+    /// Probability that a rain drop makes a short return. A drop's light passes the window twice, as any other.
     pub fn rain_return(&self, half_cone_deg: f64, nearest_m: f64, window: &Window) -> f64 {
+        let pass = Photon::transmission(window);
         let beam = Beam {
-            signal: self.signal,
+            signal: self.signal * pass * pass,
             reference: REFERENCE,
             tan_half: libm::tan(half_cone_deg.to_radians()),
             threshold: self.ratio * libm::sqrt(self.ambient(window)),

@@ -9,6 +9,9 @@ use crate::math::time::{Instant, Span};
 use crate::scenario::care::{AfterRetries, ClosingTimeout, OpeningTimeout, SEATED_M};
 use crate::scenario::strategy::{AfterPowerLoss, OnDeadSensor};
 
+/// Pause before a try of firmware that has no limit to them (common practice: such firmware tries at once).
+const NO_PAUSE: Span = Span(5_000_000);
+
 impl State {
     /// Whether the motor runs.
     pub fn moves(self) -> bool {
@@ -34,6 +37,9 @@ impl Controller {
         }
         let k = &self.heeded(known);
         if self.state == State::Unpowered {
+            if std::mem::take(&mut self.cut_off) && self.is_at_its_limit() {
+                return self.fault(k.now);
+            }
             return self.start_up(k, true);
         }
         self.observe(k);
@@ -166,7 +172,7 @@ impl Controller {
     fn reset(&mut self, k: &Knowledge) -> Command {
         if self.state.moves() {
             self.count_failure();
-            if self.failed > self.settings.retries {
+            if self.is_at_its_limit() {
                 return self.fault(k.now);
             }
         }
@@ -274,7 +280,7 @@ impl Controller {
         match k.happening {
             Happening::StrokeEnded if self.state == State::Reversing || self.closing_failed => {
                 self.not_before = k.now + self.pause();
-                if self.failed > self.settings.retries {
+                if self.is_at_its_limit() {
                     self.opened_at = k.now;
                     return self.hold_open(Held::Retries, k.now);
                 }
@@ -291,7 +297,7 @@ impl Controller {
             Happening::StrokeFailed => self.fail(k.now),
             Happening::Obstructed => {
                 self.count_failure();
-                if self.failed > self.settings.retries {
+                if self.is_at_its_limit() {
                     return self.fault(k.now);
                 }
                 // Giving way is a movement towards shut: not in a doorway that is not proven clear.
@@ -442,7 +448,7 @@ impl Controller {
                     return self.fail(k.now);
                 }
                 self.count_failure();
-                if self.failed > self.settings.retries && care.after_retries == AfterRetries::Fault {
+                if self.is_at_its_limit() && care.after_retries == AfterRetries::Fault {
                     return self.fault(k.now);
                 }
                 self.turn_back(k.now)
@@ -468,8 +474,29 @@ impl Controller {
 
     // ---- failures ----
 
+    /// A restart cuts off whatever it does: a stroke under way counts as failed.
+    pub fn is_cut_off(&mut self) {
+        if self.state.moves() {
+            self.count_failure();
+            self.cut_off = true;
+        }
+    }
+
+    /// Its firmware goes wrong, or right again: it tries for ever, and at once.
+    pub fn hunt(&mut self, hunts: bool) {
+        self.hunts = hunts;
+    }
+
+    /// Whether no retry is left.
+    fn is_at_its_limit(&self) -> bool {
+        !self.hunts && self.failed > self.settings.retries
+    }
+
     /// Pause before the next try: it grows with every failure in a row.
     fn pause(&self) -> Span {
+        if self.hunts {
+            return NO_PAUSE.min(self.settings.retry_after);
+        }
         let first = self.settings.retry_after;
         let longest = self.settings.care.retry_at_most.max(first).seconds();
         let mut pause = first.seconds();
@@ -493,7 +520,7 @@ impl Controller {
 
     fn fail(&mut self, now: Instant) -> Command {
         self.count_failure();
-        if self.failed > self.settings.retries {
+        if self.is_at_its_limit() {
             return self.fault(now);
         }
         self.stop(now)

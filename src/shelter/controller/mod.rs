@@ -210,6 +210,9 @@ pub struct Controller {
     ready_at: Instant,
     /// Strokes that failed in a row; kept through a loss of power.
     failed: u32,
+    /// Whether a restart has just cut a stroke off, and whether firmware gone wrong tries again without limit or pause.
+    cut_off: bool,
+    hunts: bool,
     /// Whether one of them was a closing: then only a door that shuts, or a person, makes up for them.
     closing_failed: bool,
     /// Whether a start follows a loss of power rather than a person's work.
@@ -256,6 +259,8 @@ impl Controller {
             not_before: Instant::START,
             ready_at: Instant::START,
             failed: 0,
+            cut_off: false,
+            hunts: false,
             closing_failed: false,
             power_was_lost: false,
             clear_since: None,

@@ -212,7 +212,7 @@ fn way(scenario: &Scenario, sensor: usize, open: &crate::scenario::strategy::Con
 /// False runs a day of a detector in each sky.
 fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -> DetectorSpread {
     let in_sky = |(_, rain_mm_h, light_klux): &(&str, f64, f64)| -> Option<Spread> {
-        let sky = Sky { rain_mm_h: *rain_mm_h, temperature_c: 20.0, light_klux: *light_klux, sun: None, days: 0.0 };
+        let sky = Sky { rain_mm_h: *rain_mm_h, light_klux: *light_klux, ..Sky::dark(20.0) };
         let before = false_runs_per_day(detector, own, 0.0, &sky)?;
         let after: Vec<f64> = tried
             .iter()

@@ -39,7 +39,7 @@ struct Look {
 const FULL_SUN_KLUX: f64 = 100.0;
 
 /// A dry night.
-pub(super) const DARK: Sky = Sky { rain_mm_h: 0.0, temperature_c: 15.0, light_klux: 0.0, sun: None, days: 0.0 };
+pub(super) const DARK: Sky = Sky::dark(15.0);
 
 const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
 

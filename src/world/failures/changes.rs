@@ -6,12 +6,6 @@ use crate::scenario::mower::{RainHabit, Spread};
 use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::visitor::{Fault, FaultKind, Only, Visitor};
 
-/// Retries of a controller that has no limit to them.
-const NO_LIMIT: u32 = 100_000;
-
-/// Pause before each of these, s (common practice: firmware without a limit tries at once).
-const NO_PAUSE_S: f64 = 5.0;
-
 /// The scenario as its failures leave it. Without any, an equal scenario.
 pub fn applied(scenario: &Scenario) -> Scenario {
     let mut changed = scenario.clone();
@@ -28,13 +22,6 @@ pub fn applied(scenario: &Scenario) -> Scenario {
                         lasts: failure.lasts,
                         noise_factor: 1.0,
                     });
-                }
-            }
-            // Only while something lies in the way do failed strokes follow each other.
-            Act::Hunting => {
-                for strategy in &mut changed.strategies {
-                    strategy.controller.retries = NO_LIMIT;
-                    strategy.controller.retry_after = crate::math::time::Span::from_seconds(NO_PAUSE_S);
                 }
             }
             _ => {}
