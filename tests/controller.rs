@@ -179,7 +179,7 @@ fn change(step: Step, world: &mut World) {
 /// shut in an unproven doorway. Every row that is here fires, and every state is entered and left.
 #[test]
 fn random_sequences_agree_with_the_oracle() {
-    let (fired, left) = play_at_random(2_500, |_| {});
+    let (fired, left) = play_at_random(3_500, |_| {});
     for (state, event, placed) in PLACED {
         if let Placed::Here(row, _) = placed {
             assert!(fired.get(row).is_some_and(|times| *times >= 5), "{state}: {event}: {:?}", fired.get(row));

@@ -242,7 +242,10 @@ impl<'p> Season<'p> {
                     let weeks = self.plan.eyes[sense.sensor].since_cleaning(&self.sky) / 7.0;
                     let left = libm::pow(1.0 - failure.figure(Figure::LossPerWeek), weeks);
                     shorten_range(kind, left, When::Always, &mut seeing);
-                    noise /= left;
+                    // A ranger that counts photons has its noise from what comes back.
+                    if !matches!(kind, SensorKind::PhotonRange { .. }) {
+                        noise /= left;
+                    }
                 }
                 Act::AutoZero => seeing.offset -= self.swallowed_kg(failure),
                 Act::Chatter => noise *= failure.figure(Figure::NoiseFactor),

@@ -372,6 +372,8 @@ impl Season<'_> {
                     self.goes_back_inside();
                     return;
                 }
+                self.book.count(Key::Departures);
+                self.book.today().sorties += 1;
                 self.passes_doorway(self.sortie_key());
                 self.mower_drives(Doing::Leaving, spec.approach.from_m, spec.departure.speed_m_s);
                 self.schedule_edge(plan.mower_clears_m);
@@ -565,8 +567,6 @@ impl Season<'_> {
 
     fn mower_backs_out(&mut self) {
         let spec = &self.plan.scenario.mower;
-        self.book.count(Key::Departures);
-        self.book.today().sorties += 1;
         self.mower_drives(Doing::BackingToLine, -spec.length_m, spec.departure.speed_m_s);
     }
 

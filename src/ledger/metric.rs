@@ -48,7 +48,7 @@ macro_rules! metrics {
 }
 
 metrics! {
-    Departures, "departures", "departures", "", Count, "Times the mower set out (its first movement away from the dock).";
+    Departures, "departures", "departures", "", Count, "Times the mower drove out through the doorway.";
     Arrivals, "arrivals", "arrivals", "", Count, "Times the mower's nose reached its waiting point on the way home, first attempts only.";
     MissedArrivals, "missed_arrivals", "missed arrivals", "", Count, "Arrivals at which nobody had asked for the door when the nose reached its waiting point.";
     MissedShare, "missed_share", "missed share of arrivals", "", Share, "Missed arrivals as a share of arrivals.";

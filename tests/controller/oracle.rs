@@ -330,8 +330,7 @@ impl Oracle {
                 (over || k.doorway || k.doorway_lost).then_some((Row::BackingOffEnds, State::Stopped, Command::Halt))
             }
             State::Stopped => {
-                let stays = self.entered_by() == Some(Row::StartupStays);
-                let pause = if stays { self.settings.fault_cleared_after } else { self.pause(self.failed()) };
+                let pause = self.pause(self.failed());
                 let retries = (for_now(pause) && !k.doorway) || for_now(pause + OPENS_IN_ANY_CASE_AFTER);
                 retries.then_some((Row::StoppedRetries, State::Opening, Command::DriveOpen))
             }
@@ -387,7 +386,7 @@ impl Oracle {
             Place::Open => Some((Row::StartupOpen, State::Open, Command::None)),
             Place::Shut => (!k.doorway || at_last).then_some((Row::StartupClosed, State::Shut, Command::None)),
             Place::Between if power && self.settings.after_power_loss == AfterPowerLoss::Stay => {
-                Some((Row::StartupStays, State::Stopped, Command::None))
+                Some((Row::StartupStays, State::Fault, Command::Halt))
             }
             Place::Between => (at_last || self.clear_for(care.homing_clear_for)).then_some((
                 Row::StartupHomes,

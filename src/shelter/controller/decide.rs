@@ -234,9 +234,8 @@ impl Controller {
                 if k.open { self.begin_opening(k.now) } else { Command::None }
             }
             Place::Between if self.power_was_lost && self.settings.after_power_loss == AfterPowerLoss::Stay => {
-                // A door left half-way is opened in the end: every wait ends.
-                self.wait_stopped(k.now, self.settings.fault_cleared_after);
-                Command::None
+                // A door left half-way waits for a person; with none it is opened in the end: every wait ends.
+                self.fault(k.now)
             }
             Place::Between if in_any_case || self.clear_for(care.homing_clear_for, k.now) => {
                 self.enter(State::Opening, k.now);
