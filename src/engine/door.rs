@@ -250,6 +250,7 @@ impl<'p> Season<'p> {
         Heating { current_a: line.start_current_a(), resistance_20_ohm: self.door.winding_ohm, housing_w: 0.0 }
     }
 
+    /// The controller's settings.
     pub fn settings(&self) -> &Settings {
         &self.plan.scenario.strategies[self.strategy.index].controller
     }
@@ -709,7 +710,9 @@ impl<'p> Season<'p> {
 
     /// Whether the doorway is clear for something that needs the door at `clears_m` or further.
     pub fn doorway_clear(&self, clears_m: f64) -> bool {
-        self.door.position(self.now) >= clears_m - 1e-9
+        // What its end switch calls open gives all the room there is.
+        let position_m = if self.door.is_open() { self.door.stroke_m } else { self.door.position(self.now) };
+        position_m >= clears_m - 1e-9
     }
 }
 

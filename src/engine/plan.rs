@@ -7,7 +7,7 @@ use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::door::Source;
-use crate::scenario::failure::{Act, Figure, When};
+use crate::scenario::failure::{Act, Failure, Figure, When};
 use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
 use crate::scenario::strategy::{BuiltIn, Condition, Sense, Statistic, Strategy};
 use crate::scenario::weather::Weather;
@@ -393,7 +393,9 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
     if !scenario.sensors.iter().any(looks) {
         return Vec::new();
     }
-    let amount_matters = scenario.sensors.iter().any(minds_light);
+    // By day the sun keeps dew off, so that it matters where a failure asks for dew, too.
+    let dew = |failure: &Failure| failure.mode.act == Act::Reading(When::Dew) && !failure.sensors.is_empty();
+    let amount_matters = scenario.sensors.iter().any(minds_light) || scenario.failures.iter().any(dew);
     let mut lights: Vec<Light> = Vec::new();
     let mut at = Instant::START;
     while at < clock.end() {
