@@ -2,6 +2,7 @@
 //! goes wrong only while it does, restarts that have a limit, a door that is open though nobody told the controller.
 
 use dooryard::cli::wiring::metrics;
+use dooryard::engine::plan::FALSE_CAUSES;
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
@@ -159,4 +160,34 @@ fn an_open_door_is_seen_after_a_time_out() {
     let given_up = |added: &str| total(&june(&format!("{notice}{added}"), 3), Key::MissedDepartures);
     let (plain, with) = (given_up(""), given_up(stuck));
     assert!(with <= plain + 4.0, "{with} against {plain}");
+}
+
+/// A switch that does not tell of its end tells a controller that starts as little: it looks for the end, and opens.
+#[test]
+fn a_stuck_end_switch_is_met_at_start_up() {
+    let power =
+        "[[failure]]\nmode = \"power-loss\"\nrate = \"700 /yr\"\nlasts = { mean = \"10 min\", spread = \"0 s\" }\n";
+    let stuck =
+        "[[failure]]\nmode = \"end-switch-stuck\"\nrate = \"700 /yr\"\nlasts = { mean = \"4 h\", spread = \"0 s\" }\n";
+    let opened = |added: &str| {
+        let cause = FALSE_CAUSES.iter().position(|cause| *cause == "after power loss").expect("a cause");
+        june(added, 3).iter().map(|record| record.false_by_cause[cause]).sum::<u64>()
+    };
+    let (told, not_told) = (opened(power), opened(&format!("{power}{stuck}")));
+    assert!(not_told > 3 * told + 3, "{not_told} against {told}");
+}
+
+/// A mower whose tail is left under the panel blocks the doorway for as long as it stands there.
+#[test]
+fn a_mower_short_of_its_dock_blocks_the_doorway() {
+    let short = |distance: &str| {
+        format!(
+            "[[failure]]\nmode = \"half-on-platform\"\nshare = 1\ndistance = \"{distance}\"\nlasts = {{ mean = \"10 min\", spread = \"0 s\" }}\n"
+        )
+    };
+    let record = &june(&short("0.5 m"), 1)[0];
+    let hours = record.value(Key::DoorwayBlocked);
+    let stops = record.value(Key::Arrivals);
+    assert!(stops > 10.0 && (hours / (stops / 6.0) - 1.0).abs() < 0.1, "{hours} h for {stops} arrivals");
+    assert_eq!(june(&short("0.02 m"), 1)[0].value(Key::DoorwayBlocked), 0.0);
 }

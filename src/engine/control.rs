@@ -27,7 +27,7 @@ impl Season<'_> {
         let command = self.controller.decide(&Knowledge {
             now,
             happening,
-            place: self.door.place(),
+            place: self.switches_say(happening),
             position_m: self.door.position(now),
             open,
             hold,

@@ -602,7 +602,7 @@ impl<'p> Season<'p> {
     }
 
     /// Whether a body is where the panel comes down.
-    fn is_under(&self, body: &Body) -> bool {
+    pub fn is_under(&self, body: &Body) -> bool {
         let beside_m = 0.5 * self.plan.scenario.door.width_m;
         // A hair's breadth: the loader lets the mower rest at the very edge of the zone.
         let depth_m = EDGE_ZONE_M - 1e-9;

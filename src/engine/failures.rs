@@ -16,7 +16,7 @@ use crate::scenario::failure::{Act, Change, Failure, Figure, Often, When};
 use crate::scenario::sensor::{End, SensorKind, StatusCode, TiltOn};
 use crate::sensing::reading::Seeing;
 use crate::sensing::sight::Body;
-use crate::shelter::controller::{Happening, State};
+use crate::shelter::controller::{Happening, Place, State};
 use crate::shelter::mechanism;
 use crate::shelter::obstruction::{self, DRAG_SPREAD, SET_UP_C};
 use crate::world::failures::ClockChange;
@@ -575,6 +575,16 @@ impl<'p> Season<'p> {
         self.failing(Act::EndUnseen).next().is_some() || self.failing(Act::EndShift).any(shifted)
     }
 
+    /// What the end switches say to a controller that may be starting up (it asks at no other time): one that fails does not
+    /// tell of its end.
+    pub fn switches_say(&self, happening: Happening) -> Place {
+        let starts =
+            matches!(self.controller.state(), State::Startup | State::Unpowered | State::Manual | State::Fault)
+                || happening == Happening::Reset;
+        let place = self.door.place();
+        if starts && self.end_unseen(self.sky.temperature_c) { Place::Between } else { place }
+    }
+
     /// How much later the drive notices an obstacle, s.
     pub fn reacts_later_s(&self) -> f64 {
         self.failing(Act::SlowReaction).map(|failure| failure.figure(Figure::Delay)).sum()
@@ -628,7 +638,11 @@ impl<'p> Season<'p> {
 
     /// Whether something stands or lies still in the doorway.
     pub fn doorway_blocked(&self) -> bool {
-        self.failing.object.is_some() || self.mower.doing == Doing::StuckInDoorway
+        let half_on = || {
+            let under = self.mower_body(self.now).is_some_and(|body| self.is_under(&body));
+            self.mower.doing == Doing::HalfOn && under
+        };
+        self.failing.object.is_some() || self.mower.doing == Doing::StuckInDoorway || half_on()
     }
 }
 

@@ -103,7 +103,7 @@ metrics! {
     ReadingsDropped, "readings_dropped", "readings dropped while in view", "%", Amount, "Samples without a reading among those taken while something was in view.";
     DetectorUptime, "detector_uptime", "detector uptime", "%", Amount, "Time that the strategy's detectors had a working sensor, mean over detectors.";
     BeliefError, "belief_error", "occupancy believed wrongly", "h", Amount, "Time that a detector of a platform, or one that listens for the docked mower, said other than the truth while the mower was parked or away, summed over detectors.";
-    DoorwayBlocked, "doorway_blocked", "doorway blocked", "h", Amount, "Time that something stood or lay still in the doorway: the stuck mower or an object.";
+    DoorwayBlocked, "doorway_blocked", "doorway blocked", "h", Amount, "Time that something stood or lay still in the doorway: a mower that got stuck or stopped short, or an object.";
     FaultTime, "fault_time", "controller in fault", "h", Amount, "Time the controller waited for a person.";
     PowerOut, "power_out", "without power", "h", Amount, "Time without power.";
     BatteryEmpty, "battery_empty", "battery empty", "h", Amount, "Time that the shelter was cut off because its battery was empty; 0 without a battery.";

@@ -265,6 +265,13 @@ impl Oracle {
         failures.any(|place| self.log[place - 1].state == State::Closing)
     }
 
+    /// Whether the last start found the door between its ends, and it has not arrived at one since.
+    fn is_lost(&self) -> bool {
+        let ends = |entry: &Entry| entry.arrived_open || entry.row == Some(Row::StartupClosed);
+        let homes = |entry: &Entry| entry.row == Some(Row::StartupHomes);
+        self.last(|entry| ends(entry) || homes(entry)).is_some_and(homes)
+    }
+
     fn failed_after(&self, row: Row) -> u32 {
         match row {
             Row::OpeningEnds | Row::ClosingEnds | Row::ClosingSeals | Row::FaultCleared => 0,
@@ -332,7 +339,8 @@ impl Oracle {
             State::Stopped => {
                 let pause = self.pause(self.failed());
                 let retries = (for_now(pause) && !k.doorway) || for_now(pause + OPENS_IN_ANY_CASE_AFTER);
-                retries.then_some((Row::StoppedRetries, State::Opening, Command::DriveOpen))
+                let command = if self.is_lost() { Command::Home } else { Command::DriveOpen };
+                retries.then_some((Row::StoppedRetries, State::Opening, command))
             }
             State::Open => self.open(k),
             State::Warning => {

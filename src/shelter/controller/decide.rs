@@ -77,7 +77,7 @@ impl Controller {
                 let at_last = self.ready_at + OPENS_IN_ANY_CASE_AFTER;
                 if k.now >= at_last || (k.now >= self.ready_at && !k.doorway) {
                     // Towards open: the direction that traps nobody.
-                    return self.drive_open(k.now);
+                    return if self.lost { self.home(k.now) } else { self.drive_open(k.now) };
                 }
                 self.deadline = if k.now < self.ready_at { self.ready_at } else { at_last };
                 Command::None
@@ -226,6 +226,7 @@ impl Controller {
         }
         let at_last = listened + OPENS_IN_ANY_CASE_AFTER;
         let in_any_case = k.now >= at_last;
+        self.lost = k.place == Place::Between;
         match k.place {
             Place::Contradictory => self.fault(k.now),
             Place::Open => self.opened(k),
@@ -237,10 +238,7 @@ impl Controller {
                 // A door left half-way waits for a person; with none it is opened in the end: every wait ends.
                 self.fault(k.now)
             }
-            Place::Between if in_any_case || self.clear_for(care.homing_clear_for, k.now) => {
-                self.enter(State::Opening, k.now);
-                Command::Home
-            }
+            Place::Between if in_any_case || self.clear_for(care.homing_clear_for, k.now) => self.home(k.now),
             Place::Shut | Place::Between => {
                 let clear = self.clear_since.map_or(Instant::NEVER, |since| since + care.homing_clear_for);
                 self.deadline = at_last.min(clear);
@@ -270,6 +268,12 @@ impl Controller {
         Command::DriveOpen
     }
 
+    /// Opens at reduced speed: where the end is, it has yet to find out.
+    fn home(&mut self, now: Instant) -> Command {
+        self.enter(State::Opening, now);
+        Command::Home
+    }
+
     fn turn_back(&mut self, now: Instant) -> Command {
         self.enter(State::Reversing, now);
         Command::DriveOpen
@@ -281,6 +285,7 @@ impl Controller {
                 self.not_before = k.now + self.pause();
                 if self.is_at_its_limit() {
                     self.opened_at = k.now;
+                    self.lost = false;
                     return self.hold_open(Held::Retries, k.now);
                 }
                 self.opened(k)
@@ -312,6 +317,7 @@ impl Controller {
 
     fn opened(&mut self, k: &Knowledge) -> Command {
         self.enter(State::Open, k.now);
+        self.lost = false;
         self.opened_at = k.now;
         self.rest_open(k)
     }

@@ -217,6 +217,8 @@ pub struct Controller {
     closing_failed: bool,
     /// Whether a start follows a loss of power rather than a person's work.
     power_was_lost: bool,
+    /// Whether it does not know where the door is, and has met no end since.
+    lost: bool,
     /// Since when the doorway rule has been at rest; none while it speaks.
     clear_since: Option<Instant>,
     /// Since when the mower has stayed in or gone, with the doorway clear, and whether it was at rest then.
@@ -263,6 +265,7 @@ impl Controller {
             hunts: false,
             closing_failed: false,
             power_was_lost: false,
+            lost: false,
             clear_since: None,
             still_since: Instant::START,
             restless: false,

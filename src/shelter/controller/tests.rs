@@ -90,3 +90,24 @@ fn a_person_is_called_after_too_many_failures() {
     assert_eq!(c.state(), State::Startup);
     assert_eq!(c.decide(&know(3_700.0, Happening::None, Place::Between)), Command::Home);
 }
+
+/// Until it has met an end it looks for one slowly, however often it tries.
+#[test]
+fn a_door_that_is_lost_drives_slowly() {
+    let mut c = Controller::new(settings());
+    c.decide(&know(0.0, Happening::PowerLost, Place::Between));
+    c.decide(&know(10.0, Happening::PowerBack, Place::Between));
+    let orders = |c: &mut Controller, from: i32, to: i32| -> Vec<Command> {
+        let told = |t| c.decide(&know(f64::from(t), Happening::None, Place::Between));
+        (from..to).map(told).filter(|command| *command != Command::None).collect()
+    };
+    assert_eq!(orders(&mut c, 11, 200), [Command::Halt, Command::Home]);
+    assert_eq!(c.decide(&know(210.0, Happening::StrokeFailed, Place::Between)), Command::Halt);
+    assert_eq!(orders(&mut c, 211, 400), [Command::Home]);
+    // An end once met, the next stroke is an ordinary one.
+    c.decide(&know(410.0, Happening::StrokeEnded, Place::Open));
+    assert_eq!(orders(&mut c, 411, 600), [Command::DriveShut]);
+    c.decide(&know(610.0, Happening::Obstructed, Place::Between));
+    c.decide(&know(611.0, Happening::StopPressed, Place::Between));
+    assert_eq!(orders(&mut c, 612, 800), [Command::DriveOpen]);
+}
