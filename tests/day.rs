@@ -455,3 +455,37 @@ fn a_day_of_every_sample_still_makes_a_page() {
     let page = dooryard::report::day::page(&dooryard::report::day::Told { replay: &few, ..told });
     assert!(page.len() < 3_000_000, "{}", page.len());
 }
+
+/// What the days say of time by hand and in fault adds up to what the season's books say, and each such day names the
+/// failure behind it.
+#[test]
+fn time_out_of_service_is_told() {
+    let place = scratch("out-of-service");
+    let include = path("orchard");
+    let added = "[[failure]]\nmode = \"manual-left-on\"\nrate = \"200 /yr\"\n\
+                 [[failure]]\nmode = \"end-switch-stuck\"\nrate = \"1000 /yr\"\nlasts = { mean = \"3 h\", spread = \"0 s\" }\n";
+    let text =
+        format!("include = [{include:?}]\nname = \"own\"\n[season]\nfrom = 2025-06-01\nto = 2025-06-12\n{added}");
+    let own = place.join("own.toml");
+    fs::write(&own, text).unwrap();
+    let scenario = dooryard::scenario::load(&own, dooryard::cli::wiring::metrics()).expect("a scenario").scenario;
+    let plan = Plan::new(&scenario).expect("a plan");
+    let outside = Outside::draw(&plan, 1, 0).expect("weather");
+    let books = play(&plan, &outside, 0, 1, LOGGED);
+    let (mut by_hand_s, mut waits_s) = (0.0, 0.0);
+    for day in 0..plan.clock.days() {
+        let replay = day::replay(&plan, 0, 1, 0, day).expect("a day");
+        for incident in &replay.story {
+            let (sum, seconds, behind) = match incident.what {
+                Happened::ByHand { seconds } => (&mut by_hand_s, seconds, "manual-left-on"),
+                Happened::WaitsForPerson { seconds } => (&mut waits_s, seconds, "end-switch-stuck"),
+                _ => continue,
+            };
+            *sum += seconds;
+            assert!(replay.failures.iter().any(|name| name == behind), "day {day}: {behind}: {:?}", replay.failures);
+        }
+    }
+    assert!(by_hand_s > 3_600.0 && waits_s > 3_600.0, "{by_hand_s} s, {waits_s} s");
+    assert!((by_hand_s / 3_600.0 - books.value(Key::ManualTime)).abs() < 1e-6);
+    assert!((waits_s / 3_600.0 - books.value(Key::FaultTime)).abs() < 1e-6);
+}

@@ -23,7 +23,7 @@ impl Season<'_> {
         let by_any_ranger = (open_by_any.evaluate(now, by_any), hold_by_any.evaluate(now, by_any));
         self.follow_rain(wet);
         let before = self.controller.state();
-        (self.after_power_loss, self.tries_again) = (before == State::Startup, before == State::Stopped);
+        self.decides_from = before;
         let command = self.controller.decide(&Knowledge {
             now,
             happening,
@@ -144,10 +144,10 @@ impl Season<'_> {
     /// leaf in a beam, timetable, status, sun, rain, drift, noise.
     fn false_cause(&self) -> usize {
         let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
-        if self.after_power_loss {
+        if self.decides_from == State::Startup {
             return named("after power loss");
         }
-        if self.tries_again {
+        if self.decides_from == State::Stopped {
             return named("retry of a failed stroke");
         }
         if self.health.any_lost() {

@@ -23,6 +23,7 @@ mod senses;
 mod tallies;
 mod watch;
 
+pub use control::state_name;
 pub use film::play_filmed;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};

@@ -24,7 +24,7 @@ use crate::scenario::sensor::StatusCode;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
-use crate::shelter::controller::Controller;
+use crate::shelter::controller::{Controller, State};
 use crate::shelter::{mechanism, power};
 use crate::world::weather::Conditions;
 
@@ -95,9 +95,8 @@ pub(super) struct Season<'p> {
     pub powered: bool,
     pub power_faults: u32,
     pub network_faults: u32,
-    pub after_power_loss: bool,
-    /// Whether it is trying again after a failed stroke.
-    pub tries_again: bool,
+    /// The controller's state before its present decision.
+    pub decides_from: State,
     /// The battery's charge, where there is one.
     pub charging: Option<Charging>,
     pub failing: Failing,
@@ -171,8 +170,7 @@ impl<'p> Season<'p> {
             powered: true,
             power_faults: 0,
             network_faults: 0,
-            after_power_loss: false,
-            tries_again: false,
+            decides_from: State::Shut,
             charging: Charging::new(&scenario.supply),
             failing: Failing::new(plan, seed, number),
         }

@@ -188,6 +188,15 @@ impl States {
     }
 }
 
+impl States {
+    /// How long a state held until `to`, s.
+    pub fn held_s(&self, state: &str, to: Instant) -> f64 {
+        let ends = self.changes.iter().skip(1).map(|(at, _)| *at).chain([to]);
+        let stretches = self.changes.iter().zip(ends).filter(|((_, held), _)| *held == state);
+        stretches.map(|((from, _), end)| end.since(*from).seconds()).sum()
+    }
+}
+
 /// A stretch of a season as it was seen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Film {
@@ -231,6 +240,16 @@ mod tests {
         assert_eq!((line.at(s(1.5)), line.at(s(3.7)), line.at(s(9.0))), (Some(1.5), Some(far), Some(5.0)));
         assert!(line.at(s(5.0)).is_some_and(f64::is_nan));
         assert_eq!(line.at(s(9.5)), None);
+    }
+
+    #[test]
+    fn states_are_timed_to_the_end() {
+        let mut states = States { name: "door", changes: Vec::new() };
+        for (at, state) in [(0.0, "shut"), (10.0, "open"), (12.0, "shut"), (15.0, "open")] {
+            states.add(s(at), state);
+        }
+        let held = ["shut", "open", "ajar"].map(|state| states.held_s(state, s(40.0)));
+        assert_eq!(held, [13.0, 27.0, 0.0]);
     }
 
     #[test]

@@ -203,8 +203,8 @@ impl Eye {
         match &self.sensor.kind {
             SensorKind::OpticalRange { aim, farthest_sun_m, .. } => {
                 // The signal falls with the square of the distance, so that the range follows the root of the output.
-                let light_klux = self.scene_klux(sky);
-                seeing.range_m = optical_range_m(aim, *farthest_sun_m, light_klux) * libm::sqrt(seeing.output);
+                seeing.range_m =
+                    optical_range_m(aim, *farthest_sun_m, seeing.window.light_klux) * libm::sqrt(seeing.output);
             }
             SensorKind::PhotonRange { aim, photon, dew, dirt_per_day, .. } => {
                 seeing.window.dew = if sky.dew { *dew } else { 0.0 };

@@ -59,8 +59,8 @@ pub struct RareEstimate {
 /// Fewest effective draws for an interval: below, the normal approximation has no ground (common practice).
 pub const EFFECTIVE_LEAST: f64 = 30.0;
 
-/// Sums up weighted draws: each value is weight x chance.
-pub fn weigh(values: &[f64], heaviest: f64, confidence: f64) -> RareEstimate {
+/// Sums up weighted draws: each value is weight x chance. Its interval is given whatever it is worth.
+fn weigh(values: &[f64], heaviest: f64, confidence: f64) -> RareEstimate {
     let n = values.len() as f64;
     let sum: f64 = values.iter().sum();
     let square: f64 = values.iter().map(|value| value * value).sum();
@@ -68,12 +68,14 @@ pub fn weigh(values: &[f64], heaviest: f64, confidence: f64) -> RareEstimate {
     let scatter: f64 = values.iter().map(|value| (value - mean) * (value - mean)).sum();
     let error = if n > 1.0 { libm::sqrt(scatter / (n - 1.0) / n) } else { f64::INFINITY };
     let effective = if square > 0.0 { sum * sum / square } else { 0.0 };
-    let interval = student_t(values, confidence).filter(|_| effective >= EFFECTIVE_LEAST).map(|interval| Interval {
-        low: interval.low.max(0.0),
-        method: Method::StudentT,
-        ..interval
-    });
+    let ends = |interval: Interval| Interval { low: interval.low.max(0.0), method: Method::StudentT, ..interval };
+    let interval = student_t(values, confidence).map(ends);
     RareEstimate { mean, error, interval, effective, heaviest, draws: values.len() as u64 }
+}
+
+/// The same, its interval withheld where too few draws matter.
+fn if_known(estimate: RareEstimate) -> RareEstimate {
+    RareEstimate { interval: estimate.interval.filter(|_| estimate.effective >= EFFECTIVE_LEAST), ..estimate }
 }
 
 /// Conditions as places in a list (drawn with equal chance) and independent standard normal numbers.
@@ -184,7 +186,7 @@ pub fn estimate<const D: usize>(
     settings: &RareSettings,
 ) -> RareEstimate {
     let draws = drawn(places, |draw, stream| (chance(draw, stream), ()), settings);
-    weigh_draws(&draws, |(chance, ())| *chance, settings.confidence).0
+    if_known(weigh_draws(&draws, |(chance, ())| *chance, settings.confidence).0)
 }
 
 /// Sums up draws with their chances; beside the estimate what each draw adds.
@@ -196,10 +198,15 @@ fn weigh_draws<const D: usize, C>(
     let values: Vec<f64> = draws.iter().map(|(draw, found)| draw.weight * chance(found)).collect();
     let weights: Vec<f64> = draws.iter().map(|(draw, _)| draw.weight).collect();
     let heaviest = weights.iter().copied().fold(0.0, f64::max);
-    let RareEstimate { effective, .. } = weigh(&values, heaviest, confidence);
-    let estimate = weigh(&regressed(&values, &weights), heaviest, confidence);
-    let interval = estimate.interval.filter(|_| effective >= EFFECTIVE_LEAST);
-    (capped(RareEstimate { effective, interval, ..estimate }), values)
+    let plain = weigh(&values, heaviest, confidence);
+    // The slope of a few draws explains their own chance away.
+    let estimate = match plain.effective >= EFFECTIVE_LEAST {
+        true => {
+            RareEstimate { effective: plain.effective, ..weigh(&regressed(&values, &weights), heaviest, confidence) }
+        }
+        false => plain,
+    };
+    (capped(estimate), values)
 }
 
 /// Weighted values less what their weights explain: the mean of the weights is known to be 1, so that their scatter about it
@@ -257,10 +264,9 @@ fn above_floor<const D: usize>(
     alone: &RareEstimate,
     confidence: f64,
 ) -> RareEstimate {
-    let (above, values) = weigh_draws(draws, |(_, with_common)| with_common - floor, confidence);
-    let weights: Vec<f64> = draws.iter().map(|(draw, _)| draw.weight).collect();
-    let interval = student_t(&regressed(&values, &weights), confidence).filter(|_| alone.interval.is_some());
-    let interval = interval.map(|it| Interval { low: floor + it.low.max(0.0), high: floor + it.high, ..it });
+    let (above, _) = weigh_draws(draws, |(_, with_common)| with_common - floor, confidence);
+    let interval = above.interval.filter(|_| alone.interval.is_some());
+    let interval = interval.map(|it| Interval { low: floor + it.low, high: floor + it.high, ..it });
     capped(RareEstimate { mean: floor + above.mean, interval, ..above })
 }
 
@@ -310,6 +316,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
     };
     let draws = drawn(skies.len(), chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, settings.confidence);
+    let chance = if_known(chance);
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<2>) -> bool| {
@@ -412,11 +419,23 @@ mod tests {
         }
     }
 
+    /// One draw that alone decides is not explained away by its weight.
+    #[test]
+    fn few_draws_keep_their_chance() {
+        let one = |number: usize| {
+            let (weight, chance) = if number == 0 { (3.0, 1e-6) } else { (1.0, 0.0) };
+            (Draw { place: 0, z: [0.0], weight }, chance)
+        };
+        let draws: Vec<(Draw<1>, f64)> = (0..1_000).map(one).collect();
+        let (got, _) = weigh_draws(&draws, |chance| *chance, 0.95);
+        assert!((got.mean - 3e-9).abs() < 1e-15, "{got:?}");
+    }
+
     #[test]
     fn few_effective_draws_support_no_interval() {
         let mut values = vec![0.0; 1_000];
         values[0] = 1.0;
-        let got = weigh(&values, 1.0, 0.95);
+        let got = if_known(weigh(&values, 1.0, 0.95));
         assert_eq!((got.effective, got.interval), (1.0, None));
         assert_eq!(weigh(&[], 0.0, 0.95).mean, 0.0);
     }

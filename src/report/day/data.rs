@@ -86,7 +86,7 @@ pub fn start(told: &Told) -> Instant {
         let door = film.about(About::Door)?;
         door.points.iter().find(|(_, share)| *share > 30.0).map(|(at, _)| *at)
     };
-    let incident = told.replay.story.first().map(|incident| incident.at);
+    let incident = told.replay.story.iter().find(|it| it.what.is_mishap()).map(|incident| incident.at);
     let middle = || Instant((film.from.0 + film.to.0) / 2);
     incident.or_else(opens).unwrap_or_else(middle)
 }

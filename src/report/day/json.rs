@@ -14,6 +14,7 @@
 //! found       why this day was taken, or null
 //! answer      what happened, in a sentence
 //! story       [ { time, what, why } ]
+//! failures    names of failures under way for some of the day, those that are there all season apart
 //! counts      { sorties, arrivals, missed_arrivals, late_openings, false_openings, door_cycles, contacts, strandings,
 //!               open_min, wet_floor_min, wait_s, rain_mm, rain_min }
 //! events      [ { time, who, what, detail } ], as in events.csv
@@ -42,6 +43,7 @@ struct Document<'a> {
     found: Option<&'a str>,
     answer: String,
     story: Vec<serde_json::Value>,
+    failures: &'a [String],
     counts: serde_json::Value,
     events: Vec<serde_json::Value>,
     series: Vec<serde_json::Value>,
@@ -78,6 +80,7 @@ pub fn document(told: &Told) -> serde_json::Result<String> {
         found: told.found,
         answer: words::answer(told),
         story: story.collect(),
+        failures: &replay.failures,
         counts: json!({
             "sorties": counts.sorties,
             "arrivals": counts.arrivals,

@@ -1,46 +1,70 @@
 //! What happened, in words: the answer first.
 
 use super::{Told, chosen, shown};
+use crate::engine::state_name;
 use crate::report::number;
 use crate::report::page::Tone;
 use crate::report::words::lasting;
+use crate::shelter::controller::State;
 use crate::study::day::{Closest, Happened, Incident};
 
 /// How good the day was.
 pub fn tone(told: &Told) -> Tone {
     let counts = &told.replay.counts;
-    let failed = told.replay.story.iter().any(|incident| {
-        matches!(incident.what, Happened::StrokeFailed { .. } | Happened::Tripped | Happened::ShutIn { .. })
+    let failed = times(told, |what| {
+        matches!(
+            what,
+            Happened::StrokeFailed { .. }
+                | Happened::Tripped
+                | Happened::ShutIn { .. }
+                | Happened::WaitsForPerson { .. }
+        )
     });
-    let given_up = told.replay.story.iter().any(|incident| matches!(incident.what, Happened::GivenUp));
-    if counts.missed + counts.strandings + counts.contacts > 0 || failed {
+    if counts.missed + counts.strandings + counts.contacts + failed > 0 {
         Tone::Bad
-    } else if counts.false_openings + counts.late > 0 || given_up {
+    } else if counts.false_openings + counts.late + given_up(told) + by_hand(told) > 0 {
         Tone::Open
     } else {
         Tone::Good
     }
 }
 
-/// The answer: what happened, in a sentence.
+/// How often something happened.
+fn times(told: &Told, what: fn(&Happened) -> bool) -> u32 {
+    told.replay.story.iter().filter(|incident| what(&incident.what)).count() as u32
+}
+
+fn given_up(told: &Told) -> u32 {
+    times(told, |what| matches!(what, Happened::GivenUp))
+}
+
+fn by_hand(told: &Told) -> u32 {
+    times(told, |what| matches!(what, Happened::ByHand { .. }))
+}
+
+/// The answer: what happened, in a sentence or two.
 pub fn answer(told: &Told) -> String {
     let counts = &told.replay.counts;
-    let count = |what: fn(&Happened) -> bool| told.replay.story.iter().filter(|it| what(&it.what)).count();
-    let failed = count(|what| matches!(what, Happened::StrokeFailed { .. }));
-    let given_up = count(|what| matches!(what, Happened::GivenUp));
-    let parts: Vec<String> = [
+    let mut parts: Vec<String> = [
         (counts.missed, "missed arrival"),
         (counts.strandings, "stranding"),
         (counts.contacts, "contact"),
-        (given_up as u32, "given-up departure"),
-        (failed as u32, "failed stroke"),
+        (given_up(told), "given-up departure"),
+        (times(told, |what| matches!(what, Happened::StrokeFailed { .. })), "failed stroke"),
         (counts.false_openings, "false opening"),
         (counts.late, "late opening"),
     ]
     .iter()
     .filter(|(count, _)| *count > 0)
-    .map(|(count, noun)| number::counted(u64::from(*count), noun))
+    .map(|(count, noun)| counted(*count, noun))
     .collect();
+    let film = &told.replay.film;
+    for (state, said) in [(State::Fault, "waiting for a person for"), (State::Manual, "worked by hand for")] {
+        let seconds = film.controller.held_s(state_name(state), film.to);
+        if seconds > 0.0 {
+            parts.push(format!("{said} {}", lasting(seconds)));
+        }
+    }
     let arrivals = counts.arrivals;
     let missed = counts.missed + counts.late;
     let served = match arrivals {
@@ -50,7 +74,14 @@ pub fn answer(told: &Told) -> String {
         _ if missed == 0 => format!("{arrivals} arrivals, all let in without delay"),
         _ => format!("{} of {} let in without delay", arrivals - missed.min(arrivals), counted(arrivals, "arrival")),
     };
-    if parts.is_empty() { format!("Nothing went wrong: {served}.") } else { format!("{}; {served}.", parts.join(", ")) }
+    let happened = match parts.join(", ") {
+        none if none.is_empty() => format!("Nothing went wrong: {served}."),
+        parts => format!("{}; {served}.", crate::report::words::capital(&parts)),
+    };
+    match told.replay.failures.as_slice() {
+        [] => happened,
+        failures => format!("{happened} Failures under way: {}.", failures.join(", ")),
+    }
 }
 
 fn counted(count: u32, noun: &str) -> String {
@@ -78,6 +109,9 @@ pub fn incident(incident: &Incident) -> (String, String) {
         Happened::Tripped => ("thermal cut-out", "the winding was too hot".to_string()),
         Happened::ShutIn { who } => ("shut in", who.clone()),
         Happened::Fault { name } => ("fault begins", name.clone()),
+        Happened::Failure { name } => ("failure begins", name.clone()),
+        Happened::WaitsForPerson { seconds } => ("waits for a person", format!("for {}", lasting(*seconds))),
+        Happened::ByHand { seconds } => ("worked by hand", format!("for {}", lasting(*seconds))),
     };
     (what.to_string(), why)
 }

@@ -4,7 +4,7 @@ mod find;
 mod story;
 
 pub use find::{Find, Found, Searched, find};
-pub use story::{Closest, Happened, Incident, story, waits};
+pub use story::{Closest, Happened, Incident, failures_between, story, waits};
 
 use jiff::civil::Date;
 
@@ -35,6 +35,8 @@ pub struct Replay {
     pub film: Film,
     /// What happened and why.
     pub story: Vec<Incident>,
+    /// Names of the failures that were under way for some of it, those that are there all season apart.
+    pub failures: Vec<String>,
     /// By how much a wall clock is ahead of the time since midnight, s, and from when on: a second entry where clocks are
     /// changed.
     pub wall: Vec<(Instant, f64)>,
@@ -59,6 +61,7 @@ pub fn replay(plan: &Plan, strategy: usize, seed: u64, season: u64, day: usize) 
         counts: record.days[day],
         events,
         story,
+        failures: failures_between(&record.events, film.from, film.to),
         wall: wall(plan, &film),
         film,
     })

@@ -1,10 +1,11 @@
 //! What happened on a day and why, read from its events and its film.
 
-use crate::engine::Plan;
+use crate::engine::{Plan, state_name};
 use crate::ledger::film::{About, Film};
 use crate::ledger::record::EventRow;
 use crate::math::time::Instant;
 use crate::scenario::strategy::{Sense, Statistic};
+use crate::shelter::controller::State;
 
 /// Something worth telling.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,11 +64,33 @@ pub enum Happened {
         /// Who.
         who: String,
     },
-    /// A fault began.
+    /// A sensor's fault began.
     Fault {
         /// Its name.
         name: String,
     },
+    /// A failure began.
+    Failure {
+        /// Its name.
+        name: String,
+    },
+    /// The controller gave up and waits for a person, or was waiting when the day began.
+    WaitsForPerson {
+        /// For how long, that day, s.
+        seconds: f64,
+    },
+    /// The door is worked by hand, or was when the day began.
+    ByHand {
+        /// For how long, that day, s.
+        seconds: f64,
+    },
+}
+
+impl Happened {
+    /// Whether it is bad in itself: a failure that begins may come to nothing.
+    pub fn is_mishap(&self) -> bool {
+        !matches!(self, Happened::Failure { .. })
+    }
 }
 
 /// How near a detector came to asking while the mower drove up.
@@ -137,6 +160,7 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
             ("door", "thermal cut-out opens") => Happened::Tripped,
             (who, "shut in") => Happened::ShutIn { who: who.to_string() },
             (who, "fault begins") => Happened::Fault { name: who.to_string() },
+            (who, "failure begins") => Happened::Failure { name: who.to_string() },
             _ => continue,
         };
         // A refused stroke fails at once: once is enough.
@@ -151,8 +175,50 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
     for (began, seconds) in waits(events) {
         story.push(Incident { at: began, what: Happened::Waited { seconds } });
     }
+    story.extend(out_of_service(film));
     story.sort_by_key(|incident| incident.at);
     story
+}
+
+/// When the controller did not work by itself: it waited for a person, or somebody worked the door by hand.
+fn out_of_service(film: &Film) -> impl Iterator<Item = Incident> + '_ {
+    let changes = &film.controller.changes;
+    let ends = changes.iter().skip(1).map(|(at, _)| *at).chain([film.to]);
+    changes.iter().zip(ends).filter_map(|((at, state), end)| {
+        let seconds = end.since(*at).seconds();
+        let what = if *state == state_name(State::Fault) {
+            Happened::WaitsForPerson { seconds }
+        } else if *state == state_name(State::Manual) {
+            Happened::ByHand { seconds }
+        } else {
+            return None;
+        };
+        Some(Incident { at: *at, what })
+    })
+}
+
+/// Names of the failures under way at some moment before `to` and not over by `from`, in the order in which they began; those that
+/// are there all season begin nowhere.
+pub fn failures_between(events: &[EventRow], from: Instant, to: Instant) -> Vec<String> {
+    let mut under_way: Vec<(&str, u32)> = Vec::new();
+    let mut seen: Vec<String> = Vec::new();
+    let steps = events.iter().filter(|event| event.at < to);
+    for event in steps.filter(|event| matches!(event.what.as_str(), "failure begins" | "failure ends")) {
+        let begins = event.what == "failure begins";
+        match under_way.iter().position(|(name, _)| *name == event.who) {
+            Some(place) if begins => under_way[place].1 += 1,
+            Some(place) => under_way[place].1 = under_way[place].1.saturating_sub(1),
+            None => under_way.push((&event.who, u32::from(begins))),
+        }
+        under_way.retain(|(_, count)| *count > 0);
+        // What ended that day was under way that day.
+        if event.at >= from && !seen.contains(&event.who) {
+            seen.push(event.who.clone());
+        }
+    }
+    let through = under_way.iter().map(|(name, _)| (*name).to_string()).filter(|name| !seen.contains(name));
+    let through: Vec<String> = through.collect();
+    through.into_iter().chain(seen).collect()
 }
 
 /// How near the detectors of the open rule came during the approach that ends at `arrival`.
