@@ -8,6 +8,7 @@ use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::failure::Act;
 use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::OnDeadSensor;
 use crate::shelter::controller::{Command, Happening, Knowledge, State, Voices};
 use crate::shelter::mechanism::Direction;
 
@@ -113,6 +114,7 @@ impl Season<'_> {
         }
         self.charge_to_now();
         self.powered = powered;
+        self.blind = self.blind_now();
         if powered {
             self.refresh(super::senses::change::ALL);
             self.control(Happening::PowerBack);
@@ -140,7 +142,7 @@ impl Season<'_> {
     }
 
     /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in
-    /// the order power, retry, dead sensor, fault or episode of a failure, visitor, mower that did not come for the door, insect or
+    /// the order power, retry, dead sensor or fallback, fault or episode of a failure, visitor, mower that did not come for the door, insect or
     /// leaf in a beam, timetable, status, sun, rain, drift, noise.
     fn false_cause(&self) -> usize {
         let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
@@ -150,8 +152,14 @@ impl Season<'_> {
         if self.decides_from == State::Stopped {
             return named("retry of a failed stroke");
         }
-        if self.health.any_lost() {
+        let [open, ..] = &self.rules;
+        let stands_in = self.falls_back();
+        let held_open = self.settings().on_dead_sensor == OnDeadSensor::HoldOpen;
+        if !open.value() && self.health.any_lost() && (stands_in || held_open) {
             return named("dead sensor");
+        }
+        if !open.value() && stands_in {
+            return named("fault");
         }
         let on = self.votes() & self.strategy.open_detectors;
         let places = || (0..self.senses.len()).filter(|p| self.senses[*p].detectors.iter().any(|d| on >> d & 1 == 1));
@@ -169,14 +177,15 @@ impl Season<'_> {
         if listening().any(|sense| sense.is_falsely_broken()) {
             return named("insect or leaf");
         }
-        let kind_on = |test: fn(&SensorKind) -> bool| {
-            listening().any(|sense| test(&self.plan.scenario.sensors[sense.sensor].kind))
+        // Hours and messages that only permit are no cause: the rule must hold by them alone.
+        let of = |test: fn(&SensorKind) -> bool| {
+            let those = listening().filter(|sense| test(&self.plan.scenario.sensors[sense.sensor].kind));
+            those.flat_map(|sense| &sense.detectors).fold(0_u64, |bits, d| bits | 1 << d) & on
         };
-        if kind_on(|kind| matches!(kind, SensorKind::Clock { .. })) {
-            return named("timetable");
-        }
-        if kind_on(|kind| matches!(kind, SensorKind::Status { .. })) {
-            return named("status message");
+        let (clocks, messages) =
+            (of(|kind| matches!(kind, SensorKind::Clock { .. })), of(|kind| matches!(kind, SensorKind::Status { .. })));
+        if clocks | messages != 0 && open.rests_on(clocks | messages) {
+            return named(if clocks != 0 && !open.rests_on(messages) { "timetable" } else { "status message" });
         }
         if listening().any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
             return named("sun");

@@ -681,6 +681,7 @@ impl<'p> Season<'p> {
     /// The moving door has touched somebody: it stands there, and the drive feels it or pushes on until it is over.
     fn touches(&mut self, running: Running<'p>, position_m: f64, cause: usize, contact: &Contact) {
         self.counts_contact(cause, contact.peak_force_n);
+        self.book.count(Key::PanelContacts);
         self.book.peak(Key::PeakContactEnergy, contact.moving_energy_j);
         if self.tracing() {
             self.trace("door", "contact", format!("{:.0} N at {position_m:.3} m", contact.peak_force_n));

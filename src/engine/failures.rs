@@ -443,6 +443,7 @@ impl<'p> Season<'p> {
     pub fn object_taken_away(&mut self) {
         self.failing.object_since = None;
         if self.failing.object.take().is_some() {
+            self.vanishes();
             self.trace("object", "is taken away", String::new());
             self.refresh(change::BODIES);
         }

@@ -1,7 +1,7 @@
 //! The season's visitors: they come, look, perhaps go in, and leave.
 
 use super::event::Event;
-use super::motion::Motion;
+use super::motion::{Motion, Trail};
 use super::queue::Ticket;
 use super::season::Season;
 use crate::ledger::metric::Key;
@@ -37,6 +37,7 @@ pub struct Guest {
     pub visitor: usize,
     /// Where its middle is.
     pub motion: Motion,
+    trail: Trail,
     /// Half of its mean horizontal size, m.
     pub half_m: f64,
     visit: Visit,
@@ -68,7 +69,7 @@ impl Season<'_> {
     /// A guest's body at a moment.
     pub fn guest_body(&self, guest: &Guest, at: Instant) -> Body {
         let spec = &self.plan.scenario.visitors[guest.visitor];
-        let (x, y) = guest.motion.at(at);
+        let (x, y) = guest.trail.at(&guest.motion, at);
         Body {
             x_m: (x - guest.half_m, x + guest.half_m),
             y_m: (y - guest.half_m, y + guest.half_m),
@@ -99,6 +100,7 @@ impl Season<'_> {
         self.guests[place] = Some(Guest {
             visitor: visit.visitor,
             motion,
+            trail: Trail::default(),
             half_m: 0.25 * (spec.length_m + spec.width_m),
             visit,
             doing: Doing::Coming,
@@ -122,6 +124,7 @@ impl Season<'_> {
         let Some(guest) = &mut self.guests[place] else { return };
         let speed = self.plan.scenario.visitors[guest.visitor].speed_m_s;
         guest.doing = doing;
+        guest.trail.leaves(guest.motion);
         guest.motion = Motion::straight(now, guest.motion.at(now), to, speed);
         let ends = guest.motion.ends();
         self.guest_moved(place, ends);
@@ -131,6 +134,7 @@ impl Season<'_> {
         let now = self.now;
         let Some(guest) = &mut self.guests[place] else { return };
         let (x, y) = guest.motion.at(now);
+        guest.trail.leaves(guest.motion);
         guest.motion = Motion::standing(now, x, y);
         guest.doing = doing;
         self.guest_moved(place, now + lasts);
@@ -174,6 +178,7 @@ impl Season<'_> {
             }
             Doing::GoingOut => self.guest_goes(place),
             Doing::Leaving => {
+                self.vanishes();
                 self.guests[place] = None;
                 while self.guests_reach > 0 && self.guests[self.guests_reach - 1].is_none() {
                     self.guests_reach -= 1;

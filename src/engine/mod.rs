@@ -28,4 +28,5 @@ pub use film::play_filmed;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};
 pub use season::{Options, play};
+pub use tallies::{looks, watches_way};
 pub use watch::{Reduced, reduce};

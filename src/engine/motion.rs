@@ -1,5 +1,7 @@
 //! Straight motion at constant speed, and standing still.
 
+use arrayvec::ArrayVec;
+
 use crate::math::time::{Instant, Span};
 
 /// A stretch of motion in the ground plane.
@@ -77,9 +79,36 @@ impl Motion {
         libm::hypot(self.vx_m_s, self.vy_m_s)
     }
 
+    /// Whether somebody has moved so since before `since`, or stood still since then.
+    pub fn is_still_since(&self, since: Instant) -> bool {
+        self.began < since && !(self.moves() && self.ends() >= since)
+    }
+
     /// Whether it moves at all.
     pub fn moves(&self) -> bool {
         self.lasts.0 > 0
+    }
+}
+
+/// Where somebody came from: the last few motions before the present one.
+#[derive(Clone, Debug, Default)]
+pub struct Trail {
+    motions: ArrayVec<Motion, 3>,
+}
+
+impl Trail {
+    /// A motion is over, before its time or at its end.
+    pub fn leaves(&mut self, motion: Motion) {
+        if self.motions.is_full() {
+            self.motions.remove(0);
+        }
+        self.motions.push(motion);
+    }
+
+    /// Position at a moment of the present motion or, as far as it is known, before it.
+    pub fn at(&self, present: &Motion, at: Instant) -> (f64, f64) {
+        let before = || self.motions.iter().rev().find(|motion| motion.began <= at);
+        if at >= present.began { present.at(at) } else { before().unwrap_or(present).at(at) }
     }
 }
 
@@ -96,5 +125,20 @@ mod tests {
         let (x, y) = motion.at(Instant::from_seconds(99.0));
         assert!(x.abs() < 1e-12 && (y - 4.0).abs() < 1e-12);
         assert!(!Motion::standing(Instant::START, 1.0, 2.0).moves());
+    }
+
+    #[test]
+    fn a_trail_leads_back() {
+        let s = Instant::from_seconds;
+        let coming = Motion::straight(s(0.0), (10.0, 0.0), (0.0, 0.0), 1.0);
+        let stands = Motion::standing(s(4.0), 6.0, 0.0);
+        let going = Motion::straight(s(5.0), (6.0, 0.0), (6.0, 3.0), 1.0);
+        let mut trail = Trail::default();
+        assert_eq!(trail.at(&coming, s(-1.0)), (10.0, 0.0));
+        trail.leaves(coming);
+        trail.leaves(stands);
+        let at = |seconds| trail.at(&going, s(seconds));
+        assert_eq!([at(1.0), at(4.5), at(6.0)], [(9.0, 0.0), (6.0, 0.0), (6.0, 1.0)]);
+        assert!(stands.is_still_since(s(4.1)) && !stands.is_still_since(s(4.0)) && !coming.is_still_since(s(9.0)));
     }
 }

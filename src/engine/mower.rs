@@ -4,7 +4,7 @@
 //! window number and place in the window), so that strategies that treat it differently still meet the same mower.
 
 use super::event::Event;
-use super::motion::Motion;
+use super::motion::{Motion, Trail};
 use super::plan::{CAUSE_MOWER_PUSHES, MISSED_CAUSES, OBJECT_WIDTH_M};
 use super::queue::Ticket;
 use super::season::Season;
@@ -83,6 +83,7 @@ pub struct Mower {
     pub doing: Doing,
     /// Where its nose is (x) and its sideways offset (y).
     pub motion: Motion,
+    trail: Trail,
     next: Option<Ticket>,
     sortie: Option<Sortie>,
     /// When the battery is full.
@@ -127,6 +128,7 @@ impl Mower {
         Mower {
             doing: Doing::Docked,
             motion: Motion::standing(Instant::START, nose_m, 0.0),
+            trail: Trail::default(),
             next: None,
             sortie: None,
             ready: Instant::START,
@@ -147,6 +149,11 @@ impl Mower {
     /// Whether it is arriving, departing or waiting, so that an open door serves it.
     pub fn wants_the_door(&self) -> bool {
         !matches!(self.doing, Doing::Docked | Doing::Mowing | Doing::StrandedOutside | Doing::StrandedInside)
+    }
+
+    fn motion_begins(&mut self, motion: Motion) {
+        self.trail.leaves(self.motion);
+        self.motion = motion;
     }
 
     /// Whether its body is near the door (anywhere from the dock to the far end of the approach).
@@ -187,7 +194,7 @@ impl Season<'_> {
         if !self.mower.is_near() {
             return None;
         }
-        let (x, y) = self.mower.motion.at(at);
+        let (x, y) = self.mower.trail.at(&self.mower.motion, at);
         let body = Body::of_mower(&self.plan.scenario.mower, x, y);
         Some(Body { reflectance: self.failing.shell * body.reflectance, ..body })
     }
@@ -206,7 +213,11 @@ impl Season<'_> {
     }
 
     fn mower_does(&mut self, doing: Doing) {
+        let was_near = self.mower.is_near();
         self.mower.doing = doing;
+        if was_near && !self.mower.is_near() {
+            self.vanishes();
+        }
         if self.tracing() {
             let (x, _) = self.mower.motion.at(self.now);
             self.trace("mower", doing_name(doing), format!("nose at {x:.2} m"));
@@ -221,7 +232,7 @@ impl Season<'_> {
 
     fn mower_drives_to(&mut self, doing: Doing, to_m: (f64, f64), speed_m_s: f64) {
         let from = self.mower.motion.at(self.now);
-        self.mower.motion = Motion::straight(self.now, from, to_m, speed_m_s);
+        self.mower.motion_begins(Motion::straight(self.now, from, to_m, speed_m_s));
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
         self.mower_at(self.mower.motion.ends());
@@ -230,7 +241,7 @@ impl Season<'_> {
 
     fn mower_stands(&mut self, doing: Doing) {
         let (x, y) = self.mower.motion.at(self.now);
-        self.mower.motion = Motion::standing(self.now, x, y);
+        self.mower.motion_begins(Motion::standing(self.now, x, y));
         self.mower_does(doing);
         self.refresh(super::senses::change::BODIES);
         self.schedule_sweep();
@@ -382,7 +393,7 @@ impl Season<'_> {
             Doing::Mowing => self.go_home("run done"),
             Doing::GoingHome => {
                 let sideways_m = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.sideways_m);
-                self.mower.motion = Motion::standing(self.now, spec.approach.from_m, sideways_m);
+                self.mower.motion_begins(Motion::standing(self.now, spec.approach.from_m, sideways_m));
                 let speed = spec.approach.speed_m_s * self.pace();
                 let (slow_from, waits_at) = (spec.approach.slow_from_m, spec.shut_door.waits_at_m);
                 self.mower_drives(Doing::Approaching, slow_from.max(waits_at), speed);
@@ -412,7 +423,7 @@ impl Season<'_> {
                 if !self.doorway_clear(plan.mower_clears_m) {
                     self.bump();
                     let (_, y) = self.mower.motion.at(self.now);
-                    self.mower.motion = Motion::standing(self.now, spec.shut_door.waits_at_m, y);
+                    self.mower.motion_begins(Motion::standing(self.now, spec.shut_door.waits_at_m, y));
                     self.wait_outside();
                     return;
                 }
@@ -501,7 +512,7 @@ impl Season<'_> {
     fn goes_back_inside(&mut self) {
         let spec = &self.plan.scenario.mower;
         let (_, y) = self.mower.motion.at(self.now);
-        self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, y);
+        self.mower.motion_begins(Motion::standing(self.now, -spec.dock.depth_m, y));
         self.mower_stands(Doing::WaitingInside);
         self.mower_after(spec.departure.patience_s);
     }
@@ -512,7 +523,7 @@ impl Season<'_> {
         match self.mower.doing {
             Doing::Approaching | Doing::Nearing | Doing::ToLine => {
                 let (x, y) = self.mower.motion.at(self.now);
-                self.mower.motion = Motion::standing(self.now, x, y);
+                self.mower.motion_begins(Motion::standing(self.now, x, y));
                 self.arrive();
             }
             Doing::BackingToLine => self.goes_back_inside(),
@@ -811,7 +822,7 @@ impl Season<'_> {
         self.echo_recovers();
         (self.mower.docking_tries, self.mower.object_tries) = (0, 0);
         self.mower.ready = self.now + Span::from_seconds(charge_s);
-        self.mower.motion = Motion::standing(self.now, -spec.dock.depth_m, 0.0);
+        self.mower.motion_begins(Motion::standing(self.now, -spec.dock.depth_m, 0.0));
         self.mower_stands(Doing::Docked);
         self.parks(true);
         self.announce(StatusCode::Docked);

@@ -97,6 +97,8 @@ pub(super) struct Season<'p> {
     pub network_faults: u32,
     /// The controller's state before its present decision.
     pub decides_from: State,
+    /// When somebody last ceased to be there.
+    pub vanished: Instant,
     /// The battery's charge, where there is one.
     pub charging: Option<Charging>,
     pub failing: Failing,
@@ -171,6 +173,7 @@ impl<'p> Season<'p> {
             power_faults: 0,
             network_faults: 0,
             decides_from: State::Shut,
+            vanished: Instant(i64::MIN / 4),
             charging: Charging::new(&scenario.supply),
             failing: Failing::new(plan, seed, number),
         }

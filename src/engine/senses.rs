@@ -778,8 +778,12 @@ impl Season<'_> {
     }
 
     /// Sensors of the strategy that are blind now, as bits.
-    fn blind_now(&self) -> u64 {
-        let blind = |sense: &Sense| !self.powered || sense.is_faulty();
+    pub fn blind_now(&self) -> u64 {
+        let deaf = |sense: &Sense| {
+            let kind = &self.plan.scenario.sensors[sense.sensor].kind;
+            self.network_faults > 0 && matches!(kind, SensorKind::Status { .. })
+        };
+        let blind = |sense: &Sense| !self.powered || sense.is_faulty() || deaf(sense);
         self.senses.iter().enumerate().fold(0, |bits, (index, sense)| bits | u64::from(blind(sense)) << index)
     }
 }

@@ -3,11 +3,12 @@
 use super::mower::Doing;
 use super::season::Season;
 use crate::ledger::record::{AFTER_RAIN, DetectorTally, Hour};
-use crate::math::time::Instant;
+use crate::math::time::{Instant, Span};
 use crate::scenario::mower::Mower;
-use crate::scenario::sensor::SensorKind;
+use crate::scenario::sensor::{SensorKind, TiltOn};
 use crate::sensing::reading::Eye;
 use crate::sensing::sight::Body;
+use crate::sensing::statistic::{Frame, fades_after};
 
 impl Season<'_> {
     /// Today's hours by the local clock: the one that it is now.
@@ -59,10 +60,36 @@ impl Season<'_> {
         let seen = approaching && self.could_notice(index) && !self.nothing_in_view(index);
         if seen && self.noticed >> detector & 1 == 0 {
             self.tally_noticed(detector);
-        } else if !self.senses[index].is_faulty() && self.nothing_in_view(index) {
+        } else if !self.senses[index].is_faulty()
+            && self.nothing_in_view(index)
+            && !self.remembers_somebody(index, detector)
+        {
             let condition = self.condition();
             self.book.record().detectors[detector].false_runs[condition] += 1;
         }
+    }
+
+    /// Whether a detector of sensor `index` may still remember somebody who was in view a moment ago.
+    fn remembers_somebody(&self, index: usize, detector: usize) -> bool {
+        let spec = &self.plan.scenario.sensors[self.senses[index].sensor];
+        let law = self.law_at_rest(index);
+        let likeliest = law.targets.iter().max_by(|a, b| a.weight.total_cmp(&b.weight));
+        let rest = likeliest.filter(|target| target.weight > law.far).map_or(f64::INFINITY, |target| target.mean);
+        let samples = fades_after(&self.plan.scenario.detectors[detector], &Frame::of(spec), rest) as i64;
+        let since = self.now - Span(spec.period.0.saturating_mul(samples));
+        if self.vanished >= since {
+            return true;
+        }
+        if self.mower.motion.is_still_since(since) && self.guests_here().all(|guest| guest.motion.is_still_since(since))
+        {
+            return false;
+        }
+        (1..=samples).any(|back| self.law_of(index, self.now - Span(spec.period.0 * back)) != law)
+    }
+
+    /// Somebody is no longer there: a mower far enough away, a guest who has gone, an object that was taken away.
+    pub fn vanishes(&mut self) {
+        self.vanished = self.now;
     }
 
     fn tally_noticed(&mut self, detector: usize) {
@@ -128,8 +155,9 @@ pub fn looks(kind: &SensorKind) -> bool {
         | SensorKind::PhotonRange { .. }
         | SensorKind::UltrasonicRange { .. }
         | SensorKind::BreakBeam { .. }
-        | SensorKind::PlatformLoad { .. } => true,
-        SensorKind::Tilt { .. }
+        | SensorKind::PlatformLoad { .. }
+        | SensorKind::Tilt { on: TiltOn::Platform { .. } } => true,
+        SensorKind::Tilt { on: TiltOn::Panel }
         | SensorKind::EndSwitch { .. }
         | SensorKind::RainGauge
         | SensorKind::Status { .. }

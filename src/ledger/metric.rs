@@ -68,6 +68,7 @@ metrics! {
     Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
     ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";
     Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower or a visitor, or the mower pushed the door.";
+    PanelContacts, "panel_contacts", "contacts by the moving door", "", Count, "Contacts but for the mower's pushes: times the moving door touched the mower, a visitor or an object.";
     FrameTouches, "frame_touches", "touches of the frame", "", Count, "Times the mower on its way in ran against a side of the open door, farther beside the middle than half of what the door is wider: it backs off and tries again.";
     ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway, and had for 0.1 s: what comes later comes under a moving door, as far as any controller can know; 0 for a sound strategy.";
     TrappedVisitors, "trapped_visitors", "visitors shut in", "", Count, "Times the door shut with a visitor inside.";
@@ -99,7 +100,7 @@ metrics! {
     BrownOuts, "brown_outs", "brown-outs", "", Count, "Strokes whose peak exceeded the supply's limit.";
     Damage, "damage", "life used", "%", Amount, "Share of the drive's B10 life used (linear damage rule), a stall as a stroke at full force: every stroke counted in full, or by its load if that is more.";
     DamageByLoad, "damage_by_load", "life used, by load alone", "%", Amount, "Share of the drive's B10 life used with the scenario's exponent of life over load; far below the rated load it promises lives that no drive has.";
-    SensorBlind, "sensor_blind", "sensor time blind", "h", Amount, "Time that a sensor of the strategy was stuck, silent or without power, summed over sensors.";
+    SensorBlind, "sensor_blind", "sensor time blind", "h", Amount, "Time that a sensor of the strategy was stuck, silent, without power or (where it hears messages) without a network, summed over sensors.";
     ReadingsDropped, "readings_dropped", "readings dropped while in view", "%", Amount, "Samples without a reading among those taken while something was in view.";
     DetectorUptime, "detector_uptime", "detector uptime", "%", Amount, "Time that the strategy's detectors had a working sensor, mean over detectors.";
     BeliefError, "belief_error", "occupancy believed wrongly", "h", Amount, "Time that a detector of a platform, or one that listens for the docked mower, said other than the truth while the mower was parked or away, summed over detectors.";

@@ -72,13 +72,18 @@ fn past_limit(count: usize) -> String {
 
 pub(super) fn weather(result: &CheckResult) -> String {
     let climate = &result.climate;
-    format!(
+    let lasting = match result.lasting.as_slice() {
+        [] => String::new(),
+        names => format!(" All questions are asked with {} at work.", names.join(", ")),
+    };
+    let worst = format!(
         "Worst weather at the door in ten seasons: gusts of {:.1} m/s, {:.0} to {:.0} °C, {}.",
         climate.gust_m_s,
         climate.coldest_c,
         climate.warmest_c,
         if climate.frost { "frost on a wet seal" } else { "no frost on a wet seal" }
-    )
+    );
+    worst + &lasting
 }
 
 /// All questions with their answers. Their names alone don't tell them apart: a question may be asked of several parts.
@@ -315,6 +320,7 @@ pub fn json(result: &CheckResult, version: &str, warnings: &[String]) -> serde_j
         coldest_c: result.climate.coldest_c,
         warmest_c: result.climate.warmest_c,
         frost: result.climate.frost,
+        lasting: &result.lasting,
         warnings,
         cautions: CAUTIONS,
         rows: rows.collect(),
@@ -345,6 +351,8 @@ struct Document<'a> {
     coldest_c: f64,
     warmest_c: f64,
     frost: bool,
+    /// Failures that change the design for good.
+    lasting: &'a [String],
     warnings: &'a [String],
     cautions: &'a [&'a str],
     rows: Vec<RowPart<'a>>,

@@ -54,6 +54,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
         "Contacts",
         &[
             Key::Contacts,
+            Key::PanelContacts,
             Key::FrameTouches,
             Key::ClosingsOnOccupied,
             Key::ObstructionTrips,

@@ -268,7 +268,11 @@ pub fn detector(detector: &DetectorResult) -> String {
             Some(format!("{}{interval} in {condition}", number::significant(mean, 2)))
         })
         .collect();
-    let rates = if rates.is_empty() { "none counted".to_string() } else { rates.join(", ") };
+    let rates = if rates.is_empty() {
+        "false runs are not counted, as its sensor sees nobody".to_string()
+    } else {
+        format!("false runs a day {}", rates.join(", "))
+    };
     let all = detector.noticed + detector.unnoticed;
     let noticed = match [0.5, 0.95].map(|q| detector.after.quantile(q)) {
         [Some(half), Some(most)] => {
@@ -287,7 +291,7 @@ pub fn detector(detector: &DetectorResult) -> String {
         _ if all > 0 => format!("noticed none of {} approaches in time", number::whole(all)),
         _ => "does not look at the way to the door".to_string(),
     };
-    format!("false runs a day {rates}; {noticed}; working sensor {} of the time", number::percent(detector.uptime))
+    format!("{rates}; {noticed}; working sensor {} of the time", number::percent(detector.uptime))
 }
 
 /// A quantile of a histogram in words: it is the upper edge of a bin, hence `at most`.

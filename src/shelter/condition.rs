@@ -63,6 +63,28 @@ impl Evaluator {
         self.wake
     }
 
+    /// Whether it would hold as well if these detectors had been on all along, and no others: durations count as over, and nothing
+    /// lasts beyond its end.
+    pub fn rests_on(&self, detectors: u64) -> bool {
+        let mut truth = 0_u128;
+        for (index, node) in self.nodes.iter().enumerate() {
+            let is = |child: &usize| truth >> child & 1 == 1;
+            let value = match node {
+                Node::Constant(value) => *value,
+                Node::Detector(detector) => detectors >> *detector & 1 == 1,
+                Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
+                Node::Not(child) => !is(child),
+                Node::Sum(terms, wanted) => {
+                    let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
+                    sum >= *wanted
+                }
+                Node::For(child, ..) | Node::Lasting(child, ..) => is(child),
+            };
+            truth |= u128::from(value) << index;
+        }
+        truth >> (self.nodes.len() - 1) & 1 == 1
+    }
+
     /// Evaluates at `now`; bit d of `detectors` says whether detector d is on.
     pub fn evaluate(&mut self, now: Instant, detectors: u64) -> bool {
         let heard = detectors & self.named;

@@ -8,6 +8,8 @@ use change::Mended;
 
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
+use crate::scenario::failure::{Act, Failure, Often};
+use crate::world::failures::applied;
 
 mod arrival;
 mod causes;
@@ -34,6 +36,7 @@ mod sight;
 mod single;
 mod slider;
 mod supply;
+mod tail;
 mod threshold;
 mod timeout;
 mod timing;
@@ -202,6 +205,8 @@ pub struct CheckResult {
     pub name: String,
     /// The weather that loads were taken from.
     pub climate: Climate,
+    /// Names of the failures that change the design for good; the rows are those of what they leave of it.
+    pub lasting: Vec<String>,
     /// The rows, in the order of the questions.
     pub rows: Vec<Row>,
     /// Changes that the rows ask for, one after the other; empty if nothing fails.
@@ -272,7 +277,16 @@ pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     let Mended { changes, left } = change::mend(scenario, &climate, &rows);
     let choices = slider::choices(scenario, &climate);
     let mended = left.is_empty();
-    let mut result = CheckResult { name: scenario.name.clone(), climate, rows, changes, mended, left, choices };
+    let mut result = CheckResult {
+        name: scenario.name.clone(),
+        climate,
+        lasting: lasting(scenario),
+        rows,
+        changes,
+        mended,
+        left,
+        choices,
+    };
     // The key of a row is that of the first change that answers it, wherever the row is shown.
     let keys: Vec<Option<String>> =
         result.rows.iter().map(|row| result.changes_for(row).first().map(|change| change.key.clone())).collect();
@@ -282,8 +296,17 @@ pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
     Ok(result)
 }
 
-/// All questions in a known climate.
+/// Names of the failures that change the design for good, so that all questions are asked of what they leave of it.
+fn lasting(scenario: &Scenario) -> Vec<String> {
+    let changes =
+        |failure: &&Failure| matches!(failure.mode.act, Act::Change(_)) && failure.mode.often == Often::Constant;
+    let acts = scenario.failures.iter().filter(changes).filter(|failure| failure.acts(&scenario.sensors));
+    acts.map(|failure| failure.name.clone()).collect()
+}
+
+/// All questions in a known climate, of the scenario as its lasting failures leave it.
 fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
+    let scenario = &applied(scenario);
     let mut rows = Vec::new();
     room::rows(scenario, &mut rows);
     rod::rows(scenario, climate, &mut rows);
@@ -292,6 +315,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     leaving::rows(scenario, climate, &mut rows);
     timeout::rows(scenario, climate, &mut rows);
     doorway::rows(scenario, climate, &mut rows);
+    tail::rows(scenario, &mut rows);
     lane::rows(scenario, climate, &mut rows);
     contact::rows(scenario, climate, &mut rows);
     threshold::rows(scenario, climate, &mut rows);

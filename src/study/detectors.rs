@@ -5,6 +5,17 @@ use super::summary::estimate_counts;
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, DetectorTally, SeasonRecord};
 
+/// A detector that is asked for.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// Index into the scenario's detectors.
+    pub index: usize,
+    /// Its name.
+    pub name: String,
+    /// Whether its sensor sees bodies: only then is there a false run.
+    pub looks: bool,
+}
+
 /// What the detectors of a strategy did, added up season by season.
 #[derive(Clone, Debug, Default)]
 pub struct DetectorSums {
@@ -22,27 +33,26 @@ impl DetectorSums {
         self.tallies.iter_mut().zip(&record.detectors).for_each(|(sum, tally)| sum.merge(tally));
     }
 
-    /// The detectors of `names` (indices into the scenario's, with their names); `false_runs` gives the false runs of a
-    /// detector in each season, by condition.
+    /// The detectors asked for; `false_runs` gives the false runs of a detector in each season, by condition.
     pub fn results(
         &self,
-        names: &[(usize, String)],
+        asked: &[Asked],
         false_runs: impl Fn(usize, usize) -> Vec<f64>,
         confidence: f64,
     ) -> Vec<DetectorResult> {
         let all_h: f64 = self.hours.iter().sum();
-        let result = |(index, name): &(usize, String)| {
-            let sum = self.tallies.get(*index).cloned().unwrap_or_default();
+        let result = |asked: &Asked| {
+            let sum = self.tallies.get(asked.index).cloned().unwrap_or_default();
             let rate = |condition: usize| {
                 // Per season as it is estimated, then per day of that condition.
-                let per_season = estimate_counts(&false_runs(*index, condition), Key::FalseOpenings, confidence);
+                let per_season = estimate_counts(&false_runs(asked.index, condition), Key::FalseOpenings, confidence);
                 let days = self.hours[condition] / 24.0 / self.seasons.max(1) as f64;
                 let per_day = |value: f64| value / days;
-                (days > 0.0)
+                (asked.looks && days > 0.0)
                     .then(|| (per_day(per_season.mean), per_season.interval.map(|i| (per_day(i.low), per_day(i.high)))))
             };
             DetectorResult {
-                name: name.clone(),
+                name: asked.name.clone(),
                 false_per_day: std::array::from_fn(rate),
                 noticed: sum.after.total(),
                 unnoticed: sum.unnoticed,
@@ -51,7 +61,7 @@ impl DetectorSums {
                 left: sum.left,
             }
         };
-        names.iter().map(result).collect()
+        asked.iter().map(result).collect()
     }
 }
 
@@ -75,7 +85,9 @@ mod tests {
         let mut sums = DetectorSums::default();
         [3, 1].into_iter().for_each(|runs| sums.add(&record(runs)));
         let runs = |_: usize, condition: usize| if condition == 0 { vec![3.0, 1.0] } else { vec![0.0, 0.0] };
-        let got = &sums.results(&[(1, "eye".into())], runs, 0.95)[0];
+        let asked = |looks| [Asked { index: 1, name: "eye".into(), looks }];
+        assert_eq!(sums.results(&asked(false), runs, 0.95)[0].false_per_day, [None; 3]);
+        let got = &sums.results(&asked(true), runs, 0.95)[0];
         let (mean, interval) = got.false_per_day[0].expect("it rained");
         assert!((mean - 0.4).abs() < 1e-12);
         let (low, high) = interval.expect("four runs");

@@ -10,7 +10,7 @@ use thiserror::Error;
 
 use super::alarm::{alarms, counts_only};
 use super::decide::judge;
-use super::detectors::DetectorSums;
+use super::detectors::{Asked, DetectorSums};
 use super::field::threads;
 use super::in_order::in_order;
 use super::objective::judge_risk;
@@ -18,7 +18,7 @@ use super::result::{RunResult, Stored, StrategyResult};
 use super::store::Store;
 use super::summary::{estimate_counts, summarise};
 use super::worst::WorstSoFar;
-use crate::engine::{Options, Outside, Plan, PlanError, play};
+use crate::engine::{Options, Outside, Plan, PlanError, looks, play};
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
@@ -308,8 +308,14 @@ fn extend<'a>(columns: &mut [Vec<f64>], counts: impl Iterator<Item = &'a u64>) {
 }
 
 /// Detectors that the strategy's rules name.
-fn own_detectors(plan: &Plan, strategy: usize) -> Vec<(usize, String)> {
+fn own_detectors(plan: &Plan, strategy: usize) -> Vec<Asked> {
     let named = plan.strategies[strategy].detectors;
     let all = plan.scenario.detectors.iter().enumerate();
-    all.filter(|(index, _)| named >> index & 1 == 1).map(|(index, detector)| (index, detector.name.clone())).collect()
+    let own = all.filter(|(index, _)| named >> index & 1 == 1);
+    own.map(|(index, detector)| Asked {
+        index,
+        name: detector.name.clone(),
+        looks: looks(&plan.scenario.sensors[detector.sensor].kind),
+    })
+    .collect()
 }

@@ -214,7 +214,7 @@ pub const CASES: &[Case] = &[
     case(25, rigs::plain, |f| set(f, Figure::Force, 250.0), metric!(ObstructionTrips)),
     names(
         case(26, rigs::reckless, as_usual, metric!(PeakContactForce)),
-        &[Key::Contacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
+        &[Key::Contacts, Key::PanelContacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
     ),
     case(27, rigs::plain, |f| set(f, Figure::Share, 0.2), metric!(ObstructionTrips)),
     case(28, rigs::frosty, as_usual, metric!(Stalls)),
@@ -269,7 +269,7 @@ pub const CASES: &[Case] = &[
             },
             reversed_at_one_place,
         )),
-        &[Key::Contacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
+        &[Key::Contacts, Key::PanelContacts, Key::ClosingsOnOccupied, Key::PeakContactForce, Key::PeakContactEnergy],
     ),
     case(45, rigs::plain, |f| often(f, 50.0, 12.0 * HOUR), metric!(ManualTime)),
     // The mower pushes the door: the table's contact events, and their force.

@@ -20,7 +20,7 @@ pub(super) fn check(root: &Fields, notes: &mut Notes) {
         let no_rule = |rule: &str| matches!(strategy.condition(rule), Some(Written::Never));
         let longer_than_none = |key: &str| of(key).number(key).is_some_and(|span| span > 0.0);
         if of("interlock").flag("interlock") == Some(false) {
-            let message = "this strategy does not heed its doorway rule: the door closes on whatever stands in it";
+            let message = "this strategy does not heed its doorway rule: the door closes on whatever stands in it, unless the hold rule speaks";
             warning(notes, of("interlock"), "interlock", message, "only to see what the interlock is worth");
         }
         if of("zero_tracking").text("zero_tracking") == Some("gated") && no_rule("inside") {

@@ -56,6 +56,35 @@ impl Frame {
     }
 }
 
+/// Share of an EWMA below which what a reading left there counts as faded (common practice).
+const FADED: f64 = 0.01;
+
+/// Longest memory that is looked back on, in samples: a sum whose resting reading hardly takes anything away would remember
+/// for ever.
+const FADES_AT_MOST: f64 = 1_024.0;
+
+/// Samples after which what a detector was shown has faded, with readings of `rest` since: the windows have passed, an average
+/// has forgotten all but a hundredth, and a sum at its limit is back at nought.
+pub fn fades_after(detector: &Detector, frame: &Frame, rest: f64) -> usize {
+    let rest = rest.min(frame.farthest);
+    let samples = match detector.statistic {
+        Statistic::Level => 0.0,
+        Statistic::MovingMean(n) | Statistic::MovingMedian(n) | Statistic::ApproachRate(n) => n as f64,
+        Statistic::Ewma { weight } if weight >= 1.0 => 0.0,
+        Statistic::Ewma { weight } => libm::log(FADED) / libm::log1p(-weight),
+        Statistic::Cusum { limit } => limit / (rest - detector.on).abs(),
+        Statistic::LikelihoodRatio(test) => {
+            let middle = 0.5 * (test.absent + test.present);
+            let each = (test.present - test.absent) * (rest - middle) / (test.spread * test.spread);
+            let (high, low) = test.bounds();
+            (high - low) / each.abs().min(test.at_most)
+        }
+    };
+    // No number comes from a sum that nothing takes anything from.
+    let samples = if samples.is_nan() { FADES_AT_MOST } else { samples.min(FADES_AT_MOST) };
+    samples.ceil() as usize + detector.rule.n
+}
+
 /// A statistic with what it remembers.
 #[derive(Clone, Debug)]
 pub(super) enum Memory {
@@ -217,5 +246,46 @@ impl Memory {
             Memory::Ewma(ewma) => ewma.settled(on),
             Memory::Ratio(ratio) => ratio.settled(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::strategy::{Dropped, RatioTest, Sense};
+
+    /// By hand, with a rule of 2 of 3 and readings that rest at 0: a window of 5 and the rule; ln 0.01 / ln 0.8 = 20.6; a sum of 4 that
+    /// loses 1 a reading; 2 ln 99 / 0.5 = 18.4 for a ratio test of 1 against 0.
+    #[test]
+    fn what_was_shown_fades() {
+        let frame = Frame { resolution: 0.0, period: Span::SECOND, farthest: f64::INFINITY };
+        let samples = |statistic| {
+            let detector = Detector {
+                name: "it".into(),
+                sensor: 0,
+                statistic,
+                sense: Sense::Above,
+                on: 1.0,
+                off: 1.0,
+                says: Vec::new(),
+                rule: RunRule { k: 2, n: 3 },
+                release: RunRule { k: 1, n: 1 },
+                dropped: Dropped::Quiet,
+            };
+            fades_after(&detector, &frame, 0.0)
+        };
+        let test = RatioTest {
+            absent: 0.0,
+            present: 1.0,
+            spread: 1.0,
+            false_alarm: 0.01,
+            false_rest: 0.01,
+            at_most: f64::INFINITY,
+        };
+        assert_eq!(samples(Statistic::Level), 3);
+        assert_eq!(samples(Statistic::MovingMedian(5)), 8);
+        assert_eq!(samples(Statistic::Ewma { weight: 0.2 }), 24);
+        assert_eq!(samples(Statistic::Cusum { limit: 4.0 }), 7);
+        assert_eq!(samples(Statistic::LikelihoodRatio(test)), 22);
     }
 }

@@ -26,6 +26,7 @@ use crate::scenario::Scenario;
 use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Condition, Detector, RunRule, Strategy};
+use crate::shelter::condition::detectors_of;
 use crate::shelter::mechanism::{self, Direction, survey};
 use crate::shelter::{bus, stroke};
 
@@ -50,7 +51,9 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) 
     for (index, strategy) in scenario.strategies.iter().enumerate() {
         let Some((mut row, word)) = row(scenario, strategy, &edge) else { continue };
         if row.verdict == Verdict::Fails {
-            row = row.cures(quicker(scenario, index, &edge, &word));
+            let others = others(scenario, strategy, &edge, word.detector);
+            let cures = [word].into_iter().chain(others).map(|word| quicker(scenario, index, &edge, &word));
+            row = row.cures(cures.into_iter().find(|cures| !cures.is_empty()).unwrap_or_default());
         }
         rows.push(row);
     }
@@ -216,6 +219,15 @@ fn parts(scenario: &Scenario, word: &Word) -> Vec<(String, f64)> {
     parts
 }
 
+/// What the other detectors of a doorway rule have to say, the soonest first: one of them may be slow for a reason of its own.
+fn others(scenario: &Scenario, strategy: &Strategy, edge: &Edge, decides: usize) -> Vec<Word> {
+    let named = detectors_of(&strategy.doorway);
+    let others = (0..scenario.detectors.len()).filter(|other| *other != decides && named >> other & 1 == 1);
+    let mut words: Vec<Word> = others.filter_map(|other| word_of(scenario, edge, other)).collect();
+    words.sort_by(|one, other| one.after_s().total_cmp(&other.after_s()));
+    words
+}
+
 /// Less of what takes the most time, so that the word comes before the mower is under the edge, where that can be; else in time.
 fn quicker(scenario: &Scenario, place: usize, edge: &Edge, word: &Word) -> Vec<Vec<Change>> {
     let detector = &scenario.detectors[word.detector];
@@ -259,7 +271,11 @@ fn quicker(scenario: &Scenario, place: usize, edge: &Edge, word: &Word) -> Vec<V
             let visitors = scenario.visitors.iter().map(|visitor| visitor.length_m);
             let shortest_m = visitors.fold(scenario.mower.length_m, f64::min);
             let out_m = ceil_to(EDGE_ZONE_M + edge.speed_m_s * (word.takes_s / SPARE - limit_s).max(0.0), STEP_M);
-            let room = out_m > *x_m && out_m < (OF_BODY * shortest_m).min(scenario.mower.shut_door.waits_at_m);
+            // A line inside the edge has work of its own where it is not the only one.
+            let alone = detectors_of(&scenario.strategies[place].doorway).count_ones() == 1;
+            let room = (alone || *x_m > -EDGE_ZONE_M)
+                && out_m > *x_m
+                && out_m < (OF_BODY * shortest_m).min(scenario.mower.shut_door.waits_at_m);
             ways.extend(room.then(|| vec![Set::BeamX(index, out_m)]));
         }
         let found = ways.into_iter().filter(|sets| verdict(sets) <= wanted);

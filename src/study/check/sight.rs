@@ -6,7 +6,7 @@ use super::set::{Set, set_in};
 use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
-use crate::scenario::failure::{Failure, Figure, mode};
+use crate::scenario::failure::{Act, Change, Failure, Figure, mode};
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Detector, Sense, Statistic};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
@@ -48,12 +48,15 @@ pub(super) const FULL_SUN: Sky = Sky { light_klux: FULL_SUN_KLUX, ..DARK };
 
 const SUN: Look = Look { id: "detection_distance_sun", name: "full sun", sky: FULL_SUN, ..DRY };
 
+/// Reflectance of a wet black shell (common practice: 5 to 10 %).
+const BLACK: f64 = 0.07;
+
 /// Rain of a heavy shower, full sun on the scene (not into the sensor), full dew, a wet black shell (common practice).
 const HARD: [Look; 4] = [
     Look { id: "detection_distance_rain", name: "rain of 10 mm/h", sky: Sky { rain_mm_h: 10.0, ..DARK }, ..DRY },
     SUN,
     Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
-    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(0.07), ..DRY },
+    Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(BLACK), ..DRY },
 ];
 
 /// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
@@ -262,6 +265,13 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &L
     seen
 }
 
+/// Reflectance of a wet shell: this one, or what the scenario's own dark shells leave of the mower's in rain.
+fn wet_shell(scenario: &Scenario, dark: f64) -> f64 {
+    let wet = |failure: &&Failure| failure.mode.act == Act::Change(Change::DarkShell);
+    let left: f64 = scenario.failures.iter().filter(wet).map(|failure| failure.figure(Figure::WetFactor)).product();
+    dark.min(left * scenario.mower.reflectance)
+}
+
 /// Share of an optical ranger's range that dew leaves it: as the scenario's own failure says, else as the mode usually does (common
 /// practice).
 fn range_under_dew(scenario: &Scenario, sensor: usize) -> f64 {
@@ -331,6 +341,7 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mu
         if !minds {
             continue;
         }
+        let look = &Look { reflectance: look.reflectance.map(|dark| wet_shell(scenario, dark)), ..*look };
         let seen = seen_from(scenario, detector, look);
         let mut row = Row::judged(
             look.id,

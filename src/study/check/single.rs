@@ -1,9 +1,11 @@
 //! Which single failure leaves nothing that could notice the mower.
 
 use super::{Row, Verdict};
+use crate::engine::watches_way;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::{SensorKind, StatusCode};
 use crate::scenario::strategy::{BuiltIn, Condition, Strategy};
+use crate::sensing::reading::Eye;
 
 pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     for strategy in &scenario.strategies {
@@ -44,15 +46,16 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Row {
         .note(found.join("; "))
 }
 
-/// Whether a detector can notice a mower that comes home.
+/// Whether a detector can notice a mower that comes home: a sensor that sees bodies must look at its way up to where it waits.
 pub(super) fn notices(scenario: &Scenario, detector: usize) -> bool {
     let detector = &scenario.detectors[detector];
-    match scenario.sensors[detector.sensor].kind {
+    let sensor = &scenario.sensors[detector.sensor];
+    match sensor.kind {
         SensorKind::OpticalRange { .. }
         | SensorKind::PhotonRange { .. }
         | SensorKind::UltrasonicRange { .. }
-        | SensorKind::BreakBeam { .. }
-        | SensorKind::Clock { .. } => true,
+        | SensorKind::BreakBeam { .. } => watches_way(&Eye::new(sensor), &scenario.mower),
+        SensorKind::Clock { .. } => true,
         SensorKind::Status { .. } => detector.says.contains(&StatusCode::Returning),
         SensorKind::PlatformLoad { .. }
         | SensorKind::Tilt { .. }

@@ -54,8 +54,9 @@ fn false_runs(result: &RunResult) -> Markup {
     html! {
         @if table.is_empty() { p { "No detector was listened to." } } @else {
             (table.render())
-            (document::note("A false run: the detector went on with nothing in view. The rate is per day of that \
-                             condition; - : the condition never held."))
+            (document::note("A false run: the detector went on with nothing in view, nor a moment before, so that it can't remember \
+                             anybody. The rate is per day of that condition; - : the condition never held, or the \
+                             sensor sees nobody."))
             @if !followed {
                 (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
                                  as night."))

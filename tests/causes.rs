@@ -1,0 +1,181 @@
+//! Whom a false opening is put down to, and what counts as a false run: only what would have opened the door by itself is a cause,
+//! and a detector that remembers somebody does not speak of nothing.
+
+use dooryard::engine::plan::FALSE_CAUSES;
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::ledger::record::SeasonRecord;
+use dooryard::math::time::Span;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::mower::Spread;
+use dooryard::scenario::sensor::{Errors, Sensor, SensorKind, StatusCode};
+use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, OnDeadSensor, RunRule, Sense, Statistic};
+use dooryard::scenario::visitor::{Fault, FaultKind};
+use dooryard::sensing::channel::Sampling;
+
+/// The coast in June, where the eye sees things that are not there, with a clock and a strategy for each of these open rules.
+fn coast(rules: &[Condition]) -> Scenario {
+    let path = format!("{}/scenarios/coast.toml", env!("CARGO_MANIFEST_DIR"));
+    let mut scenario =
+        dooryard::scenario::load(path.as_ref(), dooryard::cli::wiring::metrics()).expect("a scenario").scenario;
+    (scenario.calendar.first_day, scenario.calendar.last_day) =
+        (jiff::civil::date(2025, 6, 1), jiff::civil::date(2025, 6, 30));
+    let eye = scenario.detectors[near(&scenario)].sensor;
+    scenario.sensors[eye].errors.spurious = 2e-4;
+    let clock = SensorKind::Clock { lead_s: 0.0, lag_s: 3_600.0 };
+    let clock = Sensor { name: "own clock".into(), kind: clock, ..scenario.sensors[status(&scenario)].clone() };
+    scenario.sensors.push(clock);
+    let messages = status(&scenario);
+    if let SensorKind::Status { stale_after_s, .. } = &mut scenario.sensors[messages].kind {
+        *stale_after_s = 21_600.0;
+    }
+    let hears = |name: &str, sensor: usize, says: Vec<StatusCode>| Detector {
+        name: name.into(),
+        sensor,
+        statistic: Statistic::Level,
+        sense: Sense::Above,
+        on: 0.5,
+        off: 0.5,
+        says,
+        rule: RunRule { k: 1, n: 1 },
+        release: RunRule { k: 1, n: 1 },
+        ..scenario.detectors[0].clone()
+    };
+    let out = hears("out", status(&scenario), vec![StatusCode::Mowing, StatusCode::Returning]);
+    let hours = hears("own hours", scenario.sensors.len() - 1, Vec::new());
+    scenario.detectors.extend([out, hours]);
+    let near = near(&scenario);
+    (scenario.detectors[near].statistic, scenario.detectors[near].rule) = (Statistic::Level, RunRule { k: 1, n: 1 });
+    let base = scenario.strategies.iter().find(|it| it.name == "quick in rain").expect("a strategy").clone();
+    let of = |rule: &Condition| {
+        let mut strategy = base.clone();
+        strategy.open = rule.clone();
+        strategy
+    };
+    scenario.strategies = rules.iter().map(of).collect();
+    scenario
+}
+
+fn near(scenario: &Scenario) -> usize {
+    scenario.detectors.iter().position(|it| it.name == "near").expect("a detector")
+}
+
+fn status(scenario: &Scenario) -> usize {
+    scenario.sensors.iter().position(|it| matches!(it.kind, SensorKind::Status { .. })).expect("a sensor")
+}
+
+/// Near, out and hours, as conditions; the last two are the detectors that [`coast`] adds.
+fn conditions() -> [Condition; 3] {
+    let scenario = coast(&[]);
+    let last = scenario.detectors.len() - 1;
+    [near(&scenario), last - 1, last].map(Condition::Detector)
+}
+
+fn season(scenario: &Scenario, strategy: usize) -> SeasonRecord {
+    let plan = Plan::new(scenario).expect("a plan");
+    let outside = Outside::draw(&plan, 1, 0).expect("weather");
+    play(&plan, &outside, strategy, 1, Options { sampling: Sampling::Exact, events: false })
+}
+
+fn put_down_to(record: &SeasonRecord, cause: &str) -> u64 {
+    record.false_by_cause[FALSE_CAUSES.iter().position(|name| *name == cause).expect("a cause")]
+}
+
+/// Hours and messages that only let the eye speak are not to blame for it; those that open by themselves are.
+#[test]
+fn what_only_permits_is_no_cause() {
+    let [near, out, hours] = conditions();
+    let both = |gate: &Condition| Condition::All(vec![near.clone(), gate.clone()]);
+    let either = Condition::Any(vec![hours.clone(), near.clone()]);
+    let plain = coast(&[]);
+    let leaving = plain.detectors.iter().position(|it| it.name == "leaving").expect("a detector");
+    let told = Condition::Any(vec![both(&out), Condition::Detector(leaving)]);
+    let scenario = coast(&[both(&hours), told, either]);
+    for (strategy, gate) in [(0, "timetable"), (1, "status message")] {
+        let record = season(&scenario, strategy);
+        let noise = put_down_to(&record, "noise") + put_down_to(&record, "rain") + put_down_to(&record, "sun");
+        assert_eq!(put_down_to(&record, gate), 0);
+        assert!(noise > 20, "{strategy} {noise} {:?} {}", record.false_by_cause, record.value(Key::Openings));
+    }
+    let record = season(&scenario, 2);
+    let [timetable, noise] = ["timetable", "noise"].map(|cause| put_down_to(&record, cause));
+    // The hours open once a day, within them nothing opens anew.
+    assert!((10..=40).contains(&timetable) && noise > 20, "{timetable}, {noise}");
+}
+
+/// A dead gauge that the open rule never asks opens nothing; an eye that is to hold the door open when it is dead does.
+#[test]
+fn only_a_dead_sensor_that_opens_is_a_cause() {
+    let [near, ..] = conditions();
+    let mut scenario = coast(&[near]);
+    let gauge = scenario.sensors.iter().position(|it| matches!(it.kind, SensorKind::RainGauge)).expect("a gauge");
+    scenario.faults.push(Fault {
+        name: "gauge".into(),
+        kind: FaultKind::SensorSilent(gauge),
+        per_year: 300.0,
+        lasts: Spread { mean_s: 43_200.0, sd_s: 0.0 },
+        noise_factor: 1.0,
+    });
+    let dead = |on_dead_sensor: OnDeadSensor| {
+        let mut scenario = scenario.clone();
+        scenario.strategies[0].controller.on_dead_sensor = on_dead_sensor;
+        let record = season(&scenario, 0);
+        (put_down_to(&record, "dead sensor"), put_down_to(&record, "noise"))
+    };
+    let (drop_vote, noise) = dead(OnDeadSensor::DropVote);
+    assert!(drop_vote == 0 && noise > 50, "{drop_vote}, {noise}");
+    let (hold_open, _) = dead(OnDeadSensor::HoldOpen);
+    assert!(hold_open > 5, "{hold_open}");
+}
+
+/// Birds that fly past a perfect eye leave it, and it speaks a moment later of what it has seen: no false run.
+#[test]
+fn what_is_remembered_is_no_false_run() {
+    let [near, ..] = conditions();
+    let mut scenario = coast(&[near]);
+    let detector = self::near(&scenario);
+    let eye = scenario.detectors[detector].sensor;
+    scenario.sensors[eye].errors = Errors::NONE;
+    scenario.detectors[detector].rule = RunRule { k: 4, n: 12 };
+    for visitor in &mut scenario.visitors {
+        visitor.per_day = 200.0;
+        visitor.speed_m_s = 3.0;
+        visitor.dwell = Spread { mean_s: 0.05, sd_s: 0.02 };
+    }
+    let record = season(&scenario, 0);
+    let tally = &record.detectors[detector];
+    assert_eq!(tally.false_runs, [0; 3]);
+    // It has seen plenty.
+    assert!(record.value(Key::FalseOpenings) > 50.0, "{}", record.value(Key::FalseOpenings));
+}
+
+/// Without a network nobody hears messages: a third of the season down is a third of the uptime gone.
+#[test]
+fn no_network_is_no_uptime() {
+    let [_, out, _] = conditions();
+    let mut scenario = coast(&[out]);
+    scenario.strategies[0].hold = Condition::BuiltIn(BuiltIn::Never);
+    scenario.strategies[0].controller.care.power_stable_for = Span::ZERO;
+    scenario.faults = vec![Fault {
+        name: "network".into(),
+        kind: FaultKind::Network,
+        per_year: 365.25,
+        lasts: Spread { mean_s: 28_800.0, sd_s: 0.0 },
+        noise_factor: 1.0,
+    }];
+    let plan = Plan::new(&scenario).expect("a plan");
+    let outside = Outside::draw(&plan, 1, 0).expect("weather");
+    let mut down = vec![];
+    for outage in &outside.outages {
+        down.push((outage.from.seconds(), outage.to.seconds()));
+    }
+    down.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut hours, mut until) = (0.0, 0.0_f64);
+    for (from, to) in down {
+        hours += (to.min(30.0 * 86_400.0) - from.max(until)).max(0.0) / 3_600.0;
+        until = until.max(to);
+    }
+    let record = season(&scenario, 0);
+    let blind_h = record.detectors[scenario.detectors.len() - 2].blind_h;
+    assert!(hours > 100.0 && (blind_h - hours).abs() < 1e-3, "{blind_h} h of {hours}");
+}
