@@ -12,7 +12,7 @@ use dooryard::scenario::Scenario;
 use dooryard::scenario::care::Unhealthy;
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::SensorKind;
-use dooryard::scenario::strategy::{Condition, Detector, Dropped, OnDeadSensor, RunRule, Sense, Statistic};
+use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, Dropped, OnDeadSensor, RunRule, Sense, Statistic};
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::approach::{Evidence, Mass, Odds, QuietChain};
 use dooryard::sensing::channel::Sampling;
@@ -65,6 +65,23 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
         let [arrivals, integrated] = [Key::Arrivals, Key::ArrivalsIntegrated].map(|key| total(&records, key));
         assert!(integrated > 0.5 * arrivals, "{name}: {integrated} of {arrivals}");
     }
+}
+
+/// A `wet` rule that always holds asks for one hit less at all times: the same misses as with such a run rule, counted, expected and
+/// worked out from chosen conditions.
+#[test]
+fn the_run_rule_of_rainy_weather_is_worked_out() {
+    let mut own = dim();
+    own.detectors[0].rule = RunRule { k: 4, n: 6 };
+    let mut always = dim();
+    always.strategies[0].wet = Condition::BuiltIn(BuiltIn::Always);
+    let [own, always] = [own, always].map(|scenario| {
+        let records = seasons(&scenario, 0, 31, 3);
+        let keys = [Key::MissedArrivals, Key::MissedArrivalsExpected, Key::ArrivalsIntegrated];
+        (keys.map(|key| total(&records, key)), rare(&scenario, 400, 0.5).mean)
+    });
+    assert!(own.1 > 0.0 && own.0[2] > 0.0, "{own:?}");
+    assert_eq!(own, always);
 }
 
 /// Expected and counted misses of some seasons differ by chance only: 4 standard errors of their difference, season by

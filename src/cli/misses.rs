@@ -11,7 +11,6 @@ use crate::report::misses::{self as report, Told, json, text};
 use crate::report::study_file::Study;
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Change};
-use crate::scenario::strategy::{BuiltIn, Condition, Strategy};
 use crate::study::field::threads;
 use crate::study::rare::{RareMisses, RareSettings, rare_misses};
 
@@ -134,19 +133,6 @@ fn left_out(scenario: &Scenario) -> Option<String> {
     })
 }
 
-/// That the rule of rainy days is not asked, where a strategy has one.
-fn rain_rule(scenario: &Scenario) -> Option<String> {
-    let shortens = |strategy: &&Strategy| strategy.wet != Condition::BuiltIn(BuiltIn::Never);
-    let names: Vec<&str> = scenario.strategies.iter().filter(shortens).map(|strategy| strategy.name.as_str()).collect();
-    (!names.is_empty()).then(|| {
-        format!(
-            "approaches are worked out with the run rules of dry days also in the rain, so that chances in rain are too high \
-             where `wet` shortens them: {}",
-            names.join(", ")
-        )
-    })
-}
-
 /// What the files tell of the study.
 fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMisses>)]) -> Study {
     let names: Vec<String> = found.iter().map(|(name, _)| name.clone()).collect();
@@ -154,10 +140,7 @@ fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMis
         command: "misses",
         version: env!("CARGO_PKG_VERSION"),
         scenarios: vec![loaded.played()],
-        warnings: {
-            let own = [left_out(&loaded.scenario), rain_rule(&loaded.scenario)];
-            loaded.warnings_of_seasons().into_iter().chain(own.into_iter().flatten()).collect()
-        },
+        warnings: { loaded.warnings_of_seasons().into_iter().chain(left_out(&loaded.scenario)).collect() },
         seed: arguments.seed,
         settings: vec![
             ("strategies".to_string(), names.into()),

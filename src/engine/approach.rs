@@ -29,6 +29,15 @@ pub struct Path {
     pub phase: f64,
 }
 
+/// What holds at the beginning of an approach.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Outset {
+    /// Weather and light.
+    pub sky: Sky,
+    /// Whether the strategy's `wet` rule shortens its run rules.
+    pub short: bool,
+}
+
 /// A sensor whose readings are off by a constant for the length of an approach.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shift {
@@ -72,13 +81,13 @@ impl<'p> Approach<'p> {
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
-    pub fn unnoticed(&self, sky: &Sky, path: &Path) -> Unnoticed {
-        self.unnoticed_shifted(sky, path, None)
+    pub fn unnoticed(&self, outset: &Outset, path: &Path) -> Unnoticed {
+        self.unnoticed_shifted(outset, path, None)
     }
 
     /// The same while one sensor's readings are off.
-    pub fn unnoticed_shifted(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> Unnoticed {
-        let each = self.each_unnoticed(sky, path, shift);
+    pub fn unnoticed_shifted(&self, outset: &Outset, path: &Path, shift: Option<Shift>) -> Unnoticed {
+        let each = self.each_unnoticed(outset, path, shift);
         let common = &self.plan.scenario.common_cause;
         let alone = each.iter().product();
         // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two that
@@ -88,7 +97,7 @@ impl<'p> Approach<'p> {
     }
 
     /// The same of each detector of the open rule.
-    fn each_unnoticed(&self, sky: &Sky, path: &Path, shift: Option<Shift>) -> Vec<f64> {
+    fn each_unnoticed(&self, Outset { sky, short }: &Outset, path: &Path, shift: Option<Shift>) -> Vec<f64> {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -104,7 +113,7 @@ impl<'p> Approach<'p> {
         let mut each = Vec::with_capacity(self.detectors.len());
         let mut mass = Mass::default();
         for (place, detector) in self.detectors.iter().enumerate() {
-            let Some(chain) = self.watch.chain(*detector) else { return vec![1.0] };
+            let Some(chain) = self.watch.chain(*detector, *short) else { return vec![1.0] };
             let index = scenario.detectors[*detector].sensor;
             let (sensor, eye) = (&scenario.sensors[index], &self.plan.eyes[index]);
             let mut seeing = eye.seeing(sky);
@@ -140,9 +149,9 @@ impl<'p> Approach<'p> {
     }
 }
 
-/// The weather and light at the beginning of each approach of a season, one for each arrival: also of those at which a
+/// What held at the beginning of each approach of a season, one for each arrival: also of those at which a
 /// message came, somebody was near or a sensor was faulty, for an approach by itself leaves these out ([`Approach`]).
-pub fn skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64) -> Vec<Sky> {
+pub fn outsets(plan: &Plan, outside: &Outside, strategy: usize, seed: u64) -> Vec<Outset> {
     let options = Options { sampling: Sampling::Exact, events: false };
-    Season::record_skies(plan, outside, strategy, seed, options)
+    Season::record_outsets(plan, outside, strategy, seed, options)
 }

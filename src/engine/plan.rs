@@ -316,7 +316,9 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         }
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
-    let watch = Some(WatchPlan::new(scenario, open_detectors)).filter(|watch| watch.serves(scenario, &strategy.open));
+    let shortens = strategy.wet != NEVER;
+    let watch =
+        Some(WatchPlan::new(scenario, open_detectors, shortens)).filter(|watch| watch.serves(scenario, &strategy.open));
     let occupancy = (0..scenario.detectors.len())
         .filter(|detector| detectors >> detector & 1 == 1 && says_who_is_in(scenario, *detector))
         .fold(0, |bits, detector| bits | 1 << detector);

@@ -1,6 +1,7 @@
 //! One season: the only place where the parts meet. A pure function of (plan, strategy, seed, outside world).
 
 use super::account::Held;
+use super::approach::Outset;
 use super::charge::Charging;
 use super::control::state_name;
 use super::door::Door;
@@ -88,8 +89,8 @@ pub(super) struct Season<'p> {
     /// Up to when the tallies hold.
     pub tallied: Instant,
     pub noticed: u64,
-    /// Weather and light at the beginning of each approach that has arrived, if asked for.
-    pub skies: Option<Vec<Sky>>,
+    /// What held at the beginning of each approach that has arrived, if asked for.
+    pub outsets: Option<Vec<Outset>>,
     /// The approach under way, for the expected misses.
     pub watch: Watch,
     pub powered: bool,
@@ -167,7 +168,7 @@ impl<'p> Season<'p> {
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,
-            skies: None,
+            outsets: None,
             watch: Watch::default(),
             powered: true,
             power_faults: 0,
@@ -179,13 +180,13 @@ impl<'p> Season<'p> {
         }
     }
 
-    /// Plays a season for the weather and light of its approaches.
-    pub fn record_skies(plan: &Plan, outside: &Outside, strategy: usize, seed: u64, options: Options) -> Vec<Sky> {
+    /// Plays a season for what holds at the beginning of its approaches.
+    pub fn record_outsets(plan: &Plan, outside: &Outside, strategy: usize, seed: u64, options: Options) -> Vec<Outset> {
         let mut season = Season::new(plan, outside, strategy, seed, options);
-        season.skies = Some(Vec::new());
+        season.outsets = Some(Vec::new());
         season.begin();
         season.run();
-        season.skies.unwrap_or_default()
+        season.outsets.unwrap_or_default()
     }
 
     /// Plays a season with somebody looking on.

@@ -17,17 +17,17 @@
 //! different rangers and beams that are made of hits; see [`reduce`]. Where the noise of one of these remembers from
 //! sample to sample, arrivals count as they turn out.
 
+use super::approach::Outset;
 use super::plan::{Plan, StrategyPlan};
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{BuiltIn, Condition, LogOdds};
+use crate::scenario::strategy::{BuiltIn, Condition, Detector, LogOdds};
 use crate::sensing::approach::{Mass, NEGLIGIBLE, QuietChain, SHORTEST_STRETCH};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
-use crate::sensing::reading::Sky;
 use crate::shelter::controller::State;
 
 /// What an open rule comes down to.
@@ -143,13 +143,28 @@ pub fn independent(scenario: &Scenario, detectors: u64) -> bool {
 pub struct WatchPlan {
     /// Detectors of status, clock, rain gauge and load, as bits.
     known: u64,
-    /// The detectors that are made of hits, with their chains.
-    chains: Vec<(usize, QuietChain)>,
+    /// The detectors that are made of hits.
+    chains: Vec<Chained>,
+}
+
+/// A detector that is made of hits.
+#[derive(Clone, Debug)]
+struct Chained {
+    detector: usize,
+    usual: QuietChain,
+    /// With the run rule of rainy weather, where the strategy has one.
+    shorter: Option<QuietChain>,
+}
+
+impl Chained {
+    fn of(&self, short: bool) -> &QuietChain {
+        self.shorter.as_ref().filter(|_| short).unwrap_or(&self.usual)
+    }
 }
 
 impl WatchPlan {
-    /// Makes ready.
-    pub fn new(scenario: &Scenario, open_detectors: u64) -> WatchPlan {
+    /// Makes ready; `shortens` says that the strategy has a rule that shortens its run rules.
+    pub fn new(scenario: &Scenario, open_detectors: u64, shortens: bool) -> WatchPlan {
         let (mut known, mut chains) = (0, Vec::new());
         for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| open_detectors >> d & 1 == 1) {
             let sensor = &scenario.sensors[detector.sensor];
@@ -164,7 +179,15 @@ impl WatchPlan {
                 | SensorKind::PhotonRange { .. }
                 | SensorKind::UltrasonicRange { .. }
                 | SensorKind::BreakBeam { .. } => {
-                    chains.extend(QuietChain::new(detector, sensor.errors.resolution).map(|chain| (index, chain)));
+                    let chain = |detector: &Detector| QuietChain::new(detector, sensor.errors.resolution);
+                    let shorter = shortens.then(|| Detector { rule: detector.rule.shortened(), ..detector.clone() });
+                    let chained = chain(detector).map(|usual| Chained {
+                        detector: index,
+                        usual,
+                        shorter: shorter.as_ref().and_then(chain),
+                    });
+                    // Without a chain for both there is none.
+                    chains.extend(chained.filter(|it| it.shorter.is_some() == shortens));
                 }
                 // These feel the door, which would be shut if nobody asked and is not if somebody does.
                 SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
@@ -178,9 +201,9 @@ impl WatchPlan {
         self.known
     }
 
-    /// The chain of a detector, if it has one.
-    pub fn chain(&self, detector: usize) -> Option<&QuietChain> {
-        self.chains.iter().find(|(other, _)| *other == detector).map(|(_, chain)| chain)
+    /// The chain of a detector, if it has one: by its own run rule, or by that of rainy weather.
+    pub fn chain(&self, detector: usize, short: bool) -> Option<&QuietChain> {
+        self.chains.iter().find(|chained| chained.detector == detector).map(|chained| chained.of(short))
     }
 
     /// Whether all of these detectors have chains, and sensors of their own.
@@ -190,7 +213,7 @@ impl WatchPlan {
             let sensor = 1 << scenario.detectors[d].sensor;
             let own = sensors & sensor == 0;
             sensors |= sensor;
-            own && self.chains.iter().any(|(other, _)| *other == d)
+            own && self.chains.iter().any(|chained| chained.detector == d)
         })
     }
 
@@ -227,8 +250,10 @@ struct Watched {
 #[derive(Clone, Debug, Default)]
 pub struct Watch {
     plain: bool,
-    /// Weather and light when the drive to the door began.
-    sky: Option<Sky>,
+    /// What held when the drive to the door began.
+    outset: Option<Outset>,
+    /// Whether the run rules are those of rainy weather.
+    short: bool,
     asked: bool,
     detectors: u64,
     watched: Vec<Watched>,
@@ -251,7 +276,8 @@ impl Season<'_> {
     pub fn watch_begins(&mut self, arrives: Instant) {
         self.watch.plain = false;
         self.watch.asked = false;
-        self.watch.sky = Some(self.sky);
+        self.watch.outset = Some(Outset { sky: self.sky, short: self.short_rule });
+        self.watch.short = self.short_rule;
         let plan: &Plan = self.plan;
         let strategy: &StrategyPlan = self.strategy;
         let Some(watch_plan) = &strategy.watch else { return };
@@ -260,7 +286,6 @@ impl Season<'_> {
             && !self.rules[0].value()
             && self.powered
             && !self.health.any_lost()
-            && !self.short_rule
             && !self.controller.rangers_dispute()
             && !self.falls_back()
             && !self.health.may_change(self.now, arrives)
@@ -284,7 +309,7 @@ impl Season<'_> {
         for detector in (0..64).filter(|d| detectors >> d & 1 == 1) {
             let sensor = plan.scenario.detectors[detector].sensor;
             let place = self.senses.iter().position(|sense| sense.sensor == sensor);
-            let chain = watch_plan.chains.iter().position(|(other, _)| *other == detector);
+            let chain = watch_plan.chains.iter().position(|chained| chained.detector == detector);
             let (Some(sense), Some(chain)) = (place, chain) else { return };
             let Some(state) = self.senses[sense].detectors.iter().position(|other| *other == detector) else { return };
             self.channels[sense].remember_all(self.now);
@@ -302,7 +327,7 @@ impl Season<'_> {
             watched.drawn.clear();
             watched.next = self.channels[sense].first_sample(self.now);
             watched.end = self.channels[sense].first_sample(arrives - latency);
-            if !watch_plan.chains[chain].1.start(evidence, &mut watched.mass) {
+            if !watch_plan.chains[chain].of(self.watch.short).start(evidence, &mut watched.mass) {
                 return;
             }
             self.watch.count += 1;
@@ -357,9 +382,9 @@ impl Season<'_> {
         }
         // Taken out while the season that it is part of is asked.
         let mut watch = std::mem::take(&mut self.watch);
-        let Watch { watched, count, unnoticed, .. } = &mut watch;
+        let Watch { watched, count, unnoticed, short, .. } = &mut watch;
         for watched in &mut watched[..*count] {
-            self.work_in(watched, now);
+            self.work_in(watched, *short, now);
             if watched.mass.total() <= NEVER {
                 // Surely noticed: the others don't matter any more.
                 *count = 0;
@@ -370,9 +395,9 @@ impl Season<'_> {
         self.watch = watch;
     }
 
-    fn work_in(&self, watched: &mut Watched, now: Instant) {
+    fn work_in(&self, watched: &mut Watched, short: bool, now: Instant) {
         let Some(plan) = &self.strategy.watch else { return };
-        let chain = &plan.chains[watched.chain].1;
+        let chain = plan.chains[watched.chain].of(short);
         let channel = &self.channels[watched.sense];
         let end = channel.first_sample(now).min(watched.end);
         let quiet = chain.quiet();
@@ -450,8 +475,8 @@ impl Season<'_> {
 
     /// The nose is at the waiting point: books the expected misses of this arrival.
     pub fn watch_ends(&mut self, missed: bool) {
-        if let (Some(skies), Some(sky)) = (&mut self.skies, self.watch.sky.take()) {
-            skies.push(sky);
+        if let (Some(outsets), Some(outset)) = (&mut self.outsets, self.watch.outset.take()) {
+            outsets.push(outset);
         }
         let counted = f64::from(u8::from(missed));
         let common = self.plan.scenario.common_cause;

@@ -78,6 +78,11 @@ impl RunRule {
         (samples & newest(self.n)).count_ones() as usize >= self.k
     }
 
+    /// With one sample less, but never none: the rule of rainy weather.
+    pub fn shortened(self) -> RunRule {
+        RunRule { k: self.k.saturating_sub(1).max(1), n: self.n }
+    }
+
     /// Those of the samples that the next one still finds in its window.
     pub fn kept(self, samples: u64) -> u64 {
         samples & newest(self.n.saturating_sub(1))

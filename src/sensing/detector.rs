@@ -58,7 +58,7 @@ impl DetectorState {
         match (self.on, self.shorter) {
             (true, _) => self.release,
             (false, false) => self.rule,
-            (false, true) => RunRule { k: self.rule.k.saturating_sub(1).max(1), n: self.rule.n },
+            (false, true) => self.rule.shortened(),
         }
     }
 

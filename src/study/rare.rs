@@ -17,10 +17,9 @@ use rayon::prelude::*;
 
 use super::interval::mean::student_t;
 use super::interval::{Interval, Method};
-use crate::engine::approach::{Approach, Path};
+use crate::engine::approach::{Approach, Outset, Path};
 use crate::engine::{Outside, Plan, PlanError};
 use crate::math::random::{Source, Stream};
-use crate::sensing::reading::Sky;
 
 /// What is to be estimated.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -305,16 +304,16 @@ const BRIGHT_KLUX: f64 = 10.0;
 /// If the weather can't be had.
 pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMisses>, PlanError> {
     let Some(approach) = Approach::new(plan, settings.strategy) else { return Ok(None) };
-    let skies = season_skies(plan, settings)?;
-    if skies.is_empty() {
+    let outsets = season_outsets(plan, settings)?;
+    if outsets.is_empty() {
         return Ok(None);
     }
     let chance = |draw: &Draw<2>, stream: &mut Stream| {
         let path = path_of(plan, [draw.z[0], draw.z[1]], stream);
-        let found = approach.unnoticed(&skies[draw.place], &path);
+        let found = approach.unnoticed(&outsets[draw.place], &path);
         (found.alone, found.with_common)
     };
-    let draws = drawn(skies.len(), chance, settings);
+    let draws = drawn(outsets.len(), chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, settings.confidence);
     let chance = if_known(chance);
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, settings.confidence);
@@ -325,24 +324,24 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         if total > 0.0 { part.abs() / total } else { 0.0 }
     };
     let shares = [
-        share(&|draw| skies[draw.place].rain_mm_h > 0.0),
-        share(&|draw| skies[draw.place].light_klux >= BRIGHT_KLUX),
+        share(&|draw| outsets[draw.place].sky.rain_mm_h > 0.0),
+        share(&|draw| outsets[draw.place].sky.light_klux >= BRIGHT_KLUX),
         share(&|draw| draw.z[1].abs() > 2.0),
         share(&|draw| draw.z[0].abs() > 2.0),
     ];
-    Ok(Some(RareMisses { chance, floored, approaches: skies.len() as u64, seasons: settings.seasons, shares }))
+    Ok(Some(RareMisses { chance, floored, approaches: outsets.len() as u64, seasons: settings.seasons, shares }))
 }
 
-/// Weather and light of all approaches of the seasons asked for, one for each arrival.
+/// What held at the beginning of all approaches of the seasons asked for, one for each arrival.
 ///
 /// # Errors
 /// If the weather can't be had.
-pub fn season_skies(plan: &Plan, settings: &RareSettings) -> Result<Vec<Sky>, PlanError> {
-    let seasons: Vec<Vec<Sky>> = (0..settings.seasons)
+pub fn season_outsets(plan: &Plan, settings: &RareSettings) -> Result<Vec<Outset>, PlanError> {
+    let seasons: Vec<Vec<Outset>> = (0..settings.seasons)
         .into_par_iter()
         .map(|season| {
             let outside = Outside::draw(plan, settings.seed, season)?;
-            Ok(crate::engine::approach::skies(plan, &outside, settings.strategy, settings.seed))
+            Ok(crate::engine::approach::outsets(plan, &outside, settings.strategy, settings.seed))
         })
         .collect::<Result<_, PlanError>>()?;
     Ok(seasons.concat())

@@ -7,7 +7,7 @@
 //! and the range over them is the answer: one number would be more than a log can say.
 
 use super::figures::{Corner, Figures, errors};
-use crate::engine::approach::{Approach, Shift};
+use crate::engine::approach::{Approach, Outset, Shift};
 use crate::engine::{Plan, PlanError, Reduced, reduce};
 use crate::math::normal;
 use crate::math::quadrature::Quadrature;
@@ -18,7 +18,7 @@ use crate::scenario::strategy::{Detector, Sense};
 use crate::sensing::approach::{Odds, QuietChain};
 use crate::sensing::law::{Law, snap};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
-use crate::study::rare::{Draw, RareSettings, estimate, path_of, season_skies};
+use crate::study::rare::{Draw, RareSettings, estimate, path_of, season_outsets};
 
 /// Weather and light for which false runs are worked out: at 20 °C, on the first day.
 pub const SKIES: [(&str, f64, f64); 3] = [("dry night", 0.0, 0.0), ("dry, full sun", 0.0, 100.0), ("rain", 10.0, 10.0)];
@@ -153,9 +153,9 @@ pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &
             defensive: DEFENSIVE,
             confidence: effort.confidence,
         };
-        let skies = season_skies(&base, &settings)?;
-        approaches = approaches.max(skies.len() as u64);
-        let chance = |plan: &Plan, slow: f64| unnoticed(plan, sensor, slow, &skies, &settings);
+        let outsets = season_outsets(&base, &settings)?;
+        approaches = approaches.max(outsets.len() as u64);
+        let chance = |plan: &Plan, slow: f64| unnoticed(plan, sensor, slow, &outsets, &settings);
         let before = chance(&base, 0.0);
         let after: Option<Vec<[f64; 3]>> =
             plans.iter().zip(&tried).map(|(plan, (_, slow))| chance(plan, *slow)).collect();
@@ -273,15 +273,15 @@ fn off_odds(detector: &Detector, resolution: f64, law: &Law) -> Odds {
 }
 
 /// The chance of an arrival to go unnoticed: low end, estimate, high end; none if it can't be worked out.
-fn unnoticed(plan: &Plan, sensor: usize, slow: f64, skies: &[Sky], settings: &RareSettings) -> Option<[f64; 3]> {
-    let approach = Approach::new(plan, settings.strategy).filter(|_| !skies.is_empty())?;
+fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings: &RareSettings) -> Option<[f64; 3]> {
+    let approach = Approach::new(plan, settings.strategy).filter(|_| !outsets.is_empty())?;
     let chance = |draw: &Draw<3>, stream: &mut Stream| {
         let path = path_of(plan, [draw.z[0], draw.z[1]], stream);
         let shift = (slow > 0.0).then_some(Shift { sensor, by: slow * draw.z[2] });
         // With the causes that sensors share: noise alone may promise less than any arrival can be counted on.
-        approach.unnoticed_shifted(&skies[draw.place], &path, shift).with_common
+        approach.unnoticed_shifted(&outsets[draw.place], &path, shift).with_common
     };
-    let found = estimate::<3>(skies.len(), chance, settings);
+    let found = estimate::<3>(outsets.len(), chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.
     let (low, high) = found
         .interval
