@@ -33,6 +33,24 @@ enum Node {
     Lasting(usize, Span, Instant, bool),
 }
 
+impl Node {
+    /// Its value, those of its children given as bits: durations count as over, and nothing lasts beyond its end.
+    fn at_last(&self, truth: u128, detectors: u64) -> bool {
+        let is = |child: &usize| truth >> child & 1 == 1;
+        match self {
+            Node::Constant(value) => *value,
+            Node::Detector(detector) => detectors >> *detector & 1 == 1,
+            Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
+            Node::Not(child) => !is(child),
+            Node::Sum(terms, wanted) => {
+                let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
+                sum >= *wanted
+            }
+            Node::For(child, ..) | Node::Lasting(child, ..) => is(child),
+        }
+    }
+}
+
 impl Evaluator {
     /// Compiles a condition. Everything counts as false before the first evaluation.
     pub fn new(condition: &Condition) -> Evaluator {
@@ -68,19 +86,7 @@ impl Evaluator {
     pub fn rests_on(&self, detectors: u64) -> bool {
         let mut truth = 0_u128;
         for (index, node) in self.nodes.iter().enumerate() {
-            let is = |child: &usize| truth >> child & 1 == 1;
-            let value = match node {
-                Node::Constant(value) => *value,
-                Node::Detector(detector) => detectors >> *detector & 1 == 1,
-                Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
-                Node::Not(child) => !is(child),
-                Node::Sum(terms, wanted) => {
-                    let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
-                    sum >= *wanted
-                }
-                Node::For(child, ..) | Node::Lasting(child, ..) => is(child),
-            };
-            truth |= u128::from(value) << index;
+            truth |= u128::from(node.at_last(truth, detectors)) << index;
         }
         truth >> (self.nodes.len() - 1) & 1 == 1
     }
@@ -98,14 +104,6 @@ impl Evaluator {
         for index in 0..self.nodes.len() {
             let is = |child: &usize| truth >> child & 1 == 1;
             let value = match &mut self.nodes[index] {
-                Node::Constant(value) => *value,
-                Node::Detector(detector) => detectors >> *detector & 1 == 1,
-                Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
-                Node::Not(child) => !is(child),
-                Node::Sum(terms, wanted) => {
-                    let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
-                    sum >= *wanted
-                }
                 Node::For(child, span, since) => {
                     if is(child) {
                         let ripe = *since.get_or_insert(now) + *span;
@@ -129,6 +127,7 @@ impl Evaluator {
                     }
                     holds || now < *until
                 }
+                node => node.at_last(truth, detectors),
             };
             truth |= u128::from(value) << index;
         }

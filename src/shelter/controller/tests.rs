@@ -111,3 +111,50 @@ fn a_door_that_is_lost_drives_slowly() {
     c.decide(&know(611.0, Happening::StopPressed, Place::Between));
     assert_eq!(orders(&mut c, 612, 800), [Command::DriveOpen]);
 }
+
+/// Opening, and told every second that nothing happens until `to`.
+fn goes_on(c: &mut Controller, from: i32, to: i32) {
+    for t in from..to {
+        c.decide(&know(f64::from(t), Happening::None, Place::Between));
+    }
+}
+
+#[test]
+fn restarts_that_cut_strokes_off_have_a_limit() {
+    let mut c = Controller::new(settings());
+    c.decide(&Knowledge { open: true, ..know(0.0, Happening::None, Place::Shut) });
+    for restart in 1..=3 {
+        assert_eq!(c.state(), State::Opening, "before restart {restart}");
+        let t = 200 * restart;
+        c.is_cut_off();
+        c.decide(&know(f64::from(t), Happening::PowerLost, Place::Between));
+        c.decide(&know(f64::from(t + 1), Happening::PowerBack, Place::Between));
+        goes_on(&mut c, t + 2, t + 100);
+    }
+    assert_eq!((c.state(), c.notice()), (State::Fault, None));
+    // Off in between, it counts no stroke.
+    let mut c = Controller::new(settings());
+    for restart in 1..=9 {
+        c.is_cut_off();
+        c.decide(&know(f64::from(100 * restart), Happening::PowerLost, Place::Shut));
+    }
+    assert_eq!(c.failed, 0);
+}
+
+#[test]
+fn firmware_gone_wrong_tries_without_end() {
+    let mut c = Controller::new(settings());
+    c.hunt(true);
+    c.decide(&Knowledge { open: true, ..know(0.0, Happening::None, Place::Shut) });
+    let fails = |c: &mut Controller, t: i32| c.decide(&know(f64::from(t), Happening::StrokeFailed, Place::Between));
+    for t in (10..310).step_by(30) {
+        fails(&mut c, t);
+        assert_eq!(c.state(), State::Stopped, "at {t} s");
+        // It pauses for no more than five seconds.
+        goes_on(&mut c, t + 1, t + 7);
+        assert_eq!(c.state(), State::Opening, "at {t} s");
+    }
+    c.hunt(false);
+    fails(&mut c, 400);
+    assert_eq!(c.state(), State::Fault);
+}
