@@ -463,6 +463,7 @@ fn time_out_of_service_is_told() {
     let place = scratch("out-of-service");
     let include = path("orchard");
     let added = "[[failure]]\nmode = \"manual-left-on\"\nrate = \"200 /yr\"\n\
+                 [[failure]]\nmode = \"network-outage\"\nrate = \"100 /yr\"\n\
                  [[failure]]\nmode = \"end-switch-stuck\"\nrate = \"1000 /yr\"\nlasts = { mean = \"3 h\", spread = \"0 s\" }\n";
     let text =
         format!("include = [{include:?}]\nname = \"own\"\n[season]\nfrom = 2025-06-01\nto = 2025-06-12\n{added}");
@@ -472,9 +473,14 @@ fn time_out_of_service_is_told() {
     let plan = Plan::new(&scenario).expect("a plan");
     let outside = Outside::draw(&plan, 1, 0).expect("weather");
     let books = play(&plan, &outside, 0, 1, LOGGED);
-    let (mut by_hand_s, mut waits_s) = (0.0, 0.0);
+    let (mut by_hand_s, mut waits_s, mut outages) = (0.0, 0.0, 0);
     for day in 0..plan.clock.days() {
         let replay = day::replay(&plan, 0, 1, 0, day).expect("a day");
+        let no_network = |it: &day::Incident| it.what == Happened::Fault { name: "failure network-outage".into() };
+        if replay.story.iter().any(no_network) {
+            outages += 1;
+            assert!(replay.failures.iter().any(|name| name == "network-outage"), "day {day}: {:?}", replay.failures);
+        }
         for incident in &replay.story {
             let (sum, seconds, behind) = match incident.what {
                 Happened::ByHand { seconds } => (&mut by_hand_s, seconds, "manual-left-on"),
@@ -485,7 +491,7 @@ fn time_out_of_service_is_told() {
             assert!(replay.failures.iter().any(|name| name == behind), "day {day}: {behind}: {:?}", replay.failures);
         }
     }
-    assert!(by_hand_s > 3_600.0 && waits_s > 3_600.0, "{by_hand_s} s, {waits_s} s");
+    assert!(by_hand_s > 3_600.0 && waits_s > 3_600.0 && outages > 0, "{by_hand_s} s, {waits_s} s, {outages} days");
     assert!((by_hand_s / 3_600.0 - books.value(Key::ManualTime)).abs() < 1e-6);
     assert!((waits_s / 3_600.0 - books.value(Key::FaultTime)).abs() < 1e-6);
 }

@@ -67,7 +67,7 @@ metrics! {
     DoorCycles, "door_cycles", "door cycles", "", Count, "Times the door came back to fully shut.";
     Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
     ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";
-    Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower or a visitor, or the mower pushed the door.";
+    Contacts, "contacts", "contacts", "", Count, "Times the moving door touched the mower, a visitor or an object, or the mower pushed the door.";
     PanelContacts, "panel_contacts", "contacts by the moving door", "", Count, "Contacts but for the mower's pushes: times the moving door touched the mower, a visitor or an object.";
     FrameTouches, "frame_touches", "touches of the frame", "", Count, "Times the mower on its way in ran against a side of the open door, farther beside the middle than half of what the door is wider: it backs off and tries again.";
     ClosingsOnOccupied, "closings_on_occupied", "closings begun on an occupied doorway", "", Count, "Closing strokes begun while something truly stood in the doorway, and had for 0.1 s: what comes later comes under a moving door, as far as any controller can know; 0 for a sound strategy.";

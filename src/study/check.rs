@@ -8,7 +8,7 @@ use change::Mended;
 
 use crate::engine::PlanError;
 use crate::scenario::Scenario;
-use crate::scenario::failure::{Act, Failure, Often};
+use crate::scenario::failure::{Act, Change as Lasting, Failure, Figure, Often};
 use crate::world::failures::applied;
 
 mod arrival;
@@ -292,8 +292,26 @@ pub fn check(scenario: &Scenario) -> Result<CheckResult, PlanError> {
         result.rows.iter().map(|row| result.changes_for(row).first().map(|change| change.key.clone())).collect();
     for (row, key) in result.rows.iter_mut().zip(keys) {
         row.key = key.unwrap_or_else(|| std::mem::take(&mut row.key));
+        if let Some((_, by)) = overridden(scenario).find(|(of, _)| *of == row.key) {
+            row.key = by;
+        }
     }
     Ok(result)
+}
+
+/// Keys that a lasting failure takes the say from, each with the failure's own.
+fn overridden(scenario: &Scenario) -> impl Iterator<Item = (String, String)> + '_ {
+    scenario.failures.iter().flat_map(|failure| {
+        let by = |figure: Figure| format!("failure.{}.{}", failure.name, figure.key());
+        match failure.mode.act {
+            Act::Change(Lasting::SlowPolls) => {
+                let polls = |sensor: &usize| format!("sensor.{}.poll", scenario.sensors[*sensor].name);
+                failure.sensors.iter().map(|sensor| (polls(sensor), by(Figure::Delay))).collect()
+            }
+            Act::Change(Lasting::Ice) => vec![("door.ice".to_string(), by(Figure::Force))],
+            _ => Vec::new(),
+        }
+    })
 }
 
 /// Names of the failures that change the design for good, so that all questions are asked of what they leave of it.

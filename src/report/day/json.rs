@@ -14,7 +14,7 @@
 //! found       why this day was taken, or null
 //! answer      what happened, in a sentence
 //! story       [ { time, what, why } ]
-//! failures    names of failures under way for some of the day, those that are there all season apart
+//! failures    names of failures and faults that were under way for some of the day
 //! counts      { sorties, arrivals, missed_arrivals, late_openings, false_openings, door_cycles, contacts, strandings,
 //!               open_min, wet_floor_min, wait_s, rain_mm, rain_min }
 //! events      [ { time, who, what, detail } ], as in events.csv

@@ -5,6 +5,7 @@ use crate::engine::state_name;
 use crate::report::number;
 use crate::report::page::Tone;
 use crate::report::words::lasting;
+use crate::scenario::failure::{Failure, Often};
 use crate::shelter::controller::State;
 use crate::study::day::{Closest, Happened, Incident};
 
@@ -78,10 +79,21 @@ pub fn answer(told: &Told) -> String {
         none if none.is_empty() => format!("Nothing went wrong: {served}."),
         parts => format!("{}; {served}.", crate::report::words::capital(&parts)),
     };
-    match told.replay.failures.as_slice() {
-        [] => happened,
-        failures => format!("{happened} Failures under way: {}.", failures.join(", ")),
+    let failures = &told.scenario.failures;
+    let stays = |failure: &&Failure| {
+        !matches!(failure.mode.often, Often::Episodes { .. }) && failure.acts(&told.scenario.sensors)
+    };
+    let staying = failures.iter().filter(stays).count() as u64;
+    let mut answer = happened;
+    let names = &told.replay.failures;
+    if !names.is_empty() {
+        answer.push_str(&format!(" Under way: {}.", names.join(", ")));
     }
+    if staying > 0 {
+        let are = if staying == 1 { "is" } else { "are" };
+        answer.push_str(&format!(" {} {are} at work all season.", number::counted(staying, "failure")));
+    }
+    answer
 }
 
 fn counted(count: u32, noun: &str) -> String {

@@ -27,8 +27,8 @@ pub(super) const MODES: &[Mode] = &[
         lasts: None,
         figures: &[(Figure::Tare, 24.0)],
         about: "Slow zero tracking in the amplifier takes a parked mower for drift: after hours the platform reads empty, and the zero \
-                takes as long to come back once it has left. Rules that ask the platform who is in close as in an empty shelter, also on \
-                visitors who have gone in. A controller with `zero_tracking = \"gated\"` has taken it over.",
+                takes as long to come back once it has left. Rules that ask the platform who is in take the shelter for empty: they open for \
+                visitors while the mower is parked, and some are shut in. A controller with `zero_tracking = \"gated\"` has taken it over.",
         protects: "Zero tracking only while every other sensor says empty, with a limited rate and range.",
     },
     Mode {

@@ -35,7 +35,7 @@ pub struct Replay {
     pub film: Film,
     /// What happened and why.
     pub story: Vec<Incident>,
-    /// Names of the failures that were under way for some of it, those that are there all season apart.
+    /// Names of the failures and faults of which an episode was under way for some of it.
     pub failures: Vec<String>,
     /// By how much a wall clock is ahead of the time since midnight, s, and from when on: a second entry where clocks are
     /// changed.
@@ -61,7 +61,7 @@ pub fn replay(plan: &Plan, strategy: usize, seed: u64, season: u64, day: usize) 
         counts: record.days[day],
         events,
         story,
-        failures: failures_between(&record.events, film.from, film.to),
+        failures: failures_between(plan, &record.events, film.from, film.to),
         wall: wall(plan, &film),
         film,
     })

@@ -4,6 +4,7 @@ use crate::engine::{Plan, state_name};
 use crate::ledger::film::{About, Film};
 use crate::ledger::record::EventRow;
 use crate::math::time::Instant;
+use crate::scenario::failure::Often;
 use crate::scenario::strategy::{Sense, Statistic};
 use crate::shelter::controller::State;
 
@@ -160,7 +161,7 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
             ("door", "thermal cut-out opens") => Happened::Tripped,
             (who, "shut in") => Happened::ShutIn { who: who.to_string() },
             (who, "fault begins") => Happened::Fault { name: who.to_string() },
-            (who, "failure begins") => Happened::Failure { name: who.to_string() },
+            (who, "failure begins") if comes_in_episodes(plan, who) => Happened::Failure { name: who.to_string() },
             _ => continue,
         };
         // A refused stroke fails at once: once is enough.
@@ -197,14 +198,25 @@ fn out_of_service(film: &Film) -> impl Iterator<Item = Incident> + '_ {
     })
 }
 
-/// Names of the failures under way at some moment before `to` and not over by `from`, in the order in which they began; those that
-/// are there all season begin nowhere.
-pub fn failures_between(events: &[EventRow], from: Instant, to: Instant) -> Vec<String> {
+/// Whether a failure comes in episodes and has something to hit: what lasts a moment, or all season, is no event of a day.
+fn comes_in_episodes(plan: &Plan, name: &str) -> bool {
+    let failure = plan.scenario.failures.iter().find(|failure| failure.name == name);
+    failure.is_some_and(|it| matches!(it.mode.often, Often::Episodes { .. }) && it.acts(&plan.scenario.sensors))
+}
+
+/// Names of the failures of which an episode, and of the faults of which an outage, was under way at some moment before `to` and not over
+/// by `from`, in the order in which they began.
+pub fn failures_between(plan: &Plan, events: &[EventRow], from: Instant, to: Instant) -> Vec<String> {
     let mut under_way: Vec<(&str, u32)> = Vec::new();
     let mut seen: Vec<String> = Vec::new();
-    let steps = events.iter().filter(|event| event.at < to);
-    for event in steps.filter(|event| matches!(event.what.as_str(), "failure begins" | "failure ends")) {
-        let begins = event.what == "failure begins";
+    for event in events.iter().filter(|event| event.at < to) {
+        let begins = match event.what.as_str() {
+            "failure begins" if comes_in_episodes(plan, &event.who) => true,
+            "failure ends" if comes_in_episodes(plan, &event.who) => false,
+            "fault begins" => true,
+            "fault ends" => false,
+            _ => continue,
+        };
         match under_way.iter().position(|(name, _)| *name == event.who) {
             Some(place) if begins => under_way[place].1 += 1,
             Some(place) => under_way[place].1 = under_way[place].1.saturating_sub(1),
@@ -218,7 +230,9 @@ pub fn failures_between(events: &[EventRow], from: Instant, to: Instant) -> Vec<
     }
     let through = under_way.iter().map(|(name, _)| (*name).to_string()).filter(|name| !seen.contains(name));
     let through: Vec<String> = through.collect();
-    through.into_iter().chain(seen).collect()
+    // A failure that is played as a fault has said so in its name.
+    let plain = |name: String| name.strip_prefix("failure ").map_or(name.clone(), str::to_string);
+    through.into_iter().chain(seen).map(plain).collect()
 }
 
 /// How near the detectors of the open rule came during the approach that ends at `arrival`.
