@@ -141,9 +141,9 @@ impl Season<'_> {
         }
     }
 
-    /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in
-    /// the order power, retry, dead sensor or fallback, fault or episode of a failure, visitor, mower that did not come for the door, insect or
-    /// leaf in a beam, timetable, status, sun, rain, drift, noise.
+    /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in the order power,
+    /// retry, dead sensor or fallback, fault or episode of a failure, visitor, mower that did not come for the door, insect or leaf in
+    /// a beam, timetable, status, sun, rain, drift, noise.
     fn false_cause(&self) -> usize {
         let named = |name: &str| FALSE_CAUSES.iter().position(|cause| *cause == name).unwrap_or(0);
         if self.decides_from == State::Startup {

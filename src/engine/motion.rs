@@ -79,7 +79,7 @@ impl Motion {
         libm::hypot(self.vx_m_s, self.vy_m_s)
     }
 
-    /// Whether somebody has moved so since before `since`, or stood still since then.
+    /// Whether it has held since before `since`, with nothing moving from then on.
     pub fn is_still_since(&self, since: Instant) -> bool {
         self.began < since && !(self.moves() && self.ends() >= since)
     }
