@@ -140,7 +140,7 @@ fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMis
         command: "misses",
         version: env!("CARGO_PKG_VERSION"),
         scenarios: vec![loaded.played()],
-        warnings: { loaded.warnings_of_seasons().into_iter().chain(left_out(&loaded.scenario)).collect() },
+        warnings: loaded.warnings_of_seasons().into_iter().chain(left_out(&loaded.scenario)).collect(),
         seed: arguments.seed,
         settings: vec![
             ("strategies".to_string(), names.into()),

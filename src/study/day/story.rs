@@ -65,7 +65,7 @@ pub enum Happened {
         /// Who.
         who: String,
     },
-    /// A sensor's fault began.
+    /// A fault of a sensor, of the power or of the network began.
     Fault {
         /// Its name.
         name: String,
