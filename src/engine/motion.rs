@@ -106,9 +106,15 @@ impl Trail {
     }
 
     /// Position at a moment of the present motion or, as far as it is known, before it.
+    #[inline]
     pub fn at(&self, present: &Motion, at: Instant) -> (f64, f64) {
-        let before = || self.motions.iter().rev().find(|motion| motion.began <= at);
-        if at >= present.began { present.at(at) } else { before().unwrap_or(present).at(at) }
+        if at >= present.began { present.at(at) } else { self.before(present, at) }
+    }
+
+    /// Only those who ask what is remembered look so far back.
+    #[cold]
+    fn before(&self, present: &Motion, at: Instant) -> (f64, f64) {
+        self.motions.iter().rev().find(|motion| motion.began <= at).unwrap_or(present).at(at)
     }
 }
 
