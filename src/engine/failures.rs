@@ -639,11 +639,13 @@ impl<'p> Season<'p> {
 
     /// Whether something stands or lies still in the doorway.
     pub fn doorway_blocked(&self) -> bool {
-        let half_on = || {
-            let under = self.mower_body(self.now).is_some_and(|body| self.is_under(&body));
-            self.mower.doing == Doing::HalfOn && under
-        };
-        self.failing.object.is_some() || self.mower.doing == Doing::StuckInDoorway || half_on()
+        let under = || self.mower_body(self.now).is_some_and(|body| self.is_under(&body));
+        self.failing.object.is_some()
+            || match self.mower.doing {
+                Doing::StuckInDoorway => true,
+                Doing::HalfOn => under(),
+                _ => false,
+            }
     }
 }
 

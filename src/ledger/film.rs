@@ -189,11 +189,15 @@ impl States {
 }
 
 impl States {
+    /// Each state until `to`: since when it held, which it was, and for how long, s.
+    pub fn stretches(&self, to: Instant) -> impl Iterator<Item = (Instant, &'static str, f64)> + '_ {
+        let ends = self.changes.iter().skip(1).map(|(at, _)| *at).chain([to]);
+        self.changes.iter().zip(ends).map(|((from, state), end)| (*from, *state, end.since(*from).seconds()))
+    }
+
     /// How long a state held until `to`, s.
     pub fn held_s(&self, state: &str, to: Instant) -> f64 {
-        let ends = self.changes.iter().skip(1).map(|(at, _)| *at).chain([to]);
-        let stretches = self.changes.iter().zip(ends).filter(|((_, held), _)| *held == state);
-        stretches.map(|((from, _), end)| end.since(*from).seconds()).sum()
+        self.stretches(to).filter(|(_, held, _)| *held == state).map(|(_, _, seconds)| seconds).sum()
     }
 }
 

@@ -20,12 +20,12 @@ use super::{Change, Row, Side, Verdict};
 use crate::engine::plan::tallest_m;
 use crate::math::time::Span;
 use crate::scenario::Scenario;
-use crate::scenario::door::EDGE_ZONE_M;
+use crate::scenario::door::{Door, EDGE_ZONE_M};
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::Strategy;
 use crate::sensing::sight::Body;
 use crate::shelter::condition::detectors_of;
-use crate::shelter::mechanism::survey::{self, Swept};
+use crate::shelter::mechanism::survey::{self, Meeting, Swept};
 use crate::shelter::mechanism::{self, Direction};
 use crate::shelter::stroke::{self, Stroke};
 use crate::study::alarm::SWINGS;
@@ -253,10 +253,13 @@ fn visitor_row(scenario: &Scenario, panel: &Panel, strategy: &Strategy) -> Optio
 
 /// Whether the closing panel meets a body on its way.
 fn met(scenario: &Scenario, panel: &Panel, body: &Body) -> bool {
-    let door = &scenario.door;
-    let corners = survey::corners(door, body.x_m, body.y_m, body.height_m);
-    let meetings = corners.and_then(|[low, high]| survey::meetings(door, &panel.swept, low, high));
-    meetings.is_some_and(|(_, last)| last.at_m < mechanism::stroke_m(door))
+    last_met(&scenario.door, &panel.swept, body).is_some_and(|last| last.at_m < mechanism::stroke_m(&scenario.door))
+}
+
+/// Where a panel on its way shut touches a body that stands still; none if it never does.
+pub(super) fn last_met(door: &Door, swept: &Swept, body: &Body) -> Option<Meeting> {
+    let [low, high] = survey::corners(door, body.x_m, body.y_m, body.height_m)?;
+    survey::meetings(door, swept, low, high).map(|(_, last)| last)
 }
 
 /// Whether a rule keeps the door open once somebody has stood there for a while.

@@ -7,6 +7,7 @@
 //! there the doorway rule or the open rule should hold, or the hold rule where no longest open time overrules it. Places before the door
 //! are [`super::lane`]'s.
 
+use super::lane::last_met;
 use super::settled::{Still, holds, settled};
 use super::{Row, Side};
 use crate::scenario::Scenario;
@@ -14,7 +15,7 @@ use crate::scenario::door::EDGE_ZONE_M;
 use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::Strategy;
 use crate::sensing::sight::Body;
-use crate::shelter::mechanism::survey::{self, Swept};
+use crate::shelter::mechanism::survey;
 
 /// Step of the places at which the mower stands, m.
 const STEP_M: f64 = 0.01;
@@ -31,7 +32,7 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
     let stands = |place: usize| {
         let tail_m = from_m - (place as f64 + 0.5) * STEP_M;
         let body = Body::of_mower(mower, tail_m - mower.length_m, 0.0);
-        let met = tail_m > -EDGE_ZONE_M || meets(scenario, &swept, &body);
+        let met = tail_m > -EDGE_ZONE_M || last_met(door, &swept, &body).is_some();
         let still = Still { bodies: &[body], door_open: true, status: Some(StatusCode::Returning), hours: true };
         met.then(|| (tail_m, settled(scenario, &still)))
     };
@@ -41,12 +42,6 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
             stands.iter().filter(|(_, on)| !keeps_open(strategy, *on)).map(|(tail_m, _)| *tail_m).collect();
         rows.push(row(strategy, &unnoticed));
     }
-}
-
-/// Whether a panel that swings meets it on its way.
-fn meets(scenario: &Scenario, swept: &Swept, body: &Body) -> bool {
-    let corners = survey::corners(&scenario.door, body.x_m, body.y_m, body.height_m);
-    corners.is_some_and(|[low, high]| survey::meetings(&scenario.door, swept, low, high).is_some())
 }
 
 /// Whether a rule that nothing overrules keeps the door open.

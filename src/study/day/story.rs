@@ -183,18 +183,15 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
 
 /// When the controller did not work by itself: it waited for a person, or somebody worked the door by hand.
 fn out_of_service(film: &Film) -> impl Iterator<Item = Incident> + '_ {
-    let changes = &film.controller.changes;
-    let ends = changes.iter().skip(1).map(|(at, _)| *at).chain([film.to]);
-    changes.iter().zip(ends).filter_map(|((at, state), end)| {
-        let seconds = end.since(*at).seconds();
-        let what = if *state == state_name(State::Fault) {
+    film.controller.stretches(film.to).filter_map(|(at, state, seconds)| {
+        let what = if state == state_name(State::Fault) {
             Happened::WaitsForPerson { seconds }
-        } else if *state == state_name(State::Manual) {
+        } else if state == state_name(State::Manual) {
             Happened::ByHand { seconds }
         } else {
             return None;
         };
-        Some(Incident { at: *at, what })
+        Some(Incident { at, what })
     })
 }
 
