@@ -240,7 +240,7 @@ impl<'p> Season<'p> {
                 Act::Slanted => shorten_range(kind, failure.figure(Figure::Range), When::Always, &mut seeing),
                 Act::Dirt => {
                     let weeks = self.plan.eyes[sense.sensor].since_cleaning(&self.sky) / 7.0;
-                    let left = libm::pow(1.0 - failure.figure(Figure::LossPerWeek), weeks);
+                    let left = libm::exp(weeks * self.plan.log_left_per_week[index_of]);
                     shorten_range(kind, left, When::Always, &mut seeing);
                     // A ranger that counts photons has its noise from what comes back.
                     if !matches!(kind, SensorKind::PhotonRange { .. }) {

@@ -162,6 +162,8 @@ pub struct Plan {
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
     pub object_clears_m: Vec<f64>,
+    /// Logarithm of the share of its range that dirt leaves a sensor every week, by each failure.
+    pub log_left_per_week: Vec<f64>,
     /// Whether each sensor looks at the mower's way to the door.
     pub watches_way: Vec<bool>,
 }
@@ -254,6 +256,7 @@ impl Plan {
                 .iter()
                 .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
                 .collect(),
+            log_left_per_week: scenario.failures.iter().map(|f| libm::log1p(-f.figure(Figure::LossPerWeek))).collect(),
             object_clears_m: scenario
                 .failures
                 .iter()

@@ -229,12 +229,12 @@ impl<'p> Season<'p> {
             self.schedule_false_break(index, 0);
         }
         self.sky = self.sky();
+        self.refresh(change::ALL);
         if self.sky.rain_mm_h > 0.0 {
             self.rain_since = Some(self.now);
             self.rain_turns(true);
         }
         self.look_at_charge();
-        self.refresh(change::ALL);
         self.track_zeros();
         self.plan_departure();
         self.control(crate::shelter::controller::Happening::None);
@@ -377,6 +377,7 @@ impl<'p> Season<'p> {
         let rained = self.sky.rain_mm_h > 0.0;
         self.weather_step = step;
         self.sky = self.sky();
+        self.refresh(change::SKY);
         let rains = self.sky.rain_mm_h > 0.0;
         if rains && !rained {
             self.rain_since = Some(self.now);
@@ -390,7 +391,6 @@ impl<'p> Season<'p> {
             self.trace("weather", "rain ends", String::new());
             self.rain_turns(false);
         }
-        self.refresh(change::SKY);
         self.gusts_rattle();
         self.judge_drift();
         self.schedule_weather(step + 1);

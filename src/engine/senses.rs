@@ -51,6 +51,8 @@ pub struct Sense {
     minds: u8,
     /// Failures that can hit it, by their places in the scenario.
     pub hit_by: Vec<usize>,
+    /// Whether what they make of it changes when somebody moves.
+    spoilt_by_bodies: bool,
     /// What weather and light do to it now, failures apart.
     clear: Seeing,
     /// The same with failures.
@@ -111,6 +113,8 @@ impl Sense {
         let failures = plan.scenario.failures.iter().enumerate();
         let hit_by: Vec<usize> =
             failures.filter(|(_, failure)| failure.sensors.contains(&sensor)).map(|(index, _)| index).collect();
+        let swallows = |f: &usize| plan.scenario.failures[*f].mode.act == Act::AutoZero;
+        let spoilt_by_bodies = hit_by.iter().any(swallows);
         let moved = |f: &usize| plan.scenario.failures[*f].mode.act == Act::Reading(When::DoorMoves);
         let minds = minds | if hit_by.iter().any(moved) { change::DOOR } else { 0 };
         let clear = plan.eyes[sensor].seeing(&DARK);
@@ -119,6 +123,7 @@ impl Sense {
             detectors: detectors.to_vec(),
             minds,
             hit_by,
+            spoilt_by_bodies,
             clear,
             seeing: clear,
             rough: 1.0,
@@ -266,7 +271,12 @@ impl Season<'_> {
                 if changed & change::SKY != 0 {
                     self.senses[index].clear = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
                 }
-                self.refresh_one(index);
+                if changed == change::BODIES && !self.senses[index].spoilt_by_bodies {
+                    debug_assert!(self.is_spoilt_as_before(index), "a failure minds that somebody moves");
+                    self.refresh_sense(index);
+                } else {
+                    self.refresh_one(index);
+                }
             }
         }
     }
@@ -282,6 +292,12 @@ impl Season<'_> {
             self.senses[index].seeing = self.senses[index].clear;
         }
         self.refresh_sense(index);
+    }
+
+    /// Whether failures make the same of what sensor `index` sees as when it was last asked for its law.
+    fn is_spoilt_as_before(&self, index: usize) -> bool {
+        let sense = &self.senses[index];
+        (sense.seeing, sense.rough) == self.spoilt(index, sense.clear) && sense.blocked == self.blocked(index)
     }
 
     /// Asks sensor `index` for its law again.

@@ -1154,6 +1154,36 @@ mod tests {
         }
     }
 
+    /// The same where samples speak seldom, so that the quiet ones between them are drawn as a number, and whether these had a
+    /// reading is left open: few of them, or most, say nothing.
+    #[test]
+    fn seldom_tallies_agree_with_every_sample() {
+        let laws = |count: usize| -> Vec<Law> {
+            let law = |i: usize| match i % 6 {
+                0 => noisy(1.36, 0.1),
+                1 => noisy(1.33, 0.6),
+                2 => noisy(1.05, 0.3),
+                3 => noisy(1.4, 0.02),
+                4 => noisy(1.07, 0.02),
+                _ => noisy(1.6, 0.9),
+            };
+            (0..count).map(law).collect()
+        };
+        for (pieces, samples) in [(20, 1_500), (600, 5), (300, 17)] {
+            for (n, rule, release, dropped) in [
+                (5, RunRule { k: 2, n: 3 }, RunRule { k: 2, n: 2 }, Dropped::Quiet),
+                (3, RunRule { k: 2, n: 5 }, RunRule { k: 3, n: 4 }, Dropped::Hold),
+                (3, RunRule { k: 3, n: 4 }, RunRule { k: 1, n: 1 }, Dropped::Quiet),
+            ] {
+                let detector = alone(Statistic::MovingMedian(n), (rule, release), dropped);
+                agree(&laws(pieces), samples, detector, &format!("median of {n} {rule:?}, {samples} {dropped:?}"));
+            }
+            let rules = (RunRule { k: 3, n: 16 }, RunRule { k: 4, n: 20 });
+            let detector = alone(Statistic::Level, rules, Dropped::Hold);
+            agree(&laws(pieces), samples, detector, &format!("level {rules:?}, {samples}"));
+        }
+    }
+
     /// The same where a detector does not settle: something at the edge of a cone, made out in part of the samples, before a
     /// median or a level with a rule over several samples; and laws that change long before it is decided.
     #[test]
@@ -1176,23 +1206,32 @@ mod tests {
                 (Statistic::Level, RunRule { k: 4, n: 6 }, RunRule { k: 5, n: 14 }, Dropped::Quiet),
                 (Statistic::Level, RunRule { k: 9, n: 20 }, RunRule { k: 2, n: 30 }, Dropped::Hold),
             ] {
-                let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
-                let detector = Detector {
-                    name: "a".into(),
-                    sensor: 0,
-                    statistic,
-                    sense: Sense::Below,
-                    on: 1.2,
-                    off: 1.25,
-                    rule,
-                    release,
-                    dropped,
-                    says: Vec::new(),
-                };
-                let alone = || vec![DetectorState::new(&detector, &frame)];
-                agree(&laws(pieces), samples, alone, &format!("{statistic:?} {rule:?}, {samples} {dropped:?}"));
+                let detector = alone(statistic, (rule, release), dropped);
+                agree(&laws(pieces), samples, detector, &format!("{statistic:?} {rule:?}, {samples} {dropped:?}"));
             }
         }
+    }
+
+    /// A detector that is on below 1.2 m and off above 1.25 m, alone on its sensor.
+    fn alone(
+        statistic: Statistic,
+        (rule, release): (RunRule, RunRule),
+        dropped: Dropped,
+    ) -> impl Fn() -> Vec<DetectorState> {
+        let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
+        let detector = Detector {
+            name: "a".into(),
+            sensor: 0,
+            statistic,
+            sense: Sense::Below,
+            on: 1.2,
+            off: 1.25,
+            rule,
+            release,
+            dropped,
+            says: Vec::new(),
+        };
+        move || vec![DetectorState::new(&detector, &frame)]
     }
 
     /// The same for closing speeds: a target that stands still for long, one that is not there, both now and then
@@ -1264,9 +1303,12 @@ mod tests {
         let law = noisy(2.0, 0.1);
         let expected = law.nothing_probability();
         for dropped in [Dropped::Quiet, Dropped::Hold, Dropped::Reset] {
-            for (statistic, alone) in
-                [(Statistic::Level, true), (Statistic::Level, false), (Statistic::MovingMean(3), true)]
-            {
+            for (statistic, alone) in [
+                (Statistic::Level, true),
+                (Statistic::Level, false),
+                (Statistic::MovingMean(3), true),
+                (Statistic::MovingMedian(5), true),
+            ] {
                 for moving in [true, false] {
                     let detectors = detectors(statistic, RunRule { k: 2, n: 3 }, dropped);
                     let detectors = detectors.into_iter().take(if alone { 1 } else { 2 }).collect();

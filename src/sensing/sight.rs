@@ -441,6 +441,10 @@ impl Cone {
         }
         let corners = self.corners(body);
         if corners.iter().all(|(u, _)| *u >= CLOSEST_M) {
+            let t = self.tan_half;
+            if corners.iter().all(|(u, v)| *v > t * u) || corners.iter().all(|(u, v)| *v < -t * u) {
+                return None;
+            }
             // All of it is ahead: its outermost bearings are those of corners.
             let (low, high) = corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (u, v)| {
                 let tangent = v / u;

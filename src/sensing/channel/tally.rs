@@ -6,18 +6,28 @@
 //! uniform number a sample tells when the detector changes over; the readings themselves are drawn for the median's
 //! window alone, at the change, each given on which side it lies. Where the law changes earlier, the same numbers are
 //! drawn again up to there.
+//!
+//! While nothing that it remembers speaks, samples that don't speak leave it as it is, with a reading or without: where few
+//! speak, their number up to the next that does is drawn at once, and which of them had a reading is left open.
 
 use super::{Channel, Next, ROW_ABOVE, SKIP_BELOW};
 use crate::math::random::Stream;
 use crate::scenario::strategy::{Dropped, RunRule, newest};
 
-/// Samples after which the first plan under a law ends even if nothing happens: many laws last no longer, and what was drawn
-/// beyond one's end is lost. Every further plan looks twice as far ahead, up to the farthest.
+/// Samples drawn after which the first plan under a law ends even if nothing happens: many laws last no longer, and what was
+/// drawn beyond one's end is lost. Every further plan draws twice as many, up to the most.
 pub(super) const NEAREST: u32 = 64;
 const FARTHEST: u32 = 1_024;
 
-/// Above this probability that a sample speaks, two hundred uniform numbers cost no more than the one reading that they save.
-const WORTH_A_TALLY: f64 = 0.005;
+/// Below this probability that a sample speaks, drawing the number of those that don't costs less than a uniform number for each.
+const GAPS_BELOW: f64 = 0.1;
+
+/// One that was drawn by number costs as much as so many drawn one by one, and so does what follows on it.
+const GAP_COSTS: u32 = 4;
+
+/// Above this probability that a sample speaks, laws last long enough for several that do: then a tally of them all costs less
+/// than a plan and a reading for each.
+const WORTH_A_TALLY: f64 = 1e-4;
 
 /// What changes a detector over, and what it holds, as bits (newest lowest, 1 = spoke).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -71,6 +81,11 @@ impl Counted {
         Counted { tally, speaking: tally.speaking() as u32, spoke }
     }
 
+    /// Whether samples that don't speak leave it as it is.
+    fn is_idle(&self) -> bool {
+        self.speaking == 0 && self.spoke == 0
+    }
+
     /// Takes a sample, which said nothing (none) or spoke or did not; whether the detector changes over.
     fn take(&mut self, spoke: Option<bool>) -> bool {
         let Counted { tally: Tally { readings, rule, dropped, window, bits }, speaking, spoke: samples } = self;
@@ -102,31 +117,57 @@ pub(super) struct Ahead {
     /// Probabilities that a sample says nothing, and that it says nothing or speaks.
     nothing: f64,
     heard: f64,
+    /// Logarithm of the probability that a sample doesn't speak, where numbers of such samples are drawn.
+    gaps: Option<f64>,
 }
 
 /// What became of the first samples of a tally.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Outcome {
     samples: u32,
-    /// How many had a reading.
+    /// How many had a reading, and of how many that didn't speak this was left open.
     read: u32,
+    open: u32,
     changes: bool,
     tally: Tally,
 }
 
 impl Ahead {
-    /// Draws until the detector changes over, until `enough` is seen of it, or for `most` samples.
-    fn draw(&self, stream: &mut Stream, most: u32, enough: impl Fn(&Tally) -> bool) -> Outcome {
+    /// Draws until the detector changes over, until `enough` is seen of it, for `most` samples, or about as much as `effort`
+    /// samples cost.
+    fn draw(&self, stream: &mut Stream, most: u32, effort: u32, enough: impl Fn(&Tally) -> bool) -> Outcome {
         let mut counted = Counted::new(self.tally);
-        let (mut samples, mut read, mut changes) = (0, 0, false);
-        while samples < most && !changes && !(samples > 0 && enough(&counted.tally)) {
+        let (mut samples, mut read, mut open, mut changes) = (0, 0, 0, false);
+        let mut cost = 0;
+        while samples < most && cost < effort && !changes && !(samples > 0 && enough(&counted.tally)) {
+            if let Some(log_quiet) = self.gaps
+                && counted.is_idle()
+            {
+                let gap = libm::log(stream.uniform_positive()) / log_quiet;
+                let gap = (gap as u32).min(most - samples);
+                samples += gap;
+                open += gap;
+                cost += GAP_COSTS;
+                if samples < most {
+                    samples += 1;
+                    read += 1;
+                    changes = counted.take(Some(true));
+                }
+                continue;
+            }
             let u = stream.uniform();
             let spoke = (u >= self.nothing).then_some(u < self.heard);
             read += u32::from(spoke.is_some());
             samples += 1;
+            cost += 1;
             changes = counted.take(spoke);
         }
-        Outcome { samples, read, changes, tally: counted.tally }
+        Outcome { samples, read, open, changes, tally: counted.tally }
+    }
+
+    /// Probability that a sample that doesn't speak says nothing.
+    fn nothing_if_quiet(&self) -> f64 {
+        (self.nothing / (1.0 - (self.heard - self.nothing))).min(1.0)
     }
 }
 
@@ -147,8 +188,9 @@ impl Channel {
         let runs = p < ROW_ABOVE && detector.runs().is_some_and(|(rule, _)| rule.n <= self.most_of_run());
         let enough = |tally: &Tally| (skips && tally.is_settled()) || (runs && tally.is_clear());
         let nothing = self.law.nothing_probability();
-        let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p };
-        let outcome = ahead.draw(&mut self.stream, self.reach, enough);
+        let gaps = (p > 0.0 && p < GAPS_BELOW).then(|| libm::log1p(-p));
+        let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p, gaps };
+        let outcome = ahead.draw(&mut self.stream, u32::MAX, self.reach, enough);
         self.reach = (2 * self.reach).min(FARTHEST);
         // The sample that changes it over is the one that is due; a stretch without a change ends before the next.
         self.due = self.clock + i64::from(outcome.samples) - i64::from(outcome.changes);
@@ -161,19 +203,36 @@ impl Channel {
     pub(super) fn reveal_tally(&mut self, first: i64) {
         let Some(ahead) = self.ahead.take() else { return };
         let samples = (first - self.clock) as u32;
-        let outcome = ahead.draw(&mut ahead.begins.clone(), samples, |_| false);
+        let outcome = ahead.draw(&mut ahead.begins.clone(), samples, u32::MAX, |_| false);
         debug_assert!(!outcome.changes || outcome.samples == samples, "a change lies beyond the samples that are due");
         if self.seen {
             self.in_view.0 += u64::from(samples);
-            self.in_view.1 += f64::from(samples - outcome.read);
+            self.in_view.1 += f64::from(samples - outcome.read - outcome.open);
+            self.in_view.1 += f64::from(outcome.open) * ahead.nothing_if_quiet();
         }
         self.clock = first;
         if self.memory > 0 {
-            let places = u64::from(outcome.read).min(outcome.tally.readings as u64);
+            let places = self.places_taken(&ahead, &outcome);
             self.fill_in(outcome.tally.window, places);
         }
         self.detectors[0].remember(outcome.tally.bits);
         self.detectors[0].trim();
+    }
+
+    /// How many places of a statistic the samples of a tally have taken: as many as had a reading, no more than there are. Of those
+    /// that were left open each had one by chance.
+    fn places_taken(&mut self, ahead: &Ahead, outcome: &Outcome) -> u64 {
+        let (all, mut taken) = (outcome.tally.readings as u64, u64::from(outcome.read));
+        let (mut open, had_one) = (u64::from(outcome.open), 1.0 - ahead.nothing_if_quiet());
+        while taken < all && open > 0 {
+            let silent = self.stream.failures_before_success(had_one);
+            if silent >= open {
+                break;
+            }
+            open -= silent + 1;
+            taken += 1;
+        }
+        taken.min(all)
     }
 
     /// Takes the sample at which a tally ends; the detectors that changed over, as bits.
