@@ -1,16 +1,18 @@
 //! Whom a false opening is put down to, and what counts as a false run: only what would have opened the door by itself is a cause,
 //! and a detector that remembers somebody does not speak of nothing.
 
-use dooryard::engine::plan::FALSE_CAUSES;
+use dooryard::engine::plan::{FALSE_CAUSES, MISSED_CAUSES};
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
+use dooryard::scenario::failure::{Failure, mode};
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::{Errors, Sensor, SensorKind, StatusCode};
 use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, OnDeadSensor, RunRule, Sense, Statistic};
 use dooryard::scenario::visitor::{Fault, FaultKind};
+use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
 
 /// The coast in June, where the eye sees things that are not there, with a clock and a strategy for each of these open rules.
@@ -178,4 +180,92 @@ fn no_network_is_no_uptime() {
     let record = season(&scenario, 0);
     let blind_h = record.detectors[scenario.detectors.len() - 2].blind_h;
     assert!(hours > 100.0 && (blind_h - hours).abs() < 1e-3, "{blind_h} h of {hours}");
+}
+
+/// Arrivals at the coast's door in June for this open rule, after a change, all put down to a cause.
+fn missed(rule: Condition, change: impl Fn(&mut Scenario)) -> (SeasonRecord, u64, f64) {
+    let mut scenario = coast(&[rule]);
+    // In the middle of the eye's cone where it waits: beside it, it would be out of reach.
+    scenario.mower.approach.sideways_m = 0.0;
+    change(&mut scenario);
+    let record = season(&scenario, 0);
+    let (all, arrivals) = (record.missed_by_cause.iter().sum(), record.value(Key::Arrivals));
+    (record, all, arrivals)
+}
+
+fn missed_by(record: &SeasonRecord, cause: &str) -> u64 {
+    record.missed_by_cause[MISSED_CAUSES.iter().position(|name| *name == cause).expect("a cause")]
+}
+
+/// An eye that each condition blinds on purpose, and one that has nothing to complain of but where it looks, how long it waits, or a
+/// message that it never hears: each has its cause, by far the most of those missed.
+#[test]
+fn a_missed_arrival_has_the_cause_that_was_built_in() {
+    let [near, out, _] = conditions();
+    let eye = |scenario: &Scenario| scenario.detectors[self::near(scenario)].sensor;
+    let set_eye = |scenario: &mut Scenario, set: &dyn Fn(&mut SensorKind, &mut Errors)| {
+        let eye = eye(scenario);
+        let sensor = &mut scenario.sensors[eye];
+        set(&mut sensor.kind, &mut sensor.errors);
+    };
+    let by_day = |s: &mut Scenario| {
+        set_eye(s, &|kind, _| {
+            let SensorKind::OpticalRange { farthest_sun_m, .. } = kind else { panic!("an optical ranger") };
+            *farthest_sun_m = 0.05;
+        });
+    };
+    let aside = |s: &mut Scenario| {
+        set_eye(s, &|kind, _| {
+            let SensorKind::OpticalRange { aim, .. } = kind else { panic!("an optical ranger") };
+            aim.yaw_deg += 100.0;
+        });
+    };
+    let patient = |s: &mut Scenario| {
+        let near = self::near(s);
+        s.detectors[near].rule = RunRule { k: 64, n: 64 };
+        let eye = eye(s);
+        s.sensors[eye].period = Span::from_seconds(2.0);
+    };
+    let forgetful = |s: &mut Scenario| {
+        let messages = status(s);
+        let SensorKind::Status { stale_after_s, .. } = &mut s.sensors[messages].kind else { panic!("messages") };
+        *stale_after_s = 20.0;
+    };
+    let dim = |s: &mut Scenario| {
+        let eye = eye(s);
+        let mut dirt = failure("dirt-on-window", eye);
+        dirt.figures[0] = 0.5;
+        s.failures.push(dirt);
+        s.sensors[eye].errors.cleaned_every_days = f64::INFINITY;
+    };
+    // Somebody has to let it out.
+    let leaving = coast(&[]).detectors.iter().position(|it| it.name == "leaving").expect("a detector");
+    let or_leaving = |rule: &Condition| Condition::Any(vec![rule.clone(), Condition::Detector(leaving)]);
+    type Change<'a> = &'a dyn Fn(&mut Scenario);
+    let cases: [(&str, Condition, Change); 5] = [
+        ("sun or daylight", or_leaving(&near), &by_day),
+        ("out of reach", or_leaving(&near), &aside),
+        ("noticed too late", or_leaving(&near), &patient),
+        ("message not heard", or_leaving(&out), &forgetful),
+        ("dew or dirt", or_leaving(&near), &dim),
+    ];
+    for (cause, rule, change) in cases {
+        let (record, all, arrivals) = missed(rule, change);
+        let of_it = missed_by(&record, cause);
+        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
+        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+    }
+    // Rain alone: where it takes nearly all readings, nothing is missed in the dry.
+    let (record, all, _) = missed(or_leaving(&near), |s| {
+        set_eye(s, &|_, errors| errors.dropout_rain = 0.999);
+        let Weather::Generated(weather) = &mut s.weather else { panic!("generated weather") };
+        (weather.dry_spell_h, weather.wet_spell_h) = ([6.0; 12], [6.0; 12]);
+        (weather.intensity_mm_h, weather.intensity_shape) = ([15.0; 12], 20.0);
+    });
+    let rain = missed_by(&record, "rain");
+    assert!(rain > 5 && rain * 10 >= all * 8, "{rain} of {all}, {:?}", record.missed_by_cause);
+}
+
+fn failure(name: &str, sensor: usize) -> Failure {
+    Failure::usual(mode(name).expect("a mode"), vec![sensor])
 }

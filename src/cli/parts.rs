@@ -21,7 +21,7 @@ use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, Seaso
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/9";
+const LAYOUT: &str = "dooryard-part/10";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 

@@ -79,7 +79,7 @@ impl Season<'_> {
         if eyes != 0 {
             return eyes & !self.health.lost == 0;
         }
-        let deaf = |place: usize| ears >> place & 1 == 0 || self.senses[place].hears_nothing();
+        let deaf = |place: usize| ears >> place & 1 == 0 || self.senses[place].status().is_none();
         ears != 0 && self.network_faults > 0 && (0..self.senses.len()).all(deaf)
     }
 

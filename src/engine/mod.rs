@@ -17,6 +17,7 @@ mod edges;
 mod failures;
 mod guests;
 mod health;
+mod missed;
 mod motion;
 mod mower;
 mod senses;

@@ -5,7 +5,7 @@
 
 use super::event::Event;
 use super::motion::{Motion, Trail};
-use super::plan::{CAUSE_MOWER_PUSHES, MISSED_CAUSES, OBJECT_WIDTH_M};
+use super::plan::{CAUSE_MOWER_PUSHES, OBJECT_WIDTH_M};
 use super::queue::Ticket;
 use super::season::Season;
 use crate::ledger::book::Whereabouts;
@@ -16,7 +16,6 @@ use crate::scenario::failure::{Act, Figure};
 use crate::scenario::mower::RainHabit;
 use crate::scenario::sensor::StatusCode;
 use crate::sensing::sight::Body;
-use crate::shelter::controller::State as Control;
 use crate::world::spread::draw;
 
 /// What the mower is doing.
@@ -680,36 +679,6 @@ impl Season<'_> {
         } else {
             self.wait_outside();
         }
-    }
-
-    /// What was out of the ordinary at a missed arrival.
-    fn missed_cause(&self) -> usize {
-        let open = self.strategy.open_detectors;
-        let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
-        let mut listening = (0..self.senses.len()).filter(listens);
-        let cause = if !self.powered {
-            "power"
-        } else if self.controller.state() == Control::Fault {
-            "controller in fault"
-        } else if self.controller.state() == Control::Manual {
-            "worked by hand"
-        } else if self.controller.state() == Control::Startup {
-            "starting up"
-        } else if self.controller.state() == Control::Stopped {
-            // It waits to try again: whatever it hears, it could not open.
-            if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }
-        } else if listening.clone().any(|place| self.senses[place].has_fault() || self.episode_on(place)) {
-            "sensor fault"
-        } else if self.network_faults > 0 {
-            "network"
-        } else if listening.any(|place| self.plan.eyes[self.senses[place].sensor].dazzled(&self.sky)) {
-            "sun"
-        } else if self.sky.rain_mm_h > 0.0 {
-            "rain"
-        } else {
-            "no particular condition"
-        };
-        MISSED_CAUSES.iter().position(|name| *name == cause).unwrap_or(MISSED_CAUSES.len() - 1)
     }
 
     fn wait_outside(&mut self) {

@@ -198,7 +198,7 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 11] = [
+pub const MISSED_CAUSES: [&str; 15] = [
     "power",
     "sensor fault",
     "network",
@@ -208,7 +208,11 @@ pub const MISSED_CAUSES: [&str; 11] = [
     "thermal cut-out",
     "failed stroke",
     "rain",
-    "sun",
+    "dew or dirt",
+    "sun or daylight",
+    "message not heard",
+    "noticed too late",
+    "out of reach",
     "no particular condition",
 ];
 

@@ -167,9 +167,9 @@ impl Sense {
         !self.is_faulty() && self.seeing.drop < SILENT
     }
 
-    /// Whether a status sensor believes nothing that it has heard.
-    pub fn hears_nothing(&self) -> bool {
-        self.status.is_none()
+    /// The status code that a status sensor believes; none if it believes nothing that it has heard.
+    pub fn status(&self) -> Option<u8> {
+        self.status
     }
 
     /// The number of the last message that was believed.
@@ -449,7 +449,7 @@ impl Season<'_> {
     }
 
     /// Everything that sensor `index` can sense at present, with these bodies.
-    fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
+    pub fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
         let sense = &self.senses[index];
         let eye = &self.plan.eyes[sense.sensor];
         let clock = match eye.sensor().kind {

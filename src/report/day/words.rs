@@ -130,7 +130,14 @@ pub fn incident(incident: &Incident) -> (String, String) {
 
 fn cause_words(cause: &str) -> String {
     match cause {
-        "no particular condition" => "no fault, rain or sun in the sensor about: no cause stands out".to_string(),
+        "no particular condition" => "nothing was out of the ordinary: no cause stands out".to_string(),
+        "message not heard" => {
+            "likeliest cause: the mower's message was not there yet, or too old to be believed".to_string()
+        }
+        "noticed too late" => "likeliest cause: it was made out by then, but not for long enough".to_string(),
+        "out of reach" => {
+            "likeliest cause: not even in good conditions would a reading show it where it waits".to_string()
+        }
         other => format!("likeliest cause: {other}"),
     }
 }
