@@ -201,7 +201,7 @@ fn missed_by(record: &SeasonRecord, cause: &str) -> u64 {
 /// message that it never hears: each has its cause, by far the most of those missed.
 #[test]
 fn a_missed_arrival_has_the_cause_that_was_built_in() {
-    let [near, out, _] = conditions();
+    let [near, out, hours] = conditions();
     let eye = |scenario: &Scenario| scenario.detectors[self::near(scenario)].sensor;
     let set_eye = |scenario: &mut Scenario, set: &dyn Fn(&mut SensorKind, &mut Errors)| {
         let eye = eye(scenario);
@@ -242,11 +242,13 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     let leaving = coast(&[]).detectors.iter().position(|it| it.name == "leaving").expect("a detector");
     let or_leaving = |rule: &Condition| Condition::Any(vec![rule.clone(), Condition::Detector(leaving)]);
     type Change<'a> = &'a dyn Fn(&mut Scenario);
-    let cases: [(&str, Condition, Change); 5] = [
+    let delayed = |s: &mut Scenario| s.mower.approach.way_home = Spread { mean_s: 36_000.0, sd_s: 0.0 };
+    let cases: [(&str, Condition, Change); 6] = [
         ("sun or daylight", or_leaving(&near), &by_day),
         ("out of reach", or_leaving(&near), &aside),
         ("noticed too late", or_leaving(&near), &patient),
         ("message not heard", or_leaving(&out), &forgetful),
+        ("outside the hours", hours, &delayed),
         ("dew or dirt", or_leaving(&near), &dim),
     ];
     for (cause, rule, change) in cases {

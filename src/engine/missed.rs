@@ -18,7 +18,7 @@ impl Season<'_> {
     /// The likeliest cause of an arrival that nobody has noticed, by what is out of the ordinary while the nose is at its waiting
     /// point: whatever keeps the controller from opening, then faults, then weather and light without which a sensor of the open
     /// rule would make the mower out more often, then a message that is not there; and last whether the mower is within reach of
-    /// such a sensor at all.
+    /// such a sensor at all, or a clock's hours where none looks.
     pub fn missed_cause(&mut self) -> usize {
         let open = self.strategy.open_detectors;
         let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
@@ -53,6 +53,8 @@ impl Season<'_> {
             matches!(kind(*place), SensorKind::Status { .. }) && status != Some(self.announced as u8)
         };
         let unheard = hearing.iter().any(unheard);
+        let clock = |place: usize| matches!(kind(place), SensorKind::Clock { .. });
+        let off_hours = hearing.iter().any(|place| clock(*place) && !self.around(*place, self.now, &[]).clock);
 
         // One after the other is taken away, until a dry night with clean windows is left.
         let dry = Sky { rain_mm_h: 0.0, ..self.sky };
@@ -72,7 +74,7 @@ impl Season<'_> {
         } else if unheard {
             "message not heard"
         } else if looking.is_empty() {
-            "no particular condition"
+            if off_hours { "outside the hours" } else { "no particular condition" }
         } else if at_present >= WITHIN_REACH {
             "noticed too late"
         } else {

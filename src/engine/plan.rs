@@ -198,7 +198,7 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 15] = [
+pub const MISSED_CAUSES: [&str; 16] = [
     "power",
     "sensor fault",
     "network",
@@ -213,6 +213,7 @@ pub const MISSED_CAUSES: [&str; 15] = [
     "message not heard",
     "noticed too late",
     "out of reach",
+    "outside the hours",
     "no particular condition",
 ];
 

@@ -134,6 +134,7 @@ fn cause_words(cause: &str) -> String {
         "message not heard" => {
             "likeliest cause: the mower's message was not there yet, or too old to be believed".to_string()
         }
+        "outside the hours" => "likeliest cause: it came outside the hours of the clock".to_string(),
         "noticed too late" => "likeliest cause: it was made out by then, but not for long enough".to_string(),
         "out of reach" => {
             "likeliest cause: not even in good conditions would a reading show it where it waits".to_string()
