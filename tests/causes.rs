@@ -233,7 +233,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     };
     let dim = |s: &mut Scenario| {
         let eye = eye(s);
-        let mut dirt = failure("dirt-on-window", eye);
+        let mut dirt = Failure::usual(mode("dirt-on-window").expect("a mode"), vec![eye]);
         dirt.figures[0] = 0.5;
         s.failures.push(dirt);
         s.sensors[eye].errors.cleaned_every_days = f64::INFINITY;
@@ -266,8 +266,4 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     });
     let rain = missed_by(&record, "rain");
     assert!(rain > 5 && rain * 10 >= all * 8, "{rain} of {all}, {:?}", record.missed_by_cause);
-}
-
-fn failure(name: &str, sensor: usize) -> Failure {
-    Failure::usual(mode(name).expect("a mode"), vec![sensor])
 }

@@ -4,8 +4,10 @@ use super::plan::MISSED_CAUSES;
 use super::season::Season;
 use super::tallies::looks;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{Detector, Sense, Statistic};
+use crate::scenario::strategy::{Detector, Statistic};
+use crate::sensing::law::Target;
 use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::statistic::Levels;
 use crate::shelter::controller::State as Control;
 
 /// Weather and light that take so much of the mower's chance to be made out in a reading are to blame (common practice).
@@ -48,11 +50,9 @@ impl Season<'_> {
     fn unseen_cause(&mut self, listening: &[usize]) -> &'static str {
         let kind = |place: usize| &self.plan.scenario.sensors[self.senses[place].sensor].kind;
         let (looking, hearing): (Vec<usize>, Vec<usize>) = listening.iter().partition(|place| looks(kind(**place)));
-        let unheard = |place: &usize| {
-            let status = self.senses[*place].status();
-            matches!(kind(*place), SensorKind::Status { .. }) && status != Some(self.announced as u8)
-        };
-        let unheard = hearing.iter().any(unheard);
+        let ears = self.strategy.open_ears;
+        let unheard = |place: usize| self.senses[place].status() != Some(self.announced as u8);
+        let unheard = (0..self.senses.len()).any(|place| ears >> place & 1 == 1 && unheard(place));
         let clock = |place: usize| matches!(kind(place), SensorKind::Clock { .. });
         let off_hours = hearing.iter().any(|place| clock(*place) && !self.around(*place, self.now, &[]).clock);
 
@@ -69,7 +69,7 @@ impl Season<'_> {
             }
             before = chance;
         }
-        if before - at_present >= TAKES_AWAY && !blamed.is_empty() {
+        if before - at_present >= TAKES_AWAY {
             blamed
         } else if unheard {
             "message not heard"
@@ -101,7 +101,7 @@ impl Season<'_> {
         let open = self.strategy.open_detectors;
         let asked =
             || sense.detectors.iter().filter(|d| open >> **d & 1 == 1).map(|d| &self.plan.scenario.detectors[*d]);
-        let weight = |targets: &[crate::sensing::law::Target; 2], mean: f64| -> f64 {
+        let weight = |targets: &[Target; 2], mean: f64| -> f64 {
             targets.iter().filter(|target| target.mean == mean).map(|target| target.weight).sum()
         };
         let new = law.targets.iter().filter(|target| target.weight > 0.0 && asked().any(|d| minds(d, target.mean)));
@@ -113,9 +113,6 @@ impl Season<'_> {
 fn minds(detector: &Detector, mean: f64) -> bool {
     match detector.statistic {
         Statistic::ApproachRate(_) | Statistic::LikelihoodRatio(_) => true,
-        _ => match detector.sense {
-            Sense::Below => mean < detector.on,
-            Sense::Above => mean > detector.on,
-        },
+        _ => Levels { sense: detector.sense, on: detector.on, off: detector.off }.speaks(mean, false),
     }
 }

@@ -161,7 +161,12 @@ impl Stream {
         if p <= 0.0 {
             return u64::MAX;
         }
-        let count = libm::floor(libm::log(self.uniform_positive()) / libm::log1p(-p));
+        self.failures_by_log(libm::log1p(-p))
+    }
+
+    /// The same by the logarithm of the probability of a failure, which is below 0.
+    pub fn failures_by_log(&mut self, log_failure: f64) -> u64 {
+        let count = libm::floor(libm::log(self.uniform_positive()) / log_failure);
         if count >= u64::MAX as f64 { u64::MAX } else { count as u64 }
     }
 

@@ -268,24 +268,27 @@ impl Sum {
             seasons: self.seasons,
             store: self.store.map(|store| Stored(Arc::new(store))),
         };
-        // One kind of figures after the other, so that of many seasons no more than that is in memory at once.
-        let causes = |names: &[String], key: Key, of: fn(&SeasonRecord) -> Vec<u64>| {
-            let counts = columns(&result, names.len(), of)?;
+        // Counts first, then metrics, so that of many seasons no more than one of the two is in memory at once.
+        let [mut wrong, mut missed, mut touched] =
+            [&plan.false_causes, &plan.missed_causes, &plan.contact_causes].map(|names| columns(names.len()));
+        let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
+        for record in result.records()? {
+            let record = record?;
+            let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
+            extend(&mut wrong, record.false_by_cause.iter());
+            extend(&mut missed, record.missed_by_cause.iter());
+            extend(&mut touched, record.contacts_by_cause.iter());
+            extend(&mut runs, all_runs);
+        }
+        let causes = |names: &[String], key: Key, counts: Vec<Vec<f64>>| {
             let cause = |(name, counts): (&String, &Vec<f64>)| (name.clone(), estimate_counts(counts, key, confidence));
-            Ok::<_, StudyError>(names.iter().zip(&counts).map(cause).collect())
+            names.iter().zip(&counts).map(cause).collect()
         };
-        let false_causes = causes(&plan.false_causes, Key::FalseOpenings, |record| record.false_by_cause.clone())?;
-        let missed_causes = causes(&plan.missed_causes, Key::MissedArrivals, |record| record.missed_by_cause.clone())?;
-        let contact_causes = causes(&plan.contact_causes, Key::Contacts, |record| record.contacts_by_cause.clone())?;
-        let own = own_detectors(plan, strategy);
-        let runs = columns(&result, plan.scenario.detectors.len() * CONDITIONS.len(), |record| {
-            record.detectors.iter().flat_map(|tally| tally.false_runs).collect()
-        })?;
-        let false_runs = |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
-        result.detectors = self.detectors.results(&own, false_runs, confidence);
-        drop(runs);
-        (result.false_causes, result.missed_causes, result.contact_causes) =
-            (false_causes, missed_causes, contact_causes);
+        result.false_causes = causes(&plan.false_causes, Key::FalseOpenings, wrong);
+        result.missed_causes = causes(&plan.missed_causes, Key::MissedArrivals, missed);
+        result.contact_causes = causes(&plan.contact_causes, Key::Contacts, touched);
+        let false_runs = move |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
+        result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
         let mut metrics: Vec<SeasonRecord> = Vec::with_capacity(self.played as usize);
         for record in result.records()? {
             metrics.push(record?.metrics());
@@ -298,18 +301,12 @@ impl Sum {
     }
 }
 
-/// Counts of every season, each kind in a column of its own.
-fn columns(
-    result: &StrategyResult,
-    count: usize,
-    of: impl Fn(&SeasonRecord) -> Vec<u64>,
-) -> Result<Vec<Vec<f64>>, StudyError> {
-    let mut columns = vec![Vec::new(); count];
-    for record in result.records()? {
-        let record = record?;
-        columns.iter_mut().zip(of(&record)).for_each(|(column, count)| column.push(count as f64));
-    }
-    Ok(columns)
+fn columns(count: usize) -> Vec<Vec<f64>> {
+    vec![Vec::new(); count]
+}
+
+fn extend<'a>(columns: &mut [Vec<f64>], counts: impl Iterator<Item = &'a u64>) {
+    columns.iter_mut().zip(counts).for_each(|(column, count)| column.push(*count as f64));
 }
 
 /// Detectors that the strategy's rules name.

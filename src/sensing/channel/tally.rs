@@ -143,8 +143,7 @@ impl Ahead {
             if let Some(log_quiet) = self.gaps
                 && counted.is_idle()
             {
-                let gap = libm::log(stream.uniform_positive()) / log_quiet;
-                let gap = (gap as u32).min(most - samples);
+                let gap = stream.failures_by_log(log_quiet).min(u64::from(most - samples)) as u32;
                 samples += gap;
                 open += gap;
                 cost += GAP_COSTS;
