@@ -234,7 +234,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     let dim = |s: &mut Scenario| {
         let eye = eye(s);
         let mut dirt = Failure::usual(mode("dirt-on-window").expect("a mode"), vec![eye]);
-        dirt.figures[0] = 0.5;
+        dirt.figures[0] = 0.8;
         s.failures.push(dirt);
         s.sensors[eye].errors.cleaned_every_days = f64::INFINITY;
     };

@@ -60,6 +60,9 @@ impl Season<'_> {
                 self.trace("controller", state_name(after), names);
             }
         }
+        if command != Command::None {
+            self.catch_up();
+        }
         match command {
             Command::None => {}
             Command::DriveOpen => self.drive(Direction::Opening, Way::Full),

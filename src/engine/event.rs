@@ -80,3 +80,10 @@ pub enum Event {
     /// The drive has noticed an obstacle.
     ObstacleFelt,
 }
+
+impl Event {
+    /// Whether nothing that a sensor sees changes unless the controller gives a command.
+    pub fn is_for_the_controller_alone(self) -> bool {
+        matches!(self, Event::Heard(..) | Event::Wake)
+    }
+}

@@ -265,7 +265,9 @@ impl<'p> Season<'p> {
                 assert!(at >= self.now, "event {event:?} at {} us comes after {} us", at.0, self.now.0);
                 self.now = at;
                 self.handled += 1;
-                self.catch_up();
+                if !event.is_for_the_controller_alone() {
+                    self.catch_up();
+                }
                 self.watch_on(at);
                 self.handle(event);
                 self.account();

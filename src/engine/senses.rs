@@ -325,13 +325,26 @@ impl Season<'_> {
             // The bounds know of bodies only: while the panel turns, its tilt sensor takes every sample.
             return;
         }
-        // The channels are taken out while one asks about the season that it is part of.
+        if !self.channels[index].could_skip() {
+            return;
+        }
+        // Taken out while they ask about the season that they are part of.
         let mut channels = std::mem::take(&mut self.channels);
-        if channels[index].could_skip() {
-            channels[index].plan_ahead(
-                |boring| self.undisturbed(index, self.now, boring),
-                |from, to, boring| self.bound_of(index, from, to, boring),
-            );
+        let mut watched = self.watch.laws_of(index).map(std::mem::take);
+        channels[index].plan_ahead(
+            self.queue.peek_time().unwrap_or(Instant::NEVER),
+            |boring| self.undisturbed(index, self.now, boring),
+            |from, to, boring| self.bound_of(index, from, to, boring),
+            |sample, at| {
+                let law = self.law_of(index, at);
+                if let Some(laws) = &mut watched {
+                    laws.push((sample, law));
+                }
+                law
+            },
+        );
+        if let (Some(laws), Some(watched)) = (self.watch.laws_of(index), watched) {
+            *laws = watched;
         }
         self.channels = channels;
     }
@@ -511,7 +524,6 @@ impl Season<'_> {
             self.channels[index].sample(|_| Law::SILENT)
         };
         if changed != 0 {
-            self.catch_up();
             self.tell(index, changed);
             self.account();
         }

@@ -242,7 +242,8 @@ struct Watched {
     /// First sample that comes too late.
     end: i64,
     mass: Mass,
-    /// Laws of samples that were drawn since the last event, in their order: the programme needs them again.
+    /// Laws of samples that were drawn or worked out since the last event, by number (one may come again after later ones): the
+    /// programme needs them again.
     drawn: Vec<(i64, Law)>,
 }
 
@@ -260,6 +261,14 @@ pub struct Watch {
     count: usize,
     /// 0 once it can be called certain that somebody asks.
     unnoticed: f64,
+}
+
+impl Watch {
+    /// Where the laws of sensor `index` are kept that were worked out since the last event, if it is watched.
+    pub fn laws_of(&mut self, index: usize) -> Option<&mut Vec<(i64, Law)>> {
+        let count = if self.plain { self.count } else { 0 };
+        self.watched[..count].iter_mut().find(|watched| watched.sense == index).map(|watched| &mut watched.drawn)
+    }
 }
 
 /// Stretches over which a bound is asked, samples.
@@ -365,13 +374,8 @@ impl Season<'_> {
 
     /// Keeps the law of a sample of sensor `index` that was just drawn.
     pub fn watch_draws(&mut self, index: usize) {
-        if !self.watch.plain {
-            return;
-        }
-        let count = self.watch.count;
-        let watched = self.watch.watched[..count].iter_mut().find(|watched| watched.sense == index);
-        if let (Some(watched), Some(drawn)) = (watched, self.channels[index].just_drawn()) {
-            watched.drawn.push(drawn);
+        if let (Some(laws), Some(drawn)) = (self.watch.laws_of(index), self.channels[index].just_drawn()) {
+            laws.push(drawn);
         }
     }
 

@@ -10,20 +10,36 @@ pub fn tail(x: f64) -> f64 {
     cdf(-x)
 }
 
+/// P(Z <= x) and P(Z > x), the smaller of them accurate in its tail.
+pub fn both_sides(x: f64) -> (f64, f64) {
+    if x < 0.0 {
+        let below = cdf(x);
+        (below, 1.0 - below)
+    } else {
+        let above = tail(x);
+        (1.0 - above, above)
+    }
+}
+
+/// Whether the tail beyond `far` is so small that taking it off the one beyond `near` changes no bit, both taken on the side of
+/// `far`'s sign or `near` on the other: tail(b)/tail(a) < exp((a^2 - b^2)/2), which is below 2^-57 from b^2 - a^2 = 80 on.
+pub fn is_lost(far: f64, near: f64) -> bool {
+    const NEGLIGIBLE: f64 = 80.0;
+    far * far - near * near > NEGLIGIBLE
+}
+
 /// P(a <= Z < b) for a < b, subtracted in the tail where the numbers are small.
 ///
-/// A term too small to change the other one by rounding is not worked out: cdf(-9) is 1e-19, and
-/// tail(b)/tail(a) < exp((a^2 - b^2)/2), which is below 2^-57 from b^2 - a^2 = 80 on.
+/// A term too small to change the other one by rounding is not worked out: cdf(-9) is 1e-19, and see [`is_lost`].
 pub fn between(a: f64, b: f64) -> f64 {
-    const NEGLIGIBLE: f64 = 80.0;
     if a > 0.0 {
-        return if b * b - a * a > NEGLIGIBLE { tail(a) } else { tail(a) - tail(b) };
+        return if is_lost(b, a) { tail(a) } else { tail(a) - tail(b) };
     }
     if b > 0.0 {
         let upper = if b > 9.0 { 1.0 } else { cdf(b) };
         return if a < -9.0 { upper } else { upper - cdf(a) };
     }
-    if a * a - b * b > NEGLIGIBLE { cdf(b) } else { cdf(b) - cdf(a) }
+    if is_lost(a, b) { cdf(b) } else { cdf(b) - cdf(a) }
 }
 
 /// Density of the standard normal law.

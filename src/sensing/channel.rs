@@ -44,6 +44,8 @@ enum Next {
     Interesting,
     /// Reached by skipping under a bound on the probability of an interesting reading: perhaps interesting.
     Candidate(f64),
+    /// Reached by working out one sample after the other: it is known to be interesting, and its law is in `foreseen`.
+    Foreseen,
     /// End of a stretch that was skipped: nothing is drawn, the next stretch is planned.
     Checkpoint,
     /// Perhaps the end of a run that began after sample `began` on an empty window; everything between is left open.
@@ -83,19 +85,19 @@ const MOST_WINDOW: usize = 12;
 const MOST_MEDIAN: usize = 9;
 
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
-const STRETCHES: [i64; 4] = [96, 24, 8, 3];
+const STRETCHES: [i64; 3] = [96, 24, 8];
 
-/// Shorter stretches than this, in samples, are drawn rather than asked a bound for.
-const WORTH_A_BOUND: i64 = 4;
+/// Shorter stretches than this, in samples, are worked out rather than asked a bound for.
+const WORTH_A_BOUND: i64 = 8;
 
-/// Where an interesting reading was at least so likely just now, no bound is asked for.
-const WORTH_A_BOUND_BELOW: f64 = 0.1;
-
-/// Where no bound is of use, so many samples are drawn before another is asked for.
-const DRAWS_BETWEEN_BOUNDS: u32 = 2;
+/// Where a level is about to be passed, so many samples at most are worked out one after the other.
+const CLOSE_BY: i64 = 8;
 
 /// So many times in a row a guess that something will be noticed at once is believed.
-const CLOSE_FOR_LONG: u32 = 8;
+const CLOSE_FOR_LONG: u32 = 2;
+
+/// Where no bound is of use, so many samples at least are worked out before another is asked for.
+const BETWEEN_BOUNDS: i64 = 8;
 
 /// A reading that was drawn, for an observer.
 #[derive(Clone, Debug, PartialEq)]
@@ -108,11 +110,48 @@ pub struct Drawn {
     pub statistics: Vec<Option<f64>>,
 }
 
+/// Samples skipped while things moved in view, whose laws all differ: of each [`LOOK_EVERY`] one is looked at, and what these are
+/// likely to say stands for all. Its place among them follows a sequence that fills every stretch evenly (multiples of the
+/// golden ratio).
+#[derive(Clone, Copy, Debug, Default)]
+struct Passed {
+    samples: u64,
+    looks: u64,
+    /// The next one to be looked at.
+    next: u64,
+    /// The sum of the probabilities, over those looked at, that they said nothing.
+    nothing: f64,
+}
+
+/// So many samples skipped while things move share one look at a law.
+const LOOK_EVERY: u64 = 64;
+
+impl Passed {
+    /// Counts `samples` more; `nothing` is the probability that the one at this place among them said nothing.
+    fn pass(&mut self, samples: u64, mut nothing: impl FnMut(u64) -> f64) {
+        const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+        while self.next < self.samples + samples {
+            self.nothing += nothing(self.next - self.samples);
+            self.looks += 1;
+            let place = u128::from(GOLDEN.wrapping_mul(self.looks)) * u128::from(LOOK_EVERY) >> 64;
+            self.next = LOOK_EVERY * self.looks + place as u64;
+        }
+        self.samples += samples;
+    }
+
+    /// How many of them said nothing, by those that were looked at.
+    fn silent(&self) -> f64 {
+        if self.looks == 0 { 0.0 } else { self.nothing / self.looks as f64 * self.samples as f64 }
+    }
+}
+
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
     period: Span,
     phase: Span,
+    /// Sample number that is never reached: its time lies beyond every season and still fits the clock.
+    never: i64,
     sampling: Sampling,
     source: Source,
     stream: Stream,
@@ -134,18 +173,16 @@ pub struct Channel {
     next: Next,
     /// Boring samples skipped since the statistics' windows were last right.
     unseen: u64,
-    /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones: the expected
-    /// number).
+    /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones under a constant law:
+    /// the expected number).
     in_view: (u64, f64),
-    /// Where in a skipped stretch the law is looked at next, as a share of 2^64.
-    look: u64,
+    /// Samples skipped while things moved.
+    passed: Passed,
     /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
     stretch: usize,
-    /// Samples to draw before a bound is asked for again, after none was of use.
-    wait: u32,
     /// Readings since they were last asked for, if somebody looks on.
     drawn: Option<Vec<Drawn>>,
-    /// How often in a row none was of use.
+    /// How often in a row no bound was of use.
     in_vain: u32,
     /// How often in a row the guess was that something would be noticed at once.
     close: u32,
@@ -159,6 +196,8 @@ pub struct Channel {
     odds: Option<f64>,
     /// Where things move: whether `law` is that of this moment or of the last sample.
     fresh: bool,
+    /// The law of the sample that is due, where one sample after the other was worked out.
+    foreseen: Law,
     /// The noise, if it remembers.
     noise: Option<correlated::Remembered>,
     /// The samples that were tallied ahead, and how many the next tally may hold.
@@ -176,6 +215,7 @@ impl Channel {
         let mut channel = Channel {
             period,
             phase,
+            never: Instant::NEVER.0 / period.0,
             sampling,
             source,
             stream,
@@ -192,9 +232,8 @@ impl Channel {
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
-            look: 0,
+            passed: Passed::default(),
             stretch: 0,
-            wait: 0,
             drawn: None,
             in_vain: 0,
             close: 0,
@@ -203,6 +242,7 @@ impl Channel {
             fates: Vec::new(),
             odds: None,
             fresh: false,
+            foreseen: Law::SILENT,
             noise: None,
             ahead: None,
             reach: tally::NEAREST,
@@ -232,12 +272,7 @@ impl Channel {
 
     /// Time of the next sample to draw; `Instant::NEVER` if none is due under the present law.
     pub fn next_time(&self) -> Instant {
-        if self.due >= self.never() { Instant::NEVER } else { self.time_of(self.due) }
-    }
-
-    /// Sample number that is never reached: its time lies beyond every season and still fits the clock.
-    fn never(&self) -> i64 {
-        Instant::NEVER.0 / self.period.0
+        if self.due >= self.never { Instant::NEVER } else { self.time_of(self.due) }
     }
 
     /// State of detector `index` of this channel.
@@ -247,7 +282,7 @@ impl Channel {
 
     /// Samples taken while something moved in view, and how many said nothing.
     pub fn in_view(&self) -> (u64, f64) {
-        self.in_view
+        (self.in_view.0 + self.passed.samples, self.in_view.1 + self.passed.silent())
     }
 
     /// The law in force.
@@ -304,7 +339,7 @@ impl Channel {
         self.moving = moving;
         self.seen = in_view;
         self.fresh = true;
-        (self.wait, self.in_vain, self.close) = (0, 0, 0);
+        (self.in_vain, self.close) = (0, 0);
         self.reach = tally::NEAREST;
         self.plan();
     }
@@ -315,7 +350,7 @@ impl Channel {
         self.reveal(first);
         self.unseen = 0;
         self.detectors.iter_mut().for_each(DetectorState::begin_anew);
-        (self.wait, self.in_vain) = (0, 0);
+        self.in_vain = 0;
         self.refresh_boring();
         self.plan();
     }
@@ -483,23 +518,26 @@ impl Channel {
         }
     }
 
-    /// Skips while things move. How many of the skipped samples said nothing is estimated from one of them, which stands
-    /// for all: its place follows a sequence that fills every stretch evenly (multiples of the golden ratio), so that the
-    /// sum over many stretches has the right mean.
+    /// Skips while things move. How many of the skipped samples said nothing is estimated from a few of them.
     fn skip_in_motion(&mut self, first: i64, law_at: &mut impl FnMut(Instant) -> Law) {
-        const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
-        self.pass_over(first, |channel| {
-            channel.look = channel.look.wrapping_add(GOLDEN);
-            let place = (u128::from(channel.look) * (first - channel.clock) as u128) >> 64;
-            let law = law_at(channel.time_of(channel.clock + place as i64));
-            channel.nothing_if_boring(&law)
-        });
+        let skipped = (first - self.clock) as u64;
+        if self.seen {
+            let mut passed = self.passed;
+            let clock = self.clock;
+            passed.pass(skipped, |place| {
+                let law = law_at(self.time_of(clock + place as i64));
+                self.nothing_if_boring(&law)
+            });
+            self.passed = passed;
+        }
+        self.unseen += skipped;
+        self.clock = first;
     }
 
     /// Takes the sample that is due. `law_at` gives the law at its time where things move. Returns the detectors that
     /// changed over, as bits. Where things move, [`Channel::plan_ahead`] should follow.
     pub fn sample(&mut self, mut law_at: impl FnMut(Instant) -> Law) -> u64 {
-        debug_assert!(self.due < self.never(), "no sample is due");
+        debug_assert!(self.due < self.never, "no sample is due");
         if let Some(known) = self.noise {
             return self.sample_remembered(known, law_at);
         }
@@ -524,6 +562,14 @@ impl Channel {
                 let constant = self.law;
                 self.recall(|_| constant);
                 let reading = self.law.draw_interesting(&ONLY_NOTHING, &mut self.stream);
+                self.count_seen(reading);
+                reading
+            }
+            Next::Foreseen => {
+                debug_assert_eq!(self.foreseen, law_at(self.time_of(self.due)), "a law changed unsaid");
+                self.becomes(self.foreseen);
+                self.recall(&mut law_at);
+                let reading = self.draw_interesting();
                 self.count_seen(reading);
                 reading
             }
@@ -660,8 +706,8 @@ impl Channel {
 
     /// The next sample due comes after `gap` others, or never.
     fn due_after(&mut self, gap: u64) {
-        let room = self.never() - self.clock;
-        self.due = if gap >= room.max(0) as u64 { self.never() } else { self.clock + gap as i64 };
+        let room = self.never - self.clock;
+        self.due = if gap >= room.max(0) as u64 { self.never } else { self.clock + gap as i64 };
     }
 
     /// Draws runs rather than samples, where the only detector remembers nothing but which samples spoke.
@@ -702,17 +748,19 @@ impl Channel {
 
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
     /// not boring, for every moment of the stretch from its first to its second argument; `undisturbed` is a guess for how
-    /// long that may be small.
+    /// long that may be small; `law_at` gives the law of a sample, by its number and time. Before `until` nothing happens.
     pub fn plan_ahead(
         &mut self,
+        until: Instant,
         undisturbed: impl FnOnce(&Boring) -> Option<Span>,
         mut bound: impl FnMut(Instant, Instant, &Boring) -> f64,
+        law_at: impl FnMut(i64, Instant) -> Law,
     ) {
         if !self.could_skip() {
             return;
         }
         // What is likely now is hardly out of the question for a while.
-        if self.fresh && self.odds() >= WORTH_A_BOUND_BELOW {
+        if self.fresh && self.odds() >= SKIP_BELOW {
             (self.in_vain, self.close) = (0, 0);
             return;
         }
@@ -721,8 +769,8 @@ impl Channel {
             if stretch < WORTH_A_BOUND {
                 // Mostly the level is about to be passed. Where nothing comes of it for long, things are seldom made out at all.
                 self.close += 1;
-                if self.close < CLOSE_FOR_LONG {
-                    return;
+                if self.close <= CLOSE_FOR_LONG {
+                    return self.work_out(CLOSE_BY, until, law_at);
                 }
             } else {
                 self.close = 0;
@@ -732,10 +780,6 @@ impl Channel {
                     return;
                 }
             }
-        }
-        if self.wait > 0 {
-            self.wait -= 1;
-            return;
         }
         // Begin one size above the one that served last: near a level short stretches serve, far from it long ones.
         for (place, stretch) in STRETCHES.into_iter().enumerate().skip(self.stretch.saturating_sub(1)) {
@@ -749,9 +793,28 @@ impl Channel {
             }
         }
         self.stretch = STRETCHES.len() - 1;
-        // A draw costs less than a bound: what was in vain is tried again later and later.
-        self.wait = DRAWS_BETWEEN_BOUNDS << self.in_vain.min(2);
+        // A sample costs less than a bound: what was in vain is tried again later and later.
+        let most = BETWEEN_BOUNDS << self.in_vain.min(2);
         self.in_vain += 1;
+        self.work_out(most, until, law_at);
+    }
+
+    /// Works out, one sample after the other, which is the next that is interesting, up to `most` of them: one uniform number
+    /// tells, as the probability that none was falls below it at that one. What lies beyond `until` would often be worked out in
+    /// vain.
+    fn work_out(&mut self, most: i64, until: Instant, mut law_at: impl FnMut(i64, Instant) -> Law) {
+        let most = most.min(self.first_sample(until) - self.clock).max(1);
+        let reached = self.stream.uniform();
+        let mut none = 1.0;
+        for sample in self.clock..self.clock + most {
+            let law = law_at(sample, self.time_of(sample));
+            none *= 1.0 - self.interesting_in(&law);
+            if none <= reached {
+                (self.due, self.next, self.foreseen) = (sample, Next::Foreseen, law);
+                return;
+            }
+        }
+        (self.due, self.next) = (self.clock + most, Next::Checkpoint);
     }
 
     /// Skips within a stretch in which a reading is not boring with probability `p` at most.
@@ -1320,7 +1383,12 @@ mod tests {
                         channel.sample(|_| law);
                         if moving {
                             // A bound that is no tight one, so that there are candidates to refuse.
-                            channel.plan_ahead(|_| None, |_, _, boring| 1.3 * law.interesting_probability(boring));
+                            channel.plan_ahead(
+                                Instant::NEVER,
+                                |_| None,
+                                |_, _, boring| 1.3 * law.interesting_probability(boring),
+                                |_, _| law,
+                            );
                         }
                     }
                     let (count, silent) = channel.in_view();

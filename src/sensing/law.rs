@@ -375,16 +375,18 @@ impl Law {
         let cut = cut.clamp(lowest, highest.max(lowest));
         let (mut below, mut above, mut nothing, mut far) = (0.0, 0.0, self.nothing_weight(), self.far);
         for target in self.targets.iter().filter(|target| target.weight > 0.0) {
-            below += target.weight * target.between(lowest, cut);
-            above += target.weight * target.between(cut, highest);
+            let (lower, upper) = target.sides(lowest, cut, highest);
+            below += target.weight * lower;
+            above += target.weight * upper;
             nothing += target.weight * target.between(f64::NEG_INFINITY, lowest);
             far += target.weight * target.between(highest, f64::INFINITY);
         }
         if self.spurious.weight > 0.0 {
-            below += self.spurious.weight * self.spurious_between(lowest, cut);
-            above += self.spurious.weight * self.spurious_between(cut, highest);
-            nothing += self.spurious.weight * self.spurious_between(f64::NEG_INFINITY, lowest);
-            far += self.spurious.weight * self.spurious_between(highest, f64::INFINITY);
+            let [at_lowest, at_cut, at_highest] = [lowest, cut, highest].map(|x| self.spurious_cdf(x));
+            below += self.spurious.weight * (at_cut - at_lowest);
+            above += self.spurious.weight * (at_highest - at_cut);
+            nothing += self.spurious.weight * at_lowest;
+            far += self.spurious.weight * (1.0 - at_highest);
         }
         if far_below { (below + far, above, nothing) } else { (below, above + far, nothing) }
     }
@@ -474,6 +476,18 @@ impl Target {
         let a = (from - self.mean) / self.sigma;
         let b = (to - self.mean) / self.sigma;
         normal::between(a, b)
+    }
+
+    /// Probabilities of a raw value in [from, cut) and in [cut, to).
+    fn sides(&self, from: f64, cut: f64, to: f64) -> (f64, f64) {
+        if self.sigma > 0.0 {
+            let [a, b, c] = [from, cut, to].map(|x| (x - self.mean) / self.sigma);
+            // Where both ends lie so far out that rounding loses what is beyond them, one tail at the cut tells both sides.
+            if a < 0.0 && c > 0.0 && normal::is_lost(a, b) && normal::is_lost(c, b) {
+                return normal::both_sides(b);
+            }
+        }
+        (self.between(from, cut), self.between(cut, to))
     }
 
     fn draw_between(&self, from: f64, to: f64, stream: &mut Stream) -> f64 {

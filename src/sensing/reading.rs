@@ -129,6 +129,9 @@ impl<'a> Surroundings<'a> {
 pub struct Eye {
     pub(super) sensor: Sensor,
     pub(super) cone: Option<Cone>,
+    /// Level of an ultrasonic ranger's echo at 1 m before any loss, dB over what it just hears: the catalogue's range is taken as
+    /// that of a room at 20 degC and 50 % humidity. 0 for other sensors.
+    echo_db: f64,
 }
 
 /// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
@@ -147,7 +150,13 @@ const BEAM_SUN_DEG: f64 = 10.0;
 impl Eye {
     /// Prepares a sensor.
     pub fn new(sensor: &Sensor) -> Eye {
-        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new) }
+        let echo_db = match &sensor.kind {
+            SensorKind::UltrasonicRange { aim, .. } => {
+                40.0 * libm::log10(aim.farthest_m) + 2.0 * absorption_db_m(20.0, 0.5) * aim.farthest_m
+            }
+            _ => 0.0,
+        };
+        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new), echo_db }
     }
 
     /// The sensor.
@@ -212,13 +221,11 @@ impl Eye {
                 let drops = photon.aged(seeing.output).rain_return(aim.half_cone_deg, aim.nearest_m, &seeing.window);
                 seeing.short = 1.0 - (1.0 - seeing.short) * (1.0 - drops);
             }
-            SensorKind::UltrasonicRange { aim, compensated, .. } => {
+            SensorKind::UltrasonicRange { compensated, .. } => {
                 seeing.scale = echo_scale(*compensated, sky);
                 seeing.absorption_db_m = absorption_db_m(sky.temperature_c, sky.humidity);
-                // The catalogue's range is taken as that of a room at 20 degC and 50 % humidity.
-                seeing.level_db = 40.0 * libm::log10(aim.farthest_m)
-                    + 2.0 * absorption_db_m(20.0, 0.5) * aim.farthest_m
-                    - 6.0 * libm::log10(1.0 + sky.rain_mm_h);
+                let rain_db = if sky.rain_mm_h > 0.0 { 6.0 * libm::log10(1.0 + sky.rain_mm_h) } else { 0.0 };
+                seeing.level_db = self.echo_db - rain_db;
             }
             // A drop or a leaf's shadow breaks a beam as it makes a ranger's short return.
             SensorKind::BreakBeam { .. } => {
