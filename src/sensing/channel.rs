@@ -10,6 +10,7 @@
 //! same sensor at the same things then see the same noise.
 
 mod correlated;
+mod passed;
 mod tally;
 
 pub(super) use tally::Tally;
@@ -110,41 +111,6 @@ pub struct Drawn {
     pub statistics: Vec<Option<f64>>,
 }
 
-/// Samples skipped while things moved in view, whose laws all differ: of each [`LOOK_EVERY`] one is looked at, and what these are
-/// likely to say stands for all. Its place among them follows a sequence that fills every stretch evenly (multiples of the
-/// golden ratio).
-#[derive(Clone, Copy, Debug, Default)]
-struct Passed {
-    samples: u64,
-    looks: u64,
-    /// The next one to be looked at.
-    next: u64,
-    /// The sum of the probabilities, over those looked at, that they said nothing.
-    nothing: f64,
-}
-
-/// So many samples skipped while things move share one look at a law.
-const LOOK_EVERY: u64 = 64;
-
-impl Passed {
-    /// Counts `samples` more; `nothing` is the probability that the one at this place among them said nothing.
-    fn pass(&mut self, samples: u64, mut nothing: impl FnMut(u64) -> f64) {
-        const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
-        while self.next < self.samples + samples {
-            self.nothing += nothing(self.next - self.samples);
-            self.looks += 1;
-            let place = u128::from(GOLDEN.wrapping_mul(self.looks)) * u128::from(LOOK_EVERY) >> 64;
-            self.next = LOOK_EVERY * self.looks + place as u64;
-        }
-        self.samples += samples;
-    }
-
-    /// How many of them said nothing, by those that were looked at.
-    fn silent(&self) -> f64 {
-        if self.looks == 0 { 0.0 } else { self.nothing / self.looks as f64 * self.samples as f64 }
-    }
-}
-
 /// A sensor channel.
 #[derive(Clone, Debug)]
 pub struct Channel {
@@ -177,7 +143,7 @@ pub struct Channel {
     /// the expected number).
     in_view: (u64, f64),
     /// Samples skipped while things moved.
-    passed: Passed,
+    passed: passed::Passed,
     /// The length of stretch that was of use last time, as a place in [`STRETCHES`].
     stretch: usize,
     /// Readings since they were last asked for, if somebody looks on.
@@ -232,7 +198,7 @@ impl Channel {
             next: Next::Draw,
             unseen: 0,
             in_view: (0, 0.0),
-            passed: Passed::default(),
+            passed: passed::Passed::default(),
             stretch: 0,
             drawn: None,
             in_vain: 0,
