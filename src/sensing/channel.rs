@@ -1370,6 +1370,31 @@ mod tests {
         }
     }
 
+    /// A median that was tallied over forty samples, of which hardly any speaks, holds readings of those forty: none of the law
+    /// before is left in it, though most of them were drawn by number.
+    #[test]
+    fn a_tally_fills_a_median_with_its_own_readings() {
+        let period = Span(50_000);
+        for seed in 0..40 {
+            let median =
+                detectors(Statistic::MovingMedian(5), RunRule { k: 2, n: 3 }, Dropped::Quiet).into_iter().take(1);
+            let mut channel = Channel::new(period, Source::new(seed, 0, "eye"), median.collect(), Sampling::Exact);
+            let law = |mean: f64| Law { spurious: Spurious { weight: 0.02, low: 0.1, high: 1.1 }, ..noisy(mean, 0.3) };
+            let mut tallied = false;
+            for (start, mean) in [(0, 3.0), (200, 2.0), (240, 4.0)] {
+                let at = Instant(start * period.0);
+                while channel.next_time() < at {
+                    channel.sample(|_| law(mean));
+                }
+                tallied |= start == 240 && matches!(channel.next, Next::Tally { .. });
+                channel.set_law(at, law(mean), false, false);
+            }
+            let held = channel.detectors[0].statistic();
+            assert!(!tallied || held.is_some_and(|held| (held - 2.0).abs() < 0.5), "seed {seed}: {held:?}");
+            assert!(tallied || seed > 0, "the first seed is tallied");
+        }
+    }
+
     /// Mean number of samples to a run of 2 at hit probability p is (1 + p) / p^2 (Feller, vol. 1, XIII.7).
     #[test]
     fn mean_wait_for_a_run_of_two() {
