@@ -603,6 +603,14 @@ impl Season<'_> {
         (lasts_s < WATER_SPAN_S).then(|| Span::from_seconds(lasts_s.max(1.0)))
     }
 
+    /// A reading like the last one of sensor `index`.
+    fn last_reading(&mut self, index: usize) -> Reading {
+        let mut channels = std::mem::take(&mut self.channels);
+        let reading = channels[index].last_reading(self.now, |at| self.law_of(index, at));
+        self.channels = channels;
+        reading
+    }
+
     /// A fault begins or ends.
     pub fn fault(&mut self, outage: usize, begins: bool) {
         self.fault_changes(outage, begins);
@@ -623,14 +631,12 @@ impl Season<'_> {
             }
             FaultKind::SensorStuck(sensor) | FaultKind::SensorSilent(sensor) | FaultKind::SensorNoisy(sensor) => {
                 let Some(index) = self.senses.iter().position(|sense| sense.sensor == sensor) else { return };
+                if matches!(fault.kind, FaultKind::SensorStuck(_)) && begins && self.senses[index].stuck == 0 {
+                    self.senses[index].stuck_at = self.last_reading(index);
+                }
                 let sense = &mut self.senses[index];
                 match fault.kind {
-                    FaultKind::SensorStuck(_) => {
-                        if begins && sense.stuck == 0 {
-                            sense.stuck_at = self.channels[index].last_reading(self.now);
-                        }
-                        step(&mut sense.stuck);
-                    }
+                    FaultKind::SensorStuck(_) => step(&mut sense.stuck),
                     FaultKind::SensorSilent(_) => {
                         step(&mut sense.silent);
                     }

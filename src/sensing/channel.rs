@@ -413,10 +413,15 @@ impl Channel {
         self.keep(self.due, reading);
     }
 
-    /// Draws one reading of the present law, as the value at which a stuck sensor sticks.
-    pub fn last_reading(&mut self, now: Instant) -> Reading {
+    /// Draws one reading of the present law, as the value at which a stuck sensor sticks; `law_at` gives the law at a time where
+    /// things move.
+    pub fn last_reading(&mut self, now: Instant, law_at: impl FnOnce(Instant) -> Law) -> Reading {
         if self.noise.is_some() {
             return self.last_remembered(now);
+        }
+        if self.moving {
+            // The law that is kept may be that of a sample long ago.
+            return law_at(self.time_of(self.first_sample(now) - 1)).draw(&mut self.stream);
         }
         self.catch_up_runs(now);
         if matches!(self.next, Next::Completion { .. }) {
@@ -1393,6 +1398,22 @@ mod tests {
             assert!(!tallied || held.is_some_and(|held| (held - 2.0).abs() < 0.5), "seed {seed}: {held:?}");
             assert!(tallied || seed > 0, "the first seed is tallied");
         }
+    }
+
+    /// What sticks while something comes nearer is where it was last, not where it was when a reading last mattered.
+    #[test]
+    fn a_sensor_that_sticks_in_motion_reads_what_it_saw_last() {
+        let period = Span(50_000);
+        let law_at =
+            |at: Instant| Law { spurious: Law::SILENT.spurious, ..noisy(5.0 - 0.02 * (at.0 / 50_000) as f64, 0.0) };
+        let detectors = detectors(Statistic::Level, RunRule { k: 2, n: 3 }, Dropped::Quiet);
+        let mut channel = Channel::new(period, Source::new(3, 0, "eye"), detectors, Sampling::Exact);
+        channel.set_law(Instant::START, law_at(Instant::START), true, true);
+        channel.plan_ahead(Instant::NEVER, |_| None, |_, _, _| 0.0, |_, at| law_at(at));
+        let now = Instant(90 * period.0);
+        assert!(channel.next_time() > now, "nothing is drawn on the way");
+        let reading = channel.last_reading(now, law_at);
+        assert!(matches!(reading, Reading::Value(value) if (value - 3.2).abs() < 0.5), "{reading:?}");
     }
 
     /// Mean number of samples to a run of 2 at hit probability p is (1 + p) / p^2 (Feller, vol. 1, XIII.7).
