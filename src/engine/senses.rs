@@ -309,6 +309,7 @@ impl Season<'_> {
         let moving = in_view && !self.goes_by_edges(index);
         let law = self.law_of(index, self.now);
         self.channels[index].set_law(self.now, law, moving, in_view);
+        self.watch_learns(index);
         if in_view && !moving {
             self.schedule_edge_of(index);
         } else if let Some(ticket) = self.senses[index].edge.take() {
@@ -332,7 +333,7 @@ impl Season<'_> {
         let mut channels = std::mem::take(&mut self.channels);
         let mut watched = self.watch.laws_of(index).map(std::mem::take);
         channels[index].plan_ahead(
-            self.queue.peek_time().unwrap_or(Instant::NEVER),
+            self.motions_end(),
             |boring| self.undisturbed(index, self.now, boring),
             |from, to, boring| self.bound_of(index, from, to, boring),
             |sample, at| {
@@ -347,6 +348,13 @@ impl Season<'_> {
             *laws = watched;
         }
         self.channels = channels;
+    }
+
+    /// When the first of those who move ceases to.
+    fn motions_end(&self) -> Instant {
+        let guests = self.guests_here().map(|guest| &guest.motion);
+        let all = std::iter::once(&self.mower.motion).chain(guests);
+        all.map(Motion::ends).filter(|ends| *ends > self.now).min().unwrap_or(Instant::NEVER)
     }
 
     /// How long from a moment of the present stretch on sensor `index` will hardly notice anything, if the only body that it can

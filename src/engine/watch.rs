@@ -242,8 +242,8 @@ struct Watched {
     /// First sample that comes too late.
     end: i64,
     mass: Mass,
-    /// Laws of samples that were drawn or worked out since the last event, by number (one may come again after later ones): the
-    /// programme needs them again.
+    /// Laws of samples that were drawn or worked out since the last event, by number (one may come again after later ones, with the
+    /// same law): the programme needs them again.
     drawn: Vec<(i64, Law)>,
 }
 
@@ -379,6 +379,14 @@ impl Season<'_> {
         }
     }
 
+    /// Sensor `index` has another law from now on: what was worked out ahead no longer holds.
+    pub fn watch_learns(&mut self, index: usize) {
+        let first = self.channels[index].first_sample(self.now);
+        if let Some(laws) = self.watch.laws_of(index) {
+            laws.retain(|(sample, _)| *sample < first);
+        }
+    }
+
     /// Works in the samples before `now`, while everything is still as it was. To be called before anything changes.
     pub fn watch_on(&mut self, now: Instant) {
         if !self.watch.plain {
@@ -412,7 +420,14 @@ impl Season<'_> {
         let mut law_at = |sample: i64| {
             while known.next_if(|(other, _)| *other < sample).is_some() {}
             match known.peek() {
-                Some((other, law)) if *other == sample => *law,
+                Some((other, law)) if *other == sample => {
+                    debug_assert_eq!(
+                        *law,
+                        self.law_of(sense, channel.time_of(sample)),
+                        "the law of {sample} was another"
+                    );
+                    *law
+                }
                 _ => self.law_of(sense, channel.time_of(sample)),
             }
         };

@@ -139,8 +139,8 @@ pub struct Channel {
     next: Next,
     /// Boring samples skipped since the statistics' windows were last right.
     unseen: u64,
-    /// Samples taken while something moved in view, and how many of them said nothing (for skipped ones under a constant law:
-    /// the expected number).
+    /// Samples taken while something moved in view, and how many of them said nothing (for those that were not drawn: the
+    /// expected number).
     in_view: (u64, f64),
     /// Samples skipped while things moved.
     passed: passed::Passed,
@@ -719,7 +719,8 @@ impl Channel {
 
     /// Skips ahead while things move, if it can: `bound` gives an upper bound on the probability of a reading that is
     /// not boring, for every moment of the stretch from its first to its second argument; `undisturbed` is a guess for how
-    /// long that may be small; `law_at` gives the law of a sample, by its number and time. Before `until` nothing happens.
+    /// long that may be small; `law_at` gives the law of a sample, by its number and time. At `until` laws change, at
+    /// the latest: it must be told by what the sensor sees alone, or two strategies would no longer draw the same noise.
     pub fn plan_ahead(
         &mut self,
         until: Instant,
