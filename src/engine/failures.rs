@@ -103,18 +103,17 @@ impl<'p> Season<'p> {
 
     /// The failures under way that act like this.
     pub fn failing(&self, act: Act) -> impl Iterator<Item = &'p Failure> + '_ {
-        let active = |(index, _): &(usize, &Failure)| self.failing.active[*index] > 0;
-        self.failures().iter().enumerate().filter(active).map(|(_, failure)| failure).filter(move |f| f.mode.act == act)
+        let those = self.plan.by_act.of(act).iter();
+        those.filter(|index| self.failing.active[**index] > 0).map(|index| &self.failures()[*index])
     }
 
     /// The failures of this kind that strike on an occasion, each with the stream for whatever else it draws.
     pub fn strikes(&self, act: Act, occasion: u64) -> Option<(usize, &'p Failure, Stream)> {
-        self.failures().iter().enumerate().filter(|(_, failure)| failure.mode.act == act).find_map(
-            |(index, failure)| {
-                let mut stream = self.failing.occasions[index].stream(occasion);
-                stream.chance(failure.figure(Figure::Share)).then_some((index, failure, stream))
-            },
-        )
+        self.plan.by_act.of(act).iter().find_map(|index| {
+            let failure = &self.failures()[*index];
+            let mut stream = self.failing.occasions[*index].stream(occasion);
+            stream.chance(failure.figure(Figure::Share)).then_some((*index, failure, stream))
+        })
     }
 
     /// An episode begins or ends.
@@ -181,13 +180,11 @@ impl<'p> Season<'p> {
 
     /// A failure comes for a moment, as long as it draws.
     fn for_a_moment(&mut self, act: Act, occasion: u64) {
-        for index in 0..self.failures().len() {
-            let failure = &self.failures()[index];
-            if failure.mode.act == act {
-                let lasts = draw(&failure.lasts, &mut self.failing.occasions[index].stream(occasion));
-                self.failure_steps(index, true);
-                self.queue.schedule(self.now + Span::from_seconds(lasts), Event::FailurePasses(index as u32));
-            }
+        let plan = self.plan;
+        for index in plan.by_act.of(act).iter().copied() {
+            let lasts = draw(&self.failures()[index].lasts, &mut self.failing.occasions[index].stream(occasion));
+            self.failure_steps(index, true);
+            self.queue.schedule(self.now + Span::from_seconds(lasts), Event::FailurePasses(index as u32));
         }
     }
 
@@ -483,11 +480,9 @@ impl<'p> Season<'p> {
 
     /// It begins to rain, or ceases: a dark shell is wet until it has dried.
     pub fn rain_turns(&mut self, rains: bool) {
-        for index in 0..self.failures().len() {
+        let plan = self.plan;
+        for index in plan.by_act.of(Act::Change(Change::DarkShell)).iter().copied() {
             let failure = &self.failures()[index];
-            if failure.mode.act != Act::Change(Change::DarkShell) {
-                continue;
-            }
             if rains {
                 self.failure_steps(index, true);
             } else {
@@ -499,9 +494,9 @@ impl<'p> Season<'p> {
 
     /// The shell gets wet or has dried. The mode is there all season, so that only what comes on top of that is wet.
     fn shell_changes(&mut self) {
-        let active = self.failures().iter().zip(&self.failing.active);
-        let wet = active.filter(|(failure, count)| failure.mode.act == Act::Change(Change::DarkShell) && **count > 1);
-        let shell = wet.map(|(failure, _)| failure.figure(Figure::WetFactor)).product();
+        let those = self.plan.by_act.of(Act::Change(Change::DarkShell)).iter();
+        let wet = those.filter(|index| self.failing.active[**index] > 1);
+        let shell = wet.map(|index| self.failures()[*index].figure(Figure::WetFactor)).product();
         if self.failing.shell != shell {
             self.failing.shell = shell;
             self.refresh(change::BODIES);
@@ -510,10 +505,10 @@ impl<'p> Season<'p> {
 
     /// The way home begins: on some the echo is weak, until the mower is in.
     pub fn echo_weakens(&mut self, key: u64) {
-        for index in 0..self.failures().len() {
-            let failure = &self.failures()[index];
-            let struck = || self.failing.occasions[index].stream(key).chance(failure.figure(Figure::Share));
-            if failure.mode.act == Act::Slanted && struck() {
+        let plan = self.plan;
+        for index in plan.by_act.of(Act::Slanted).iter().copied() {
+            let share = self.failures()[index].figure(Figure::Share);
+            if self.failing.occasions[index].stream(key).chance(share) {
                 self.failure_steps(index, true);
             }
         }
@@ -521,8 +516,9 @@ impl<'p> Season<'p> {
 
     /// The mower is in.
     pub fn echo_recovers(&mut self) {
-        for index in 0..self.failures().len() {
-            if self.failures()[index].mode.act == Act::Slanted && self.failing.active[index] > 0 {
+        let plan = self.plan;
+        for index in plan.by_act.of(Act::Slanted).iter().copied() {
+            if self.failing.active[index] > 0 {
                 self.failure_steps(index, false);
             }
         }
@@ -549,18 +545,17 @@ impl<'p> Season<'p> {
                 trips(stream.uniform() * within_s);
             }
         }
-        for (index, failure) in self.failures().iter().enumerate() {
-            let extra = |stream: &mut Stream| match failure.mode.act {
-                Act::ColdDrag => {
+        for act in [Act::ColdDrag, Act::WindTrip] {
+            for index in self.plan.by_act.of(act) {
+                let failure = &self.failures()[*index];
+                let mut stream = self.failing.occasions[*index].stream(stroke);
+                let extra_n = if act == Act::ColdDrag {
                     let cold_n = obstruction::cold_n(failure.figure(Figure::Force), loads.temperature_c);
                     cold_n * libm::exp(DRAG_SPREAD * stream.normal())
-                }
-                Act::WindTrip => obstruction::wind_n(failure.figure(Figure::Share), &self.plan.scenario.door, loads),
-                _ => 0.0,
-            };
-            if matches!(failure.mode.act, Act::ColdDrag | Act::WindTrip) {
-                let mut stream = self.failing.occasions[index].stream(stroke);
-                if extra(&mut stream) > threshold {
+                } else {
+                    obstruction::wind_n(failure.figure(Figure::Share), &self.plan.scenario.door, loads)
+                };
+                if extra_n > threshold {
                     trips(stream.uniform() * within_s);
                 }
             }

@@ -7,7 +7,7 @@ use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::door::Source;
-use crate::scenario::failure::{Act, Failure, Figure, When};
+use crate::scenario::failure::{Act, ByAct, Failure, Figure, When};
 use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
 use crate::scenario::strategy::{BuiltIn, Condition, Sense, Statistic, Strategy};
 use crate::scenario::weather::Weather;
@@ -162,6 +162,8 @@ pub struct Plan {
     pub visitor_clears_m: Vec<f64>,
     /// The same for the object of each failure.
     pub object_clears_m: Vec<f64>,
+    /// The failures by how they act.
+    pub by_act: ByAct,
     /// Logarithm of the share of its range that dirt leaves a sensor every week, by each failure.
     pub log_left_per_week: Vec<f64>,
     /// Whether each sensor looks at the mower's way to the door.
@@ -261,6 +263,7 @@ impl Plan {
                 .iter()
                 .map(|v| survey::clears_at_m(&scenario.door, v.width_m, v.height_m))
                 .collect(),
+            by_act: ByAct::new(&scenario.failures),
             log_left_per_week: scenario.failures.iter().map(|f| libm::log1p(-f.figure(Figure::LossPerWeek))).collect(),
             object_clears_m: scenario
                 .failures

@@ -5,6 +5,7 @@
 //! engineering judgement, to be replaced by the records of the site.
 
 mod act;
+mod by_act;
 mod door;
 mod life;
 mod mower;
@@ -13,6 +14,7 @@ mod signals;
 mod weight;
 
 pub use act::{Act, Change, Hits, Hours, Often, Target, When};
+pub use by_act::ByAct;
 
 use super::measure::{self, Measure};
 use super::mower::Spread;

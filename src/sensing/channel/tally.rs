@@ -16,7 +16,7 @@ use crate::scenario::strategy::{Dropped, RunRule, newest};
 
 /// Samples drawn after which the first plan under a law ends even if nothing happens: many laws last no longer, and what was
 /// drawn beyond one's end is lost. Every further plan draws twice as many, up to the most.
-pub(super) const NEAREST: u32 = 64;
+pub(super) const NEAREST: u32 = 20;
 const FARTHEST: u32 = 1_024;
 
 /// Below this probability that a sample speaks, drawing the number of those that don't costs less than a uniform number for each.
