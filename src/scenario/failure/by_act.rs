@@ -35,14 +35,15 @@ impl ByAct {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::failure::MODES;
+    use crate::scenario::failure::{MODES, Mode, mode};
 
     /// Each mode twice: every place is found once, and by its own act.
     #[test]
     fn every_failure_is_found_by_its_act() {
-        let failures: Vec<Failure> = MODES.iter().chain(MODES).map(|mode| Failure::usual(mode, Vec::new())).collect();
+        let usual = |row: &Mode| Failure::usual(mode(row.name).expect("a mode"), Vec::new());
+        let failures: Vec<Failure> = MODES.iter().chain(&MODES).map(usual).collect();
         let sorted = ByAct::new(&failures);
-        for act in MODES.iter().map(|mode| mode.act) {
+        for act in MODES.iter().map(|row| row.act) {
             let plain: Vec<usize> = (0..failures.len()).filter(|place| failures[*place].mode.act == act).collect();
             assert_eq!(sorted.of(act), plain);
         }
