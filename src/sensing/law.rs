@@ -547,6 +547,22 @@ mod tests {
         }
     }
 
+    /// One tail at the cut tells what each side's own integral does, each side to its own last digits, wherever the ends lie.
+    #[test]
+    fn both_sides_of_a_cut() {
+        let target = Target { weight: 1.0, mean: 2.0, sigma: 0.05 };
+        for from in [f64::NEG_INFINITY, 0.1, 1.53, 1.9] {
+            for to in [2.1, 2.47, 4.0, f64::INFINITY] {
+                for cut in (0..=20).map(|step| 1.9 + 0.01 * f64::from(step)) {
+                    let (below, above) = target.sides(from, cut, to);
+                    for (side, plain) in [(below, target.between(from, cut)), (above, target.between(cut, to))] {
+                        assert!((side - plain).abs() <= 1e-14 * plain, "{from} {cut} {to}: {side} against {plain}");
+                    }
+                }
+            }
+        }
+    }
+
     fn cases() -> Vec<Boring> {
         let open = |low: f64, high: f64| Boring { low, low_included: false, high, high_included: true, nothing: true };
         vec![
