@@ -569,12 +569,11 @@ impl<'p> Season<'p> {
         if direction == Direction::Opening {
             return None;
         }
-        let under = |failure: &crate::scenario::failure::Failure| {
-            let place = self.plan.scenario.failures.iter().position(|other| other.name == failure.name)?;
-            let clears_m = self.plan.object_clears_m[place];
+        let under = |failure: usize| {
+            let clears_m = self.plan.object_clears_m[failure];
             (from_m > clears_m).then(|| stroke.time_between(from_m, clears_m))
         };
-        self.failing(Act::Hunting).filter_map(under).filter(|at_s| at_s.is_finite()).min_by(f64::total_cmp)
+        self.under_way(Act::Hunting).filter_map(under).filter(|at_s| at_s.is_finite()).min_by(f64::total_cmp)
     }
 
     /// The bodies in the doorway now, each as the cause of a contact and with the position at which the panel's edge

@@ -101,10 +101,14 @@ impl<'p> Season<'p> {
         &self.plan.scenario.failures
     }
 
+    /// The places of the failures under way that act like this.
+    pub fn under_way(&self, act: Act) -> impl Iterator<Item = usize> + '_ {
+        self.plan.by_act.of(act).iter().copied().filter(|index| self.failing.active[*index] > 0)
+    }
+
     /// The failures under way that act like this.
     pub fn failing(&self, act: Act) -> impl Iterator<Item = &'p Failure> + '_ {
-        let those = self.plan.by_act.of(act).iter();
-        those.filter(|index| self.failing.active[**index] > 0).map(|index| &self.failures()[*index])
+        self.under_way(act).map(|index| &self.failures()[index])
     }
 
     /// The failures of this kind that strike on an occasion, each with the stream for whatever else it draws.

@@ -329,25 +329,32 @@ impl Season<'_> {
         if !self.channels[index].could_skip() {
             return;
         }
-        // Taken out while they ask about the season that they are part of.
-        let mut channels = std::mem::take(&mut self.channels);
         let mut watched = self.watch.laws_of(index).map(std::mem::take);
-        channels[index].plan_ahead(
-            self.motions_end(),
-            |boring| self.undisturbed(index, self.now, boring),
-            |from, to, boring| self.bound_of(index, from, to, boring),
-            |sample, at| {
-                let law = self.law_of(index, at);
-                if let Some(laws) = &mut watched {
-                    laws.push((sample, law));
-                }
-                law
-            },
-        );
+        self.with_channel(index, |channel, season| {
+            channel.plan_ahead(
+                season.motions_end(),
+                |boring| season.undisturbed(index, season.now, boring),
+                |from, to, boring| season.bound_of(index, from, to, boring),
+                |sample, at| {
+                    let law = season.law_of(index, at);
+                    if let Some(laws) = &mut watched {
+                        laws.push((sample, law));
+                    }
+                    law
+                },
+            );
+        });
         if let (Some(laws), Some(watched)) = (self.watch.laws_of(index), watched) {
             *laws = watched;
         }
+    }
+
+    /// Lets channel `index` ask about the season that it is part of: it is taken out of it meanwhile.
+    fn with_channel<R>(&mut self, index: usize, act: impl FnOnce(&mut Channel, &Self) -> R) -> R {
+        let mut channels = std::mem::take(&mut self.channels);
+        let result = act(&mut channels[index], self);
         self.channels = channels;
+        result
     }
 
     /// When the first of those who move ceases to.
@@ -509,9 +516,7 @@ impl Season<'_> {
     pub fn catch_up(&mut self) {
         for index in 0..self.channels.len() {
             if self.channels[index].has_skipped_in_motion() {
-                let mut channels = std::mem::take(&mut self.channels);
-                channels[index].catch_up(self.now, |at| self.law_of(index, at));
-                self.channels = channels;
+                self.with_channel(index, |channel, season| channel.catch_up(season.now, |at| season.law_of(index, at)));
             }
         }
     }
@@ -522,9 +527,7 @@ impl Season<'_> {
         let at = self.channels[index].next_time();
         self.now = at;
         let changed = if self.channels[index].is_moving() {
-            let mut channels = std::mem::take(&mut self.channels);
-            let changed = channels[index].sample(|at| self.law_of(index, at));
-            self.channels = channels;
+            let changed = self.with_channel(index, |channel, season| channel.sample(|at| season.law_of(index, at)));
             self.watch_draws(index);
             self.plan_ahead(index);
             changed
@@ -613,10 +616,7 @@ impl Season<'_> {
 
     /// A reading like the last one of sensor `index`.
     fn last_reading(&mut self, index: usize) -> Reading {
-        let mut channels = std::mem::take(&mut self.channels);
-        let reading = channels[index].last_reading(self.now, |at| self.law_of(index, at));
-        self.channels = channels;
-        reading
+        self.with_channel(index, |channel, season| channel.last_reading(season.now, |at| season.law_of(index, at)))
     }
 
     /// A fault begins or ends.

@@ -381,8 +381,8 @@ impl Season<'_> {
 
     /// Sensor `index` has another law from now on: what was worked out ahead no longer holds.
     pub fn watch_learns(&mut self, index: usize) {
-        let first = self.channels[index].first_sample(self.now);
         if let Some(laws) = self.watch.laws_of(index) {
+            let first = self.channels[index].first_sample(self.now);
             laws.retain(|(sample, _)| *sample < first);
         }
     }

@@ -737,7 +737,7 @@ impl Channel {
             return;
         }
         if let Some(span) = undisturbed(&self.boring) {
-            let stretch = span.0 / self.period.0;
+            let stretch = self.samples_in(span);
             if stretch < WORTH_A_BOUND {
                 // Mostly the level is about to be passed. Where nothing comes of it for long, things are seldom made out at all.
                 self.close += 1;
@@ -913,7 +913,7 @@ impl Channel {
     /// Accounts for the samples before `now` and draws what the statistics remember of them; the plan stays. To be called
     /// before anything changes that `law_at` depends on.
     pub fn catch_up(&mut self, now: Instant, mut law_at: impl FnMut(Instant) -> Law) {
-        let first = (now.0 - self.phase.0 + self.period.0 - 1).div_euclid(self.period.0).clamp(self.clock, self.due);
+        let first = self.first_sample(now).clamp(self.clock, self.due);
         self.skip_by(first, &mut law_at);
         self.recall(law_at);
     }
