@@ -25,7 +25,7 @@ use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, Detector, LogOdds};
-use crate::sensing::approach::{Mass, NEGLIGIBLE, QuietChain, SHORTEST_STRETCH};
+use crate::sensing::approach::{Mass, QuietChain, SHORTEST_STRETCH};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
 use crate::shelter::controller::State;
@@ -448,10 +448,10 @@ impl Season<'_> {
                         first.into_iter().chain(STRETCHES).map(|stretch| stretch.min(left)).find(|stretch| {
                             let (a, b) = (channel.time_of(to), channel.time_of(to + stretch));
                             let hit = self.bound_of(watched.sense, a, b, &quiet);
-                            chain.on_at_most(hit, *stretch, &watched.mass) < NEGLIGIBLE
+                            chain.may_pass_over(hit, *stretch, &watched.mass)
                         })
                     } else {
-                        Some(left).filter(|left| chain.on_at_most(still.hit, *left, &watched.mass) < NEGLIGIBLE)
+                        Some(left).filter(|left| chain.may_pass_over(still.hit, *left, &watched.mass))
                     };
                     let Some(passed) = passed else { break };
                     to += passed;

@@ -19,7 +19,7 @@ pub const SHORTEST_STRETCH: i64 = 8;
 
 /// Stretches on which a detector goes on with less than this probability are passed over: a miss probability errs by
 /// less than that share of itself per stretch.
-pub const NEGLIGIBLE: f64 = 1e-6;
+const NEGLIGIBLE: f64 = 1e-6;
 
 /// What one sample may be. The three add up to 1, each accurate by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -256,22 +256,28 @@ impl QuietChain {
         (0..hits as usize).fold(1.0, way).min(1.0)
     }
 
-    /// The bound of [`QuietChain::on_at_most`] from nothing.
+    /// An upper bound on the probability of going on within `samples` samples from nothing, each a hit with probability `hit` at
+    /// most.
+    ///
+    /// Going on takes at least m hits within a window of w samples, and some sample must be the last of them: samples
+    /// C(w - 1, m - 1) p^m.
     fn fresh_at_most(&self, hit: f64, samples: i64) -> f64 {
         samples as f64 * hit * self.ways_at_most(self.needed[0].saturating_sub(1), hit)
     }
 
-    /// An upper bound on the probability of going on within `samples` samples from the present state, each a hit with
-    /// probability `hit` at most, as a share of the mass.
-    ///
-    /// Going on takes at least m hits within a window of w samples: from nothing, some sample must be the last of them,
-    /// samples C(w - 1, m - 1) p^m; from a state that needs j more hits, these must come while it lasts, C(w - 1, j) p^j.
-    pub fn on_at_most(&self, hit: f64, samples: i64, mass: &Mass) -> f64 {
+    /// Whether `samples` samples from the present state on, each a hit with probability `hit` at most, can be passed over: the
+    /// share of the mass that goes on is less than [`NEGLIGIBLE`]. From a state that needs j more hits, these must come while it
+    /// lasts, C(w - 1, j) p^j ways (see [`QuietChain::reach`]).
+    pub fn may_pass_over(&self, hit: f64, samples: i64, mass: &Mass) -> bool {
         let fresh = self.fresh_at_most(hit, samples);
+        if fresh >= NEGLIGIBLE {
+            return false;
+        }
         let ways: ArrayVec<f64, 65> = (0..=self.needed[0].min(64)).map(|hits| self.ways_at_most(hits, hit)).collect();
         let states = mass.of.iter().zip(&self.needed).skip(1).filter(|(mass, _)| **mass > 0.0);
         let pending: f64 = states.map(|(mass, needed)| mass * ways[(*needed as usize).min(ways.len() - 1)]).sum();
-        fresh + if mass.total > 0.0 { pending / mass.total } else { 0.0 }
+        let share = if mass.total > 0.0 { pending / mass.total } else { 0.0 };
+        fresh + share < NEGLIGIBLE
     }
 
     /// Gathers all mass in the state without evidence.

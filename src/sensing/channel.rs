@@ -85,6 +85,15 @@ const MOST_WINDOW: usize = 12;
 /// Nor are medians over more readings than this: what became of them is drawn at the end of a run.
 const MOST_MEDIAN: usize = 9;
 
+/// Below this probability that a sample makes a median speak, its readings are drawn when it does rather than one by one.
+const SELDOM: f64 = 0.02;
+
+/// Where no more than this share of the samples says nothing, so many skipped samples, and so many more for each that is remembered,
+/// hold as many readings as that (a tail of the binomial law far below rounding).
+const SPEAKS_ENOUGH: f64 = 0.25;
+const FULL_AFTER: usize = 64;
+const FULL_AFTER_EACH: usize = 4;
+
 /// Lengths of the stretches for which a bound is asked while things move, in samples, longest first.
 const STRETCHES: [i64; 3] = [96, 24, 8];
 
@@ -139,6 +148,9 @@ pub struct Channel {
     next: Next,
     /// Boring samples skipped since the statistics' windows were last right.
     unseen: u64,
+    /// The law of the samples before those, where what the statistics remember of them is still to be drawn: all were boring, and
+    /// there were enough of them.
+    earlier: Option<Law>,
     /// Samples taken while something moved in view, and how many of them said nothing (for those that were not drawn: the
     /// expected number).
     in_view: (u64, f64),
@@ -197,6 +209,7 @@ impl Channel {
             due: 0,
             next: Next::Draw,
             unseen: 0,
+            earlier: None,
             in_view: (0, 0.0),
             passed: passed::Passed::default(),
             stretch: 0,
@@ -297,8 +310,12 @@ impl Channel {
         let first = self.first_sample(now).max(self.clock);
         self.reveal(first);
         debug_assert!(!self.moving || self.memory == 0 || self.unseen == 0, "catch up before the motion changes");
-        let constant = self.law;
-        self.recall(|_| constant);
+        if self.may_recall_later() {
+            self.recall_later();
+        } else if self.unseen > 0 {
+            let constant = self.law;
+            self.recall(|_| constant);
+        }
         self.stream = self.source.stream(first as u64 + 1);
         self.law = law;
         self.odds = None;
@@ -314,7 +331,7 @@ impl Channel {
     pub fn forget(&mut self, now: Instant) {
         let first = self.first_sample(now).max(self.clock);
         self.reveal(first);
-        self.unseen = 0;
+        (self.earlier, self.unseen) = (None, 0);
         self.detectors.iter_mut().for_each(DetectorState::begin_anew);
         self.in_vain = 0;
         self.refresh_boring();
@@ -366,6 +383,9 @@ impl Channel {
                 let (window, places) = runs.window_after((first - began) as u64, &mut self.stream);
                 if self.memory > 0 {
                     self.skip_to(first);
+                    if window == 0 && places >= self.memory as u64 && self.leaves_memory_open() {
+                        return self.recall_later();
+                    }
                     return self.fill_in(window, places);
                 }
                 self.detectors.iter_mut().for_each(|detector| detector.remember(window));
@@ -380,6 +400,12 @@ impl Channel {
     /// Draws the readings of a median's window that were left open: as many as have taken a place in it, those whose bit is set
     /// (newest in bit 0) among the readings that speak.
     fn fill_in(&mut self, window: u64, places: u64) {
+        if let Some(earlier) = self.earlier.take().filter(|_| places < self.memory as u64) {
+            self.recalled.clear();
+            self.recall_earlier(&earlier);
+            let older = self.recalled.iter().rev();
+            older.for_each(|(_, reading)| self.detectors.iter_mut().for_each(|detector| detector.refill(*reading)));
+        }
         let law = self.law;
         let values = law.is_mostly_silent().then(|| law.boring_values(&self.boring));
         for age in (0..places).rev() {
@@ -570,13 +596,14 @@ impl Channel {
                 self.count_seen(reading);
                 reading
             }
-            Next::Draw
-            | Next::Completion { .. }
-            | Next::Change
-            | Next::Break
-            | Next::Tally { .. }
-            | Next::Outside
-            | Next::Aside => {
+            Next::Draw => {
+                let constant = self.law;
+                self.recall(|_| constant);
+                let reading = self.law.draw(&mut self.stream);
+                self.count_seen(reading);
+                reading
+            }
+            Next::Completion { .. } | Next::Change | Next::Break | Next::Tally { .. } | Next::Outside | Next::Aside => {
                 let reading = self.law.draw(&mut self.stream);
                 self.count_seen(reading);
                 reading
@@ -646,8 +673,8 @@ impl Channel {
         if self.memory > 0 {
             self.unseen = 0;
         }
+        let changes = changes && self.detectors[0].completed_a_run();
         if changes {
-            self.detectors[0].change_over();
             self.refresh_boring();
         }
         self.plan();
@@ -684,7 +711,9 @@ impl Channel {
     /// Draws runs rather than samples, where the only detector remembers nothing but which samples spoke.
     fn plan_runs(&mut self, p: f64) -> bool {
         let [detector] = &self.detectors[..] else { return false };
-        let Some((rule, dropped)) = detector.runs() else { return false };
+        if detector.runs().is_none() {
+            return false;
+        }
         if p >= ROW_ABOVE && self.memory == 0 {
             let needs = detector.needs();
             if needs < 2 {
@@ -696,15 +725,21 @@ impl Channel {
             // A row of exactly one less than needed is broken by the sample that would have completed it.
             return true;
         }
-        if !detector.is_clear() || rule.n > self.most_of_run() {
-            return false;
-        }
-        let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
-        let runs = Runs::new(rule, dropped, p, nothing);
+        let runs = if detector.is_clear() { self.runs(p) } else { None };
         if let Some(runs) = runs {
             self.plan_completion(runs, self.clock);
         }
         runs.is_some()
+    }
+
+    /// The law of complete runs, where it pays to draw from it rather than samples: its only detector is one of runs, and what comes
+    /// of a complete one is decided by it or comes seldom.
+    fn runs(&self, p: f64) -> Option<Runs> {
+        let [detector] = &self.detectors[..] else { return None };
+        let (rule, dropped) = detector.runs().filter(|(rule, _)| rule.n <= self.most_of_run())?;
+        let nothing = if dropped == Dropped::Hold { self.law.nothing_probability() } else { 0.0 };
+        let runs = Runs::new(rule, dropped, p, nothing)?;
+        (detector.changes_with_a_run() || runs.at_most() < SELDOM).then_some(runs)
     }
 
     /// Whether samples could be skipped while things move.
@@ -818,16 +853,11 @@ impl Channel {
         if self.moving || self.sampling == Sampling::Every {
             return;
         }
-        let plain = matches!(&self.detectors[..], [detector] if detector.runs().is_some());
-        if !plain && !self.settled_or_silent() {
-            if !self.plan_value() {
-                let p = self.odds();
-                self.plan_tally(p);
-            }
+        if !self.settled_or_silent() && self.plan_value() {
             return;
         }
         let p = self.odds();
-        if plain && self.plan_runs(p) {
+        if self.plan_runs(p) {
             return;
         }
         let draws = !self.settled_or_silent() || p >= SKIP_BELOW;
@@ -918,32 +948,77 @@ impl Channel {
         self.recall(law_at);
     }
 
+    /// Whether what the statistics remember of the skipped samples can wait until it is needed, though the law changes: mostly the
+    /// next law lasts so long that nothing of it ever is. They were skipped by number under one law, and there were enough of them
+    /// for all that is remembered.
+    fn may_recall_later(&self) -> bool {
+        self.memory > 0
+            && self.next == Next::Interesting
+            && self.settled()
+            && self.leaves_memory_open()
+            && self.unseen >= (FULL_AFTER + FULL_AFTER_EACH * self.memory) as u64
+    }
+
+    /// Whether what the statistics remember is nobody's business before they speak, and the present law has enough readings.
+    fn leaves_memory_open(&self) -> bool {
+        !self.shifts && self.noise.is_none() && self.law.nothing_probability() <= SPEAKS_ENOUGH
+    }
+
+    /// All that the statistics remember are boring readings of the present law, to be drawn when they are needed.
+    fn recall_later(&mut self) {
+        (self.earlier, self.unseen) = (Some(self.law), 0);
+        self.detectors.iter_mut().for_each(DetectorState::hold_quiet);
+    }
+
     /// Draws what the statistics would remember of the skipped samples: each from its own law, given that it was boring.
     fn recall(&mut self, law_at: impl FnMut(Instant) -> Law) {
-        if self.unseen == 0 {
+        let earlier = self.earlier.take();
+        if self.unseen == 0 && earlier.is_none() {
             return;
         }
-        if self.memory > 0 && (self.law == Law::SILENT || self.next == Next::Value) {
-            self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
-        } else if self.memory > 0 {
+        if self.memory > 0 {
+            let silent = self.law == Law::SILENT || self.next == Next::Value;
             // From the newest back until every statistic remembers enough.
             let mut left = self.unseen;
             self.recalled.clear();
-            if self.moving || !self.law.is_mostly_silent() {
+            if silent {
+                left = 0;
+            } else if self.moving || !self.law.is_mostly_silent() {
                 self.recall_each(&mut left, law_at);
             } else {
                 self.recall_values(&mut left);
             }
-            let mut sample = self.clock - (self.unseen - left) as i64;
-            for place in (0..self.recalled.len()).rev() {
-                let (silent, reading) = self.recalled[place];
-                self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
-                self.keep(sample, reading);
-                self.pass_silent(sample + 1, silent);
-                sample += 1 + silent as i64;
+            let before = earlier.map_or(0, |law| self.recall_earlier(&law));
+            self.refill_recalled(self.clock - (self.unseen - left) as i64 - before);
+            if silent {
+                self.detectors.iter_mut().for_each(|detector| detector.idle(self.unseen));
             }
         }
         self.unseen = 0;
+    }
+
+    /// Hands the statistics the readings that were drawn for them, the oldest of which is sample number `sample`.
+    fn refill_recalled(&mut self, mut sample: i64) {
+        for place in (0..self.recalled.len()).rev() {
+            let (silent, reading) = self.recalled[place];
+            self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+            self.keep(sample, reading);
+            self.pass_silent(sample + 1, silent);
+            sample += 1 + silent as i64;
+        }
+    }
+
+    /// Draws as many of the samples before those that were skipped as are still remembered; how many that are.
+    fn recall_earlier(&mut self, law: &Law) -> i64 {
+        let mut values = self.recalled.iter().filter(|(_, reading)| *reading != Reading::Nothing).count();
+        let mut samples = 0;
+        while values <= self.memory {
+            let reading = law.draw_boring(&self.boring, &mut self.stream);
+            values += usize::from(reading != Reading::Nothing);
+            self.recalled.push((0, reading));
+            samples += 1;
+        }
+        samples
     }
 
     /// Draws the skipped samples one by one, of which there are `left`.
@@ -1398,6 +1473,49 @@ mod tests {
             let held = channel.detectors[0].statistic();
             assert!(!tallied || held.is_some_and(|held| (held - 2.0).abs() < 0.5), "seed {seed}: {held:?}");
             assert!(tallied || seed > 0, "the first seed is tallied");
+        }
+    }
+
+    /// What a statistic remembers of laws that were over long ago, or just now, is drawn when it is needed. The readings are exact,
+    /// so that their mean and their median tell which were remembered.
+    #[test]
+    fn a_window_remembers_the_laws_before() {
+        let period = Span(50_000);
+        let exact = |mean: f64| Law {
+            targets: [Target { weight: 1.0, mean, sigma: 0.0 }, Law::SILENT.targets[1]],
+            spurious: Spurious { weight: 1e-9, low: 0.1, high: 0.2 },
+            ..noisy(mean, 0.0)
+        };
+        for (changes, last) in [
+            (vec![(0, 2.0), (200, 3.0)], [2.0, 2.0, 2.0, 2.0, 2.0]),
+            (vec![(0, 2.0), (200, 3.0), (203, 4.0)], [2.0, 2.0, 3.0, 3.0, 3.0]),
+            (vec![(0, 2.0), (200, 3.0), (400, 4.0)], [3.0, 3.0, 3.0, 3.0, 3.0]),
+            (vec![(0, 2.0), (200, 3.0), (400, 4.0), (402, 5.0)], [3.0, 3.0, 3.0, 4.0, 4.0]),
+            (vec![(0, 2.0), (200, 3.0), (203, 4.0), (204, 5.0)], [2.0, 3.0, 3.0, 3.0, 4.0]),
+            (vec![(0, 2.0), (20, 3.0), (22, 4.0)], [2.0, 2.0, 2.0, 3.0, 3.0]),
+            (vec![(0, 2.0), (200, 1.0), (202, 3.0)], [1.0, 1.0, 2.0, 2.0, 2.0]),
+        ] {
+            for (statistic, wanted) in
+                [(Statistic::MovingMean(5), last.iter().sum::<f64>() / 5.0), (Statistic::MovingMedian(5), last[2])]
+            {
+                let detectors = detectors(statistic, RunRule { k: 2, n: 3 }, Dropped::Quiet);
+                let one = detectors.into_iter().take(1).collect();
+                let mut channel = Channel::new(period, Source::new(3, 0, "eye"), one, Sampling::Exact);
+                for (start, value) in &changes {
+                    let at = Instant(start * period.0);
+                    while channel.next_time() < at {
+                        channel.sample(|_| unreachable!("nothing moves"));
+                    }
+                    channel.set_law(at, exact(*value), false, false);
+                }
+                let law = channel.law;
+                channel.recall(|_| law);
+                let found = channel.detectors[0].statistic();
+                assert!(
+                    found.is_some_and(|found| (found - wanted).abs() < 1e-9),
+                    "{statistic:?} {changes:?}: {found:?} against {wanted}"
+                );
+            }
         }
     }
 

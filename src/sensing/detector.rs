@@ -156,20 +156,34 @@ impl DetectorState {
         self.bits == 0 && self.statistic.settled(self.on)
     }
 
-    /// The run rule in force and what a sample without a reading does to it, for a detector that changes over by nothing but
-    /// which samples spoke and never forgets them all at once: a level, or a median that may speak once, which does when most
-    /// of its readings do. A median leaves out samples without a reading.
+    /// The run rule over readings that must be complete before anything comes of them, and what a sample without a reading does
+    /// to it, for a detector that forgets nothing all at once: a level's own, with which it changes over, or that of a full median,
+    /// which speaks when most of its readings do. A median leaves out samples without a reading.
     pub fn runs(&self) -> Option<(RunRule, Dropped)> {
         if self.dropped == Dropped::Reset {
             return None;
         }
         match &self.statistic {
             Memory::Level(_) => Some((self.in_force(), self.dropped)),
-            statistic if self.in_force().k == 1 && self.in_force().n == 1 => {
-                statistic.majority().map(|rule| (rule, Dropped::Hold))
-            }
-            _ => None,
+            statistic => statistic.majority().map(|rule| (rule, Dropped::Hold)),
         }
+    }
+
+    /// Whether it changes over with the first complete run of [`DetectorState::runs`]: a median that must speak more than once does
+    /// not.
+    pub fn changes_with_a_run(&self) -> bool {
+        matches!(self.statistic, Memory::Level(_)) || self.in_force().k == 1
+    }
+
+    /// A run of [`DetectorState::runs`] is complete; true if it changed over.
+    pub fn completed_a_run(&mut self) -> bool {
+        self.bits = self.bits << 1 | 1;
+        let changes = self.changes_with_a_run() || self.in_force().is_complete(self.bits);
+        if changes {
+            self.change_over();
+        }
+        self.trim();
+        changes
     }
 
     /// All that it changes over by, for a level or a full median of an odd number of readings that does not begin anew with a
@@ -180,6 +194,11 @@ impl DetectorState {
         }
         let (readings, window) = self.statistic.majority_bits(self.on)?;
         Some(Tally { readings, rule: self.in_force(), dropped: self.dropped, window, bits: self.bits })
+    }
+
+    /// A median's readings are all such as don't speak; which ones will be told when it is asked what they are.
+    pub fn hold_quiet(&mut self) {
+        self.statistic.hold_quiet(self.on);
     }
 
     /// Whether no sample that spoke can still count towards a run.

@@ -107,6 +107,21 @@ pub struct Sample {
     pub dropped: f64,
 }
 
+/// A probability far below rounding.
+const NEVER: f64 = 1e-20;
+
+/// How many samples, each left out with probability `left_out`, have n - 1 among them that are not (but for a probability far below
+/// rounding: of m samples more than m - n + 1 would have to be left out, C(m, m - n + 2) ways; 32 n are enough in any case).
+fn looked_back_on(n: usize, left_out: f64) -> u64 {
+    let least = n - 1;
+    let (mut samples, mut ways) = (least, least as f64 * left_out);
+    while ways > NEVER && samples < 32 * n {
+        samples += 1;
+        ways *= samples as f64 / (samples + 1 - least) as f64 * left_out;
+    }
+    samples as u64
+}
+
 /// All windows of a rule, numbered, with what follows each.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Windows {
@@ -192,8 +207,7 @@ impl Windows {
 
     /// Draws what became of the last of `samples` samples after the empty window, newest first into `fates`, given that they
     /// raised no alarm and that one more hit does: the windows forwards, their law at each of the last samples kept, and then
-    /// backwards from one that is armed. At least the last n - 1 that were not left out are among them, or all there were
-    /// (but for a probability far below rounding). `laws` is scratch.
+    /// backwards from one that is armed, until n - 1 that were not left out are found, or all there were. `laws` is scratch.
     pub fn draw_armed(
         &self,
         rule: RunRule,
@@ -204,8 +218,7 @@ impl Windows {
         fates: &mut Vec<Fate>,
     ) {
         let count = self.count();
-        let looked_at = if left_out > 0.0 { 32 * rule.n as u64 } else { rule.n as u64 - 1 };
-        let last = samples.min(looked_at) as usize;
+        let last = samples.min(looked_back_on(rule.n, left_out)) as usize;
         laws.clear();
         laws.resize((last + 2) * count, 0.0);
         laws[0] = 1.0;
@@ -228,7 +241,11 @@ impl Windows {
         let law = &laws[last * count..(last + 1) * count];
         let mut window = pick((0..count).filter(|w| armed(*w)).map(|w| (w, law[w])), stream).unwrap_or(0);
         fates.clear();
+        let mut places = 0;
         for sample in (0..last).rev() {
+            if places + 1 == rule.n {
+                break;
+            }
             let law = &laws[sample * count..(sample + 1) * count];
             let ways = (0..count).flat_map(|before| {
                 let quiet = if self.after_miss[before] == window { 1.0 - hit - left_out } else { 0.0 };
@@ -239,6 +256,7 @@ impl Windows {
             });
             let Some((before, fate)) = pick(ways, stream) else { return };
             fates.push(fate);
+            places += usize::from(fate != Fate::LeftOut);
             window = before;
         }
     }
@@ -324,8 +342,8 @@ mod tests {
         for left_out in [0.0, 0.25] {
             let p = [0.2, 0.8 - left_out, left_out];
             for samples in [2_u32, 5, 7] {
-                // Every sequence of fates, oldest first, that raises no alarm and is armed in the end.
-                let looked_at = if left_out > 0.0 { samples } else { samples.min(2) };
+                // Every sequence of fates, oldest first, that raises no alarm and is armed in the end; of each the newest
+                // until two are not left out.
                 let mut law = BTreeMap::<Vec<usize>, f64>::new();
                 for sequence in 0..3_usize.pow(samples) {
                     let each: Vec<usize> = (0..samples).map(|place| sequence / 3_usize.pow(place) % 3).collect();
@@ -335,8 +353,12 @@ mod tests {
                     });
                     let weight: f64 = each.iter().map(|fate| p[*fate]).product();
                     if alarm.is_some_and(|window| advance(rule, window, true).is_none()) && weight > 0.0 {
-                        let newest = each.iter().rev().take(looked_at as usize).copied().collect();
-                        *law.entry(newest).or_default() += weight;
+                        let mut places = 0;
+                        let newest = each.iter().rev().take_while(|fate| {
+                            places += usize::from(**fate != 2);
+                            places <= 2 && !(places == 2 && **fate == 2)
+                        });
+                        *law.entry(newest.copied().collect()).or_default() += weight;
                     }
                 }
                 let total: f64 = law.values().sum();

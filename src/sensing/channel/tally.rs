@@ -184,8 +184,8 @@ impl Channel {
         let Some(tally) = detector.tally() else { return false };
         // What speaks seldom is skipped by number, and runs that a plan of their own can draw begin from nothing.
         let skips = p < WORTH_A_TALLY || (p < SKIP_BELOW && tally.changes_at_once());
-        let runs = p < ROW_ABOVE && detector.runs().is_some_and(|(rule, _)| rule.n <= self.most_of_run());
-        let enough = |tally: &Tally| (skips && tally.is_settled()) || (runs && tally.is_clear());
+        let runs = p < ROW_ABOVE && self.runs(p).is_some();
+        let enough = |tally: &Tally| if runs { tally.is_clear() } else { skips && tally.is_settled() };
         let nothing = self.law.nothing_probability();
         let gaps = (p > 0.0 && p < GAPS_BELOW).then(|| libm::log1p(-p));
         let ahead = Ahead { begins: self.stream.clone(), tally, nothing, heard: nothing + p, gaps };

@@ -16,10 +16,10 @@ pub fn absorption_db_m(frequency_hz: f64, temperature_c: f64, humidity_percent: 
     let saturation = libm::pow(10.0, -6.8346 * libm::pow(TRIPLE_K / t, 1.261) + 4.6151);
     let h = humidity_percent * saturation;
     let oxygen_hz = 24.0 + 4.04e4 * h * (0.02 + h) / (0.391 + h);
-    let nitrogen_hz =
-        libm::pow(relative, -0.5) * (9.0 + 280.0 * h * libm::exp(-4.170 * (libm::pow(relative, -1.0 / 3.0) - 1.0)));
+    let root = libm::sqrt(relative);
+    let nitrogen_hz = (9.0 + 280.0 * h * libm::exp(-4.170 * (1.0 / libm::cbrt(relative) - 1.0))) / root;
     let f2 = frequency_hz * frequency_hz;
     let oxygen = 0.01275 * libm::exp(-2239.1 / t) / (oxygen_hz + f2 / oxygen_hz);
     let nitrogen = 0.1068 * libm::exp(-3352.0 / t) / (nitrogen_hz + f2 / nitrogen_hz);
-    8.686 * f2 * (1.84e-11 * libm::sqrt(relative) + libm::pow(relative, -2.5) * (oxygen + nitrogen))
+    8.686 * f2 * (1.84e-11 * root + (oxygen + nitrogen) / (relative * relative * root))
 }

@@ -136,6 +136,13 @@ impl Memory {
         }
     }
 
+    /// A full median's readings are all such as don't speak.
+    pub(super) fn hold_quiet(&mut self, on: bool) {
+        if let Memory::Window(window) = self {
+            window.hold_quiet(on);
+        }
+    }
+
     /// The readings a median remembers, but for the oldest, as hits of the on level; none where that is not all there is.
     pub(super) fn hits(&self) -> Option<u64> {
         match self {

@@ -32,6 +32,15 @@ impl Window {
         self.value().is_some_and(|value| self.levels.speaks(value, on))
     }
 
+    /// Holds nothing but readings that don't speak, if it is a median: as far beyond its level as can be.
+    pub fn hold_quiet(&mut self, on: bool) {
+        if self.median {
+            let farthest = [f64::NEG_INFINITY, f64::INFINITY].into_iter().find(|value| !self.levels.speaks(*value, on));
+            self.values.fill(farthest.unwrap_or_default());
+            self.filled = self.values.len();
+        }
+    }
+
     /// Mean or median; none while the window is not full.
     pub fn value(&self) -> Option<f64> {
         (self.filled == self.values.len()).then(|| self.statistic())
