@@ -8,7 +8,7 @@ use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::Mechanism;
 use dooryard::scenario::mower::RainHabit;
-use dooryard::scenario::sensor::SensorKind;
+use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::Condition;
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::scenario::weather::Weather;
@@ -314,4 +314,42 @@ proptest! {
         let record = play(&plan, &outside, strategy, 1, QUIET);
         assert_conserved(&scenario, &record, 1);
     }
+}
+
+/// A status that is asked for every five minutes and believed for as long is not believed for a share of the time that is the
+/// probability that a poll is lost: each lost poll costs five minutes (renewal-reward theorem). Nothing else happens here: the
+/// mower stays in its dock, as the sensor believes.
+#[test]
+fn a_polled_status_lapses_when_polls_are_lost() {
+    let mut scenario = support::usual();
+    let loss = 0.2;
+    scenario.sensors[2].kind =
+        SensorKind::Status { poll_s: 300.0, loss, delay_s: 2.0, delay_spread: 0.3, stale_after_s: 300.0 };
+    scenario.detectors[2].says = vec![StatusCode::Docked];
+    scenario.mower.windows.clear();
+    scenario.mower.unscheduled_per_day = 0.0;
+    let plan = Plan::new(&scenario).expect("the scenario can be planned");
+    let [mut on_s, mut all_s, mut gaps] = [0.0; 3];
+    for season in 0..4 {
+        let outside = Outside::draw(&plan, 4, season).expect("weather");
+        let record = play(&plan, &outside, 0, 4, Options { sampling: Sampling::Exact, events: true });
+        let rows = record.events.iter().filter(|row| row.who == "leaving" && row.what.starts_with("detector"));
+        let mut since = None;
+        for row in rows {
+            match (row.what.as_str(), since) {
+                ("detector on", _) => since = Some(row.at),
+                (_, Some(from)) => {
+                    on_s += row.at.since(from).seconds();
+                    gaps += 1.0;
+                }
+                (_, None) => panic!("{row:?}: off while it is off"),
+            }
+        }
+        let end = plan.clock.end();
+        on_s += since.map_or(0.0, |from| end.since(from).seconds());
+        all_s += end.seconds();
+    }
+    let share = 1.0 - on_s / all_s;
+    assert!(gaps > 1_000.0, "{gaps} gaps");
+    assert!((share - loss).abs() < 0.01, "{share} of the time");
 }

@@ -4,6 +4,8 @@
 //! times, and a sample at time t is taken after all events at t, sensors in the scenario's order. A stretch between
 //! two changes is half open: it includes its beginning and not its end.
 
+use crate::math::time::Instant;
+
 /// An event of the season's queue.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Event {
@@ -47,6 +49,10 @@ pub enum Event {
     Status(u32, u32, u32),
     /// The last message of this sensor is too old: sensor, number of the message.
     StatusStale(u32, u32),
+    /// So many polls of this sensor were lost that it no longer believes the last answer; when the next one comes.
+    PollsLost(u32, Instant),
+    /// That answer comes (sensor).
+    PollAnswered(u32),
     /// A mowing window's widened edge passes for a clock sensor.
     ClockEdge(u32, u32),
     /// A false break of a beam begins or ends: sensor, number.
@@ -82,8 +88,18 @@ pub enum Event {
 }
 
 impl Event {
-    /// Whether nothing that a sensor sees changes unless the controller gives a command.
-    pub fn is_for_the_controller_alone(self) -> bool {
-        matches!(self, Event::Heard(..) | Event::Wake)
+    /// Whether nothing changes for a sensor that sees something move unless the controller gives a command: the controller alone
+    /// hears of it, or a sensor that sees nothing move (beams go from edge to edge).
+    pub fn leaves_motion_alone(self) -> bool {
+        matches!(
+            self,
+            Event::Heard(..)
+                | Event::Wake
+                | Event::Edge(_)
+                | Event::Status(..)
+                | Event::StatusStale(..)
+                | Event::PollsLost(..)
+                | Event::PollAnswered(_)
+        )
     }
 }

@@ -7,6 +7,7 @@ pub mod film;
 pub mod outside;
 pub mod plan;
 mod platform;
+mod polls;
 pub mod queue;
 pub mod season;
 

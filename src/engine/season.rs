@@ -227,6 +227,7 @@ impl<'p> Season<'p> {
         for index in 0..self.senses.len() {
             self.schedule_clock_edge(index, 0);
             self.schedule_false_break(index, 0);
+            self.schedule_poll_gap(index);
         }
         self.sky = self.sky();
         self.refresh(change::ALL);
@@ -265,7 +266,7 @@ impl<'p> Season<'p> {
                 assert!(at >= self.now, "event {event:?} at {} us comes after {} us", at.0, self.now.0);
                 self.now = at;
                 self.handled += 1;
-                if !event.is_for_the_controller_alone() {
+                if !event.leaves_motion_alone() {
                     self.catch_up();
                 }
                 self.watch_on(at);
@@ -326,6 +327,8 @@ impl<'p> Season<'p> {
             Event::ContactToggles(index) => self.contact_toggles(index as usize),
             Event::Rattle(index) => self.rattle(index as usize),
             Event::StatusStale(index, message) => self.status_stale(index as usize, message),
+            Event::PollsLost(index, answer) => self.polls_lost(index as usize, answer),
+            Event::PollAnswered(index) => self.poll_answered(index as usize),
             Event::ClockEdge(index, edge) => self.clock_edge(index as usize, edge),
             Event::FalseBreak(index, number) => self.false_break(index as usize, number),
             Event::Heard(detector, on) => self.hear(detector as usize, on),

@@ -6,6 +6,7 @@ use super::event::Event;
 use super::motion::Motion;
 use super::plan::{Plan, StrategyPlan};
 use super::platform::Laden;
+use super::polls::Polls;
 use super::queue::Ticket;
 use super::season::Season;
 use crate::math::random::{Source, Stream};
@@ -75,6 +76,8 @@ pub struct Sense {
     heard_message: u32,
     /// The moment at which that message grows too old.
     stale: Option<Ticket>,
+    /// The polls of a status sensor that has to ask.
+    pub polls: Option<Polls>,
     /// The next moment at which somebody begins or ceases to be noticed.
     pub edge: Option<Ticket>,
     false_break: bool,
@@ -138,6 +141,7 @@ impl Sense {
             status: Some(StatusCode::Docked as u8),
             heard_message: 0,
             stale: None,
+            polls: Polls::of(spec, seed, season),
             edge: None,
             false_break: false,
             breaks: Source::new(seed, season, &format!("sensor {} false breaks", spec.name)).stream(0),
@@ -608,6 +612,9 @@ impl Season<'_> {
         let sense = &self.senses[index];
         let sensor = &self.plan.scenario.sensors[sense.sensor];
         let SensorKind::PlatformLoad { drained_per_hour, area_m2, .. } = sensor.kind else { return None };
+        if sense.rained_on_mm_h == 0.0 && sense.water_mm == 0.0 {
+            return None;
+        }
         let flow_mm_h = sense.rained_on_mm_h - drains_per_h(drained_per_hour) * sense.water_mm;
         let step_mm = 0.5 * sensor.errors.noise.max(sensor.errors.resolution).max(WATER_STEP_KG) / area_m2;
         let lasts_s = 3_600.0 * step_mm / libm::fabs(flow_mm_h);
@@ -741,10 +748,29 @@ impl Season<'_> {
     /// A message has grown too old to be believed.
     pub fn status_stale(&mut self, index: usize, message: u32) {
         if self.senses[index].heard_message == message {
-            self.senses[index].status = None;
-            self.refresh_one(index);
-            self.ears_change();
+            self.forgets_status(index);
         }
+    }
+
+    /// Status sensor `index` no longer believes what it heard last.
+    pub fn forgets_status(&mut self, index: usize) {
+        self.senses[index].status = None;
+        self.refresh_one(index);
+        self.ears_change();
+    }
+
+    /// Status sensor `index` is told how the mower is.
+    pub fn renews_status(&mut self, index: usize) {
+        self.say_again();
+        self.senses[index].status = Some(self.announced as u8);
+        self.senses[index].heard_message = self.message;
+        self.refresh_one(index);
+    }
+
+    /// What was said last is said again: with a number of its own, or a stale mark of the old one would hit the renewed one.
+    fn say_again(&mut self) {
+        self.message += 1;
+        self.keep_said();
     }
 
     fn network_changed(&mut self, begins: bool) {
@@ -758,9 +784,7 @@ impl Season<'_> {
                 let stale = self.now + Span::from_seconds(stale_after_s);
                 self.queue.schedule(stale, Event::StatusStale(index as u32, self.senses[index].heard_message));
             } else if self.network_faults == 0 && poll_s > 0.0 {
-                // The message number must rise, or a stale mark of the old one would hit the renewed one.
-                self.message += 1;
-                self.keep_said();
+                self.say_again();
                 self.send(index);
             }
         }

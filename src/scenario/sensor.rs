@@ -328,3 +328,13 @@ pub const NARROW: Photon = Photon {
     ratio: 5.0,
     sheltered_m: 0.0,
 };
+
+/// Share of the time for which a polled status is not believed, where an answer is believed for so many `intervals` between polls
+/// and each poll is lost with probability `loss` (below 1).
+///
+/// From one answer to the next lie l + 1 intervals with probability p^l (1 - p); of these max(l + 1 - s, 0) are without belief.
+/// The mean of that over the mean of l + 1 (renewal-reward theorem) is p^m ((m + 1 - s) (1 - p) + p) with m = floor(s).
+pub fn share_unheard(intervals: f64, loss: f64) -> f64 {
+    let whole = libm::floor(intervals);
+    libm::pow(loss, whole) * ((whole + 1.0 - intervals) * (1.0 - loss) + loss)
+}

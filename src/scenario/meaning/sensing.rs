@@ -7,7 +7,7 @@ use crate::scenario::keys::{Kind, Per, Range, reading_measure};
 use crate::scenario::measure::{DURATION, LENGTH, MASS};
 use crate::scenario::read::sensor::{period, span};
 use crate::scenario::read::{Fields, strategy as read_strategy, strategy::says};
-use crate::scenario::sensor::{Aim, StatusCode};
+use crate::scenario::sensor::{Aim, StatusCode, share_unheard};
 use crate::scenario::strategy::Sense;
 
 pub(super) fn check(root: &Fields, notes: &mut Notes) {
@@ -168,17 +168,27 @@ fn beam(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     }
 }
 
-/// A pushed message that is forgotten during a run leaves a rule without it, unless the next one comes through.
+/// A sensor that believes nothing for a larger share of the time than this is hardly meant so.
+const UNHEARD_TOO_LONG: f64 = 0.01;
+
+/// A polled status that is hardly believed is worth a word. A pushed message that is forgotten during a run leaves a rule without
+/// it, unless the next one comes through.
 fn believed(root: &Fields, sensor: &Fields, notes: &mut Notes) {
     let Some(run) = root.child("mower").and_then(|mower| mower.spread("run")).map(|run| run.0) else { return };
     let (Some(poll), Some(stale)) = (sensor.number("poll"), sensor.number("stale_after")) else { return };
-    if poll > 0.0 && stale < poll && sensor.given("stale_after") {
+    let loss = sensor.number("loss").unwrap_or_default();
+    let unheard = if poll > 0.0 { share_unheard(stale / poll, loss) } else { 0.0 };
+    if unheard > UNHEARD_TOO_LONG {
         let message = format!(
-            "a polled status is renewed every {}: it is not given up after {}, but when the network has been away for so long",
+            "it polls every {}, {} % of the polls are lost, and an answer is believed for {}: for {:.0} % of the time it \
+             believes nothing",
             DURATION.show(poll),
-            DURATION.show(stale)
+            100.0 * loss,
+            DURATION.show(stale),
+            100.0 * unheard
         );
-        warning(notes, sensor, "stale_after", message, "poll more often than that, or leave it out");
+        let key = if sensor.given("stale_after") { "stale_after" } else { "name" };
+        warning(notes, sensor, key, message, "believe an answer for the time of some polls, or poll more often");
     }
     let name = sensor.text("name");
     let follows = root.entries("detector").iter().any(|detector| {
