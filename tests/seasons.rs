@@ -353,3 +353,23 @@ fn a_polled_status_lapses_when_polls_are_lost() {
     assert!(gaps > 1_000.0, "{gaps} gaps");
     assert!((share - loss).abs() < 0.01, "{share} of the time");
 }
+
+/// A ranger behind the door sees the mower no more: where the panel lies in its blind zone, every arrival is missed; where it
+/// does not, the panel is what it sees, and the door opens for its own panel as often as it shuts.
+#[test]
+fn a_ranger_behind_the_door_sees_the_panel() {
+    let placed = |x_m: f64, blind_m: f64| {
+        let mut scenario = support::usual();
+        if let SensorKind::OpticalRange { aim, .. } = &mut scenario.sensors[0].kind {
+            (aim.position_m[0], aim.nearest_m) = (x_m, blind_m);
+        }
+        let records = seasons(&scenario, 0, 3, 3);
+        [Key::Arrivals, Key::MissedArrivals, Key::FalseOpenings].map(|key| total(&records, key))
+    };
+    let [arrivals, missed, needless] = placed(0.05, 0.1);
+    assert!(arrivals > 100.0 && missed < 0.05 * arrivals, "{missed} of {arrivals} missed before the door");
+    let [arrivals, missed, _] = placed(-0.2, 0.3);
+    assert!(missed > 0.95 * arrivals && arrivals > 0.0, "{missed} of {arrivals} missed from behind the door");
+    let [_, _, by_panel] = placed(-0.2, 0.1);
+    assert!(by_panel > 100.0 * (needless + 1.0), "{by_panel} needless openings against {needless}");
+}

@@ -3,7 +3,8 @@
 mod support;
 
 use dooryard::scenario::sensor::{Errors, SensorKind};
-use dooryard::sensing::reading::{Eye, Sky};
+use dooryard::sensing::reading::{Eye, Sky, Surroundings};
+use dooryard::sensing::sight::Body;
 
 fn turned(yaw_deg: f64, pitch_deg: f64, spurious_sun: f64) -> Eye {
     let mut sensor = support::ranger(Errors { spurious_sun, ..Errors::NONE });
@@ -70,4 +71,32 @@ fn sound_is_damped_by_the_humidity() {
         let got = eye.seeing(&Sky { humidity, ..Sky::dark(20.0) }).absorption_db_m;
         assert!((got - damping).abs() < 0.006, "{humidity}: {got}");
     }
+}
+
+/// A ranger that stands 20 cm behind the door line and looks out: a shut door ends its view at the front's near face, 19 cm away;
+/// once it is not shut any more, the mower's nose is seen at 1.2 m. One before the door line sees it in either case.
+#[test]
+fn a_shut_door_hides_what_is_behind_it() {
+    let mower = support::usual().mower;
+    for (x_m, shut_m, open_m) in [(-0.2, 0.19, 1.2), (0.05, 0.95, 0.95)] {
+        let mut sensor = support::ranger(Errors::NONE);
+        if let SensorKind::OpticalRange { aim, .. } = &mut sensor.kind {
+            aim.position_m[0] = x_m;
+        }
+        let eye = Eye::new(&sensor);
+        assert_eq!((eye.is_indoors(), eye.looks_through_doorway()), (x_m < 0.0, x_m < 0.0));
+        let sky = Sky::dark(20.0);
+        let bodies = [Body::of_mower(&mower, 1.0, 0.0)];
+        for (door_shut, wanted_m) in [(true, shut_m), (false, open_m)] {
+            let around = Surroundings { door_shut, ..Surroundings::before_shut_door(&bodies, sky, eye.seeing(&sky)) };
+            let seen = eye.law(&around).targets[0];
+            assert!((seen.mean - wanted_m).abs() < 1e-9 && seen.weight > 0.99, "{x_m} {door_shut}: {seen:?}");
+        }
+    }
+    // One that looks inwards from inside never sees the front.
+    let mut inwards = support::ranger(Errors::NONE);
+    if let SensorKind::OpticalRange { aim, .. } = &mut inwards.kind {
+        (aim.position_m[0], aim.yaw_deg) = (-0.2, 180.0);
+    }
+    assert!(!Eye::new(&inwards).looks_through_doorway());
 }

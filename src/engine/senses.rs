@@ -120,7 +120,9 @@ impl Sense {
         let spoilt_by_bodies = hit_by.iter().any(swallows);
         let moved = |f: &usize| plan.scenario.failures[*f].mode.act == Act::Reading(When::DoorMoves);
         let minds = minds | if hit_by.iter().any(moved) { change::DOOR } else { 0 };
-        let clear = plan.eyes[sensor].seeing(&DARK);
+        let eye = &plan.eyes[sensor];
+        let minds = minds | if eye.looks_through_doorway() || eye.is_indoors() { change::DOOR } else { 0 };
+        let clear = eye.seeing(&DARK);
         Sense {
             sensor,
             detectors: detectors.to_vec(),
@@ -272,8 +274,10 @@ impl Season<'_> {
     pub fn refresh(&mut self, changed: u8) {
         for index in 0..self.senses.len() {
             if self.senses[index].minds & changed != 0 {
-                if changed & change::SKY != 0 {
-                    self.senses[index].clear = self.plan.eyes[self.senses[index].sensor].seeing(&self.sky);
+                let eye = &self.plan.eyes[self.senses[index].sensor];
+                if changed & change::SKY != 0 || (changed & change::DOOR != 0 && eye.is_indoors()) {
+                    let shut_in = eye.is_indoors() && self.door.is_shut();
+                    self.senses[index].clear = eye.seeing(&if shut_in { self.sky.indoors() } else { self.sky });
                 }
                 if changed == change::BODIES && !self.senses[index].spoilt_by_bodies {
                     debug_assert!(self.is_spoilt_as_before(index), "a failure minds that somebody moves");

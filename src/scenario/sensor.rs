@@ -105,6 +105,20 @@ pub struct Aim {
     pub farthest_m: f64,
 }
 
+/// Depth of the shelter's front, from the door line inwards, m.
+pub const FRONT_M: f64 = 0.01;
+
+impl Aim {
+    /// Whether it stands on one side of the shelter's front and looks to the other, so that a shut door ends its view.
+    pub fn looks_through_doorway(&self) -> bool {
+        // Cosine of the angle to the door's axis from which on a view goes along the front rather than through it.
+        const LEVEL: f64 = 1e-6;
+        let outwards = libm::cos(self.yaw_deg.to_radians()) * libm::cos(self.pitch_deg.to_radians());
+        let x_m = self.position_m[0];
+        (x_m < -FRONT_M && outwards > LEVEL) || (x_m > 0.0 && outwards < -LEVEL)
+    }
+}
+
 /// Kinds of sensor.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SensorKind {

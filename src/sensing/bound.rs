@@ -173,9 +173,10 @@ impl Eye {
     ) -> f64 {
         let Some(cone) = &self.cone else { return 1.0 };
         let mut nearest_m = f64::INFINITY;
-        let mut seen = ArrayVec::<(Extent, f64), BODIES_MAX>::new();
+        let mut seen = ArrayVec::<(Extent, f64), { BODIES_MAX + 1 }>::new();
         let mut valid_most = 0.0_f64;
-        for hull in hulls {
+        let front = self.front(around).map(|front| Hull::between(front, front));
+        for hull in hulls.iter().chain(&front) {
             let Some(extent) = cone.extent(&hull.outer, hull.inner.as_ref(), hull.ends.each_ref()) else { continue };
             nearest_m = nearest_m.min(extent.nearest_m);
             let sure = extent.fill_least > 0.0;

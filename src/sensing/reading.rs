@@ -5,7 +5,7 @@ use super::physics::air::{self, sound_speed_m_s};
 use super::physics::photon::{Return, Window};
 use super::sight::{Body, Cone, Sight};
 use crate::math::normal;
-use crate::scenario::sensor::{Aim, End, Errors, Photon, Sensor, SensorKind, TiltOn};
+use crate::scenario::sensor::{Aim, End, Errors, FRONT_M, Photon, Sensor, SensorKind, TiltOn};
 
 /// Weather and light as sensors feel them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,6 +29,11 @@ pub struct Sky {
 }
 
 impl Sky {
+    /// The same in a shut shelter: neither light nor rain comes in.
+    pub fn indoors(self) -> Sky {
+        Sky { rain_mm_h: 0.0, light_klux: 0.0, direct_klux: 0.0, sun: None, ..self }
+    }
+
     /// A dry, calm night of this temperature on the season's first day, at half humidity.
     pub const fn dark(temperature_c: f64) -> Sky {
         Sky {
@@ -132,6 +137,8 @@ pub struct Eye {
     /// Level of an ultrasonic ranger's echo at 1 m before any loss, dB over what it just hears: the catalogue's range is taken as
     /// that of a room at 20 degC and 50 % humidity. 0 for other sensors.
     echo_db: f64,
+    /// The shelter's front, if its view goes through the doorway.
+    front: Option<Body>,
 }
 
 /// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
@@ -156,7 +163,23 @@ impl Eye {
             }
             _ => 0.0,
         };
-        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new), echo_db }
+        let front = sensor.kind.aim().filter(|aim| aim.looks_through_doorway()).map(|_| FRONT);
+        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new), echo_db, front }
+    }
+
+    /// Whether its view goes through the doorway, so that a shut door ends it.
+    pub fn looks_through_doorway(&self) -> bool {
+        self.front.is_some()
+    }
+
+    /// Whether it stands inside, where a shut door keeps out light and rain; of rangers alone.
+    pub fn is_indoors(&self) -> bool {
+        self.sensor.kind.aim().is_some_and(|aim| aim.position_m[0] < 0.0)
+    }
+
+    /// What ends its view now, other than bodies.
+    pub(super) fn front(&self, around: &Surroundings) -> Option<&Body> {
+        self.front.as_ref().filter(|_| around.door_shut)
     }
 
     /// The sensor.
@@ -245,9 +268,8 @@ impl Eye {
             // dark and in full sun (100 klux) fix both constants.
             SensorKind::OpticalRange { aim, background_m, .. } => {
                 let range = around.seeing.range_m;
-                let seen = self.pick(around.bodies, |body, sight| {
-                    optical_valid(range, body.reflectance, sight.fill, sight.distance_m)
-                });
+                let seen = self
+                    .pick(around, |body, sight| optical_valid(range, body.reflectance, sight.fill, sight.distance_m));
                 self.ranger(around, aim, seen, *background_m)
             }
             SensorKind::PhotonRange { aim, photon, background, .. } => {
@@ -256,7 +278,7 @@ impl Eye {
             // The level falls with 40 log d (spreading) and 2 alpha d (absorption), off the axis and in rain; the
             // catalogue's range to a hard target on the axis at 20 degC fixes the constant.
             SensorKind::UltrasonicRange { aim, background_m, .. } => {
-                let seen = self.pick(around.bodies, |body, sight| {
+                let seen = self.pick(around, |body, sight| {
                     echo_valid(&around.seeing, body.soft, sight.distance_m, sight.off_axis)
                 });
                 self.ranger(around, aim, seen, *background_m)
@@ -354,7 +376,7 @@ impl Eye {
         let Seeing { drop, short, offset, window, .. } = around.seeing;
         let look = |body: &Body, sight: &Sight| photon.look(sight.distance_m, body.reflectance, sight.fill, &window);
         let mut seen: Option<(f64, Return)> = None;
-        for body in around.bodies {
+        for body in around.bodies.iter().chain(self.front(around)) {
             let Some(sight) = self.cone.as_ref().and_then(|cone| cone.look(body)) else { continue };
             let returned = look(body, &sight);
             // As in `pick`.
@@ -392,10 +414,10 @@ impl Eye {
     }
 
     /// The nearest visible body, with the probability `valid` that the sensor makes it out.
-    fn pick(&self, bodies: &[Body], valid: impl Fn(&Body, &Sight) -> f64) -> Option<(Sight, f64)> {
+    fn pick(&self, around: &Surroundings, valid: impl Fn(&Body, &Sight) -> f64) -> Option<(Sight, f64)> {
         let cone = self.cone.as_ref()?;
         let mut best: Option<(Sight, f64)> = None;
-        for body in bodies {
+        for body in around.bodies.iter().chain(self.front(around)) {
             let Some(sight) = cone.look(body) else { continue };
             let p = valid(body, &sight);
             // The nearest body that is more likely seen than not; failing that, the likeliest.
@@ -547,6 +569,18 @@ pub(super) fn echo_valid(seeing: &Seeing, soft: bool, distance_m: f64, off_axis:
 fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
     if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
 }
+
+/// The front of the shelter with its door shut, to whoever looks through the doorway: panel and walls as one body about the door
+/// line, too wide and high for a cone to look past it (a painted board, common practice).
+const FRONT: Body = Body {
+    x_m: (-FRONT_M, 0.0),
+    y_m: (-10.0, 10.0),
+    height_m: 10.0,
+    reflectance: 0.4,
+    soft: false,
+    mass_kg: 0.0,
+    axles: None,
+};
 
 /// Absorption of the sound of an ultrasonic ranger, dB/m: 40 kHz; `humidity` from 0 to 1.
 fn absorption_db_m(temperature_c: f64, humidity: f64) -> f64 {

@@ -38,22 +38,19 @@ fn opening(root: &Fields, strategy: &Fields, notes: &mut Notes) {
         match detector.map_or(Outlook::Sees, |detector| outlook(root, detector)) {
             Outlook::Sees => (notices, sees) = (true, true),
             Outlook::Told => notices = true,
-            Outlook::Turned(sensor) => turned.push((sensor, name.to_owned())),
+            Outlook::Turned(sensor) => turned.push((sensor, name.to_owned(), AWAY)),
+            Outlook::Behind(sensor) => turned.push((sensor, name.to_owned(), BEHIND)),
             Outlook::Elsewhere => {}
         }
     });
-    for (sensor, _) in turned.iter().filter(|_| !notices) {
-        let message = "the sensor looks away from the mower's way home, and an opening rule has nothing else that would \
-                       notice an arrival";
-        error(notes, sensor, aim_key(sensor), message, "yaw 0 deg looks outwards, 180 deg inwards");
+    for (sensor, _, (why, help)) in turned.iter().filter(|_| !notices) {
+        let message = format!("{why}, and an opening rule has nothing else that would notice an arrival");
+        error(notes, sensor, aim_key(sensor), message, *help);
     }
-    for (sensor, name) in turned.iter().filter(|_| notices && !sees) {
-        let message = format!(
-            "the sensor looks away from the mower's way home: detector \"{}\" of an opening rule never sees an arrival",
-            shorten(name)
-        );
-        let help = "fine if it is there for what happens inside; yaw 0 deg looks outwards, 180 deg inwards";
-        warning(notes, sensor, aim_key(sensor), message, help);
+    for (sensor, name, (why, help)) in turned.iter().filter(|_| notices && !sees) {
+        let message = format!("{why}: detector \"{}\" of an opening rule never sees an arrival", shorten(name));
+        let help = format!("fine if it is there for what happens inside; {help}");
+        warning(notes, sensor, aim_key(sensor), message, &help);
     }
     if !notices && turned.is_empty() {
         let message = "no detector of the opening rule ever notices the mower's way home: every arrival will be missed";
@@ -61,6 +58,14 @@ fn opening(root: &Fields, strategy: &Fields, notes: &mut Notes) {
         warning(notes, strategy, "open", message, help);
     }
 }
+
+/// Why a ranger doesn't see the way home, and what to do.
+type Unseen = (&'static str, &'static str);
+const AWAY: Unseen = ("the sensor looks away from the mower's way home", "yaw 0 deg looks outwards, 180 deg inwards");
+const BEHIND: Unseen = (
+    "the sensor stands inside and looks out, where a shut door hides the mower's way home",
+    "a sensor for arrivals stands before the door line, at an x of 0 m or more",
+);
 
 /// What a detector has to do with the mower's way home.
 enum Outlook<'f> {
@@ -70,6 +75,8 @@ enum Outlook<'f> {
     Told,
     /// Its ranger sees nothing of the way home, but something inside.
     Turned(&'f Fields),
+    /// Its ranger looks out through the doorway, so that a shut door hides the way home.
+    Behind(&'f Fields),
     /// It notices other things.
     Elsewhere,
 }
@@ -85,6 +92,7 @@ fn outlook<'f>(root: &'f Fields, detector: &Fields) -> Outlook<'f> {
                 // Who sees neither has an error of his own.
                 if meets(&aim, &inside) { Outlook::Turned(sensor) } else { Outlook::Elsewhere }
             }
+            (Some(aim), _) if aim.looks_through_doorway() => Outlook::Behind(sensor),
             _ => Outlook::Sees,
         },
         Some("break beam") => match (sensor.number("x"), lanes(root)) {

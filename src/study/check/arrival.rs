@@ -58,6 +58,8 @@ struct Sample {
     sensor: usize,
     /// None where it depends on the door.
     law: Option<Law>,
+    /// Where the nose is, once the mower drives to the door, m.
+    nose_m: Option<f64>,
 }
 
 /// A way home, laid out.
@@ -68,6 +70,7 @@ struct Home<'s> {
     eyes: Vec<Option<Eye>>,
     samples: Vec<Sample>,
     sky: Sky,
+    aside_m: f64,
     drives: Instant,
     arrives: Instant,
     ends: Instant,
@@ -206,7 +209,7 @@ impl<'s> Home<'s> {
                 let nose = place_m(scenario, taken.since(drives).seconds() * pace, drives_in);
                 let law = match last {
                     Some((before, law)) if before == nose && !told => Some(law),
-                    _ if needs_door(&sensor.kind) => None,
+                    _ if needs_door(&sensor.kind) || eye.looks_through_doorway() => None,
                     _ => {
                         let body = Body::of_mower(mower, nose, way.aside_m);
                         let bodies = if taken > drives { &[body][..] } else { &[] };
@@ -217,12 +220,14 @@ impl<'s> Home<'s> {
                     }
                 };
                 last = law.map(|law| (nose, law));
-                samples.push(Sample { at: taken + sensor.latency, sensor: index, law });
+                let nose_m = (taken > drives).then_some(nose);
+                samples.push(Sample { at: taken + sensor.latency, sensor: index, law, nose_m });
             }
             eyes.push(Some(eye));
         }
         samples.sort_by_key(|sample| sample.at);
-        Home { scenario, strategy, times, eyes, samples, sky: way.sky, drives, arrives, ends, drives_in }
+        let (sky, aside_m) = (way.sky, way.aside_m);
+        Home { scenario, strategy, times, eyes, samples, sky, aside_m, drives, arrives, ends, drives_in }
     }
 
     /// The law of a sensor with nobody about, some time before.
@@ -261,7 +266,9 @@ impl<'s> Home<'s> {
             let law = match (&sample.law, &self.eyes[sample.sensor]) {
                 (Some(law), _) => *law,
                 (None, Some(eye)) => {
-                    let mut around = Surroundings::before_shut_door(&[], self.sky, dry(eye, &self.sky));
+                    let body = sample.nose_m.map(|nose| Body::of_mower(&self.scenario.mower, nose, self.aside_m));
+                    let bodies = if needs_door(&eye.sensor().kind) { &[] } else { body.as_slice() };
+                    let mut around = Surroundings::before_shut_door(bodies, self.sky, dry(eye, &self.sky));
                     around.door_shut = watch.door == Door::Shut;
                     around.door_open = matches!(watch.door, Door::Open(_));
                     eye.law(&around)
@@ -518,12 +525,14 @@ fn said(scenario: &Scenario, kind: &SensorKind, way: &Way, since: Span) -> Optio
     let rounds = if way.quick > 0.0 { 1.0 } else { 0.5 } + loss / (1.0 - loss.min(0.999));
     let late_s = poll_s * rounds + delay_s * libm::exp(way.quick * delay_spread);
     let (seconds, polled) = (since.seconds(), *poll_s > 0.0);
+    // An answer that is given up before the next poll leaves a gap before it.
+    let renewed = |since_s: f64| polled && since_s % poll_s <= *stale_after_s;
     if seconds >= late_s {
-        let fresh = polled || seconds < late_s + stale_after_s;
+        let fresh = renewed(seconds - late_s) || seconds < late_s + stale_after_s;
         return fresh.then_some(StatusCode::Returning as u8);
     }
     let run = scenario.mower.run;
-    let fresh = polled || *stale_after_s >= run.mean_s + QUICK * run.sd_s;
+    let fresh = renewed(poll_s - (late_s - seconds) % poll_s) || *stale_after_s >= run.mean_s + QUICK * run.sd_s;
     fresh.then_some(StatusCode::Mowing as u8)
 }
 
