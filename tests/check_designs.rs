@@ -9,6 +9,7 @@ use check_support::{LEAF, design, edited_text, failing, loaded_text, read, row, 
 use dooryard::report::check::{json, text};
 use dooryard::report::text::Setting;
 use dooryard::scenario::bus::Bus;
+use dooryard::scenario::sensor::SensorKind;
 use dooryard::shelter::actuator::Actuator;
 use dooryard::study::check::{CheckResult, Verdict, check};
 
@@ -317,5 +318,27 @@ fn shipped_scenarios_are_consistent() {
         let result = check(&read(&format!("scenarios/{name}.toml"))).expect("weather is there");
         assert_eq!(failing(&result), Vec::<&str>::new(), "{name}");
         is_consistent(name, &result);
+    }
+}
+
+/// A ranger that is kept dry behind the door sees no arrival while the door is shut, or sees the panel and opens for it, again and
+/// again: `check` sends it out, and there nothing is left that fails.
+#[test]
+fn a_ranger_behind_the_door_is_sent_out() {
+    let behind = |x_m: f64| {
+        let mut scenario = read("scenarios/hillside.toml");
+        if let SensorKind::UltrasonicRange { aim, .. } = &mut scenario.sensors[0].kind {
+            aim.position_m[0] = x_m;
+        }
+        scenario
+    };
+    for (x_m, id, note) in [(-0.2, "stroke_time", "behind the shut door"), (-0.3, "quiet", "for its own panel")] {
+        let mut scenario = behind(x_m);
+        let bad = check(&scenario).expect("a result");
+        let found = bad.rows.iter().find(|row| row.id == id && row.verdict == Verdict::Fails).expect("a failing row");
+        assert!(found.key == "sensor.ear.position" && found.note.contains(note), "{x_m}: {found:?}");
+        assert!(bad.mended && bad.changes.iter().any(|change| change.key == found.key), "{x_m}: {:?}", bad.changes);
+        bad.changes.iter().for_each(|change| change.apply(&mut scenario));
+        assert_eq!(failing(&check(&scenario).expect("a result")), Vec::<&str>::new(), "{x_m}");
     }
 }

@@ -45,7 +45,7 @@ fn opening(root: &Fields, strategy: &Fields, notes: &mut Notes) {
     });
     for (sensor, _, (why, help)) in turned.iter().filter(|_| !notices) {
         let message = format!("{why}, and an opening rule has nothing else that would notice an arrival");
-        error(notes, sensor, aim_key(sensor), message, *help);
+        error(notes, sensor, aim_key(sensor), message, help);
     }
     for (sensor, name, (why, help)) in turned.iter().filter(|_| notices && !sees) {
         let message = format!("{why}: detector \"{}\" of an opening rule never sees an arrival", shorten(name));

@@ -43,9 +43,9 @@ impl Written {
         match self {
             Written::Always | Written::Not(_) | Written::LogOdds(..) => true,
             Written::Name(..) | Written::Never => false,
-            Written::Any(parts) | Written::All(parts) | Written::AtLeast(_, parts) => {
-                parts.iter().any(Written::needs_no_detector)
-            }
+            Written::Any(parts) => parts.iter().any(Written::needs_no_detector),
+            Written::All(parts) => parts.iter().all(Written::needs_no_detector),
+            Written::AtLeast(least, parts) => parts.iter().filter(|part| part.needs_no_detector()).count() >= *least,
             Written::For(_, part) | Written::Lasting(_, part) => part.needs_no_detector(),
         }
     }

@@ -2,12 +2,14 @@
 //! is, with the mower away. Rare false runs are for seasons; what opens the door again and again is a mistake in a rule, a level or a
 //! sensor's figures, and wears out a drive whose life the other rows reckon by usual openings.
 
-use super::settled::{Still, law};
+use super::set::Set;
+use super::settled::{Still, holds, law, settled};
+use super::timing::BEFORE_DOOR_M;
 use super::{Row, Side, Verdict};
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::sensor::StatusCode;
+use crate::scenario::sensor::{Aim, StatusCode};
 use crate::scenario::strategy::Strategy;
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::Law;
@@ -32,17 +34,41 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
 
 /// None for a rule that holds all the while, or never, whoever is about.
 fn row(scenario: &Scenario, strategy: &Strategy) -> Option<Row> {
-    let openings = openings(scenario, strategy)?;
+    let by_itself = opens_for_itself(scenario, strategy);
+    let openings = openings(scenario, strategy).or(by_itself.then_some(MOST + 1.0))?;
     let question =
         format!("strategy {}: openings in twenty minutes of a dark, dry night with nobody about", strategy.name);
     let row = Row::judged("quiet", question, openings, Side::AtMost, MOST - 1.0, 1.0, "")
         .key(format!("strategy.{}.open", strategy.name));
-    Some(if row.verdict == Verdict::Fails {
+    Some(if by_itself {
+        let named = detectors_of(&strategy.open);
+        let behind = (0..scenario.detectors.len()).filter(|index| named >> index & 1 == 1).find_map(|index| {
+            let sensor = scenario.detectors[index].sensor;
+            scenario.sensors[sensor].kind.aim().is_some_and(Aim::looks_through_doorway).then_some(sensor)
+        });
+        let row = match behind {
+            Some(sensor) => row
+                .key(format!("sensor.{}.position", scenario.sensors[sensor].name))
+                .changes(vec![Set::SensorX(sensor, BEFORE_DOOR_M).of("quiet", scenario)]),
+            None => row,
+        };
+        row.note("its open rule holds while the door is shut and no longer once it is open: the door opens for its own panel, shuts, and opens again (counting stops here)")
+    } else if row.verdict == Verdict::Fails {
         row.note("noise and spurious readings alone make its open rule hold (counting stops here): a longer run rule, another level, or a sensor that errs less")
     } else {
         row
     })
 }
+
+/// Whether the open rule holds with nobody about while the door is shut, and not while it is open.
+fn opens_for_itself(scenario: &Scenario, strategy: &Strategy) -> bool {
+    let detectors = |door_open: bool| settled(scenario, &Still { door_open, ..AWAY });
+    let (shut, open) = (detectors(false), detectors(true));
+    holds(&strategy.open, shut, shut) && !holds(&strategy.open, shut, open)
+}
+
+/// Nobody about, the mower away.
+const AWAY: Still = Still { bodies: &[], door_open: false, status: Some(StatusCode::Mowing), hours: false };
 
 /// A sensor of the rule at its next sample.
 struct Sampled {
@@ -58,12 +84,11 @@ fn openings(scenario: &Scenario, strategy: &Strategy) -> Option<f64> {
     let of_rule = |sensor: usize| {
         (0..scenario.detectors.len()).any(|index| named >> index & 1 == 1 && scenario.detectors[index].sensor == sensor)
     };
-    let still = Still { bodies: &[], door_open: false, status: Some(StatusCode::Mowing), hours: false };
     let mut sampled: Vec<Sampled> = (0..scenario.sensors.len())
         .filter(|sensor| of_rule(*sensor))
         .map(|sensor| {
             let period = Span::from_seconds(bus::reachable_period_s(scenario, sensor)).max(Span(1));
-            Sampled { sensor, next: Instant::START + period, period, law: law(scenario, sensor, &still) }
+            Sampled { sensor, next: Instant::START + period, period, law: law(scenario, sensor, &AWAY) }
         })
         .collect();
     let mut states: Vec<DetectorState> = scenario

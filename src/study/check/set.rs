@@ -91,6 +91,8 @@ pub(super) enum Set {
     Pitch(usize, f64),
     /// Of a ranger above the ground.
     SensorHeight(usize, f64),
+    /// Of a ranger before the door line.
+    SensorX(usize, f64),
     BeamX(usize, f64),
     On(usize, f64),
     Off(usize, f64),
@@ -217,9 +219,10 @@ impl Set {
             Set::Latency(of, s) => figure(&format!("sensor.{}.latency", sensor(of)), tidy(1_000.0 * s), "ms"),
             Set::Yaw(of, deg) => figure(&format!("sensor.{}.yaw", sensor(of)), deg, "deg"),
             Set::Pitch(of, deg) => figure(&format!("sensor.{}.pitch", sensor(of)), deg, "deg"),
-            Set::SensorHeight(of, z_m) => {
-                let [x_m, y_m, _] = scenario.sensors[of].kind.aim().map_or([0.0; 3], |aim| aim.position_m);
-                let place = [x_m, y_m, z_m].map(|m| quoted(&format!("{m} m")));
+            Set::SensorHeight(of, m) | Set::SensorX(of, m) => {
+                let mut place = scenario.sensors[of].kind.aim().map_or([0.0; 3], |aim| aim.position_m);
+                place[if matches!(self, Set::SensorX(..)) { 0 } else { 2 }] = m;
+                let place = place.map(|m| quoted(&format!("{m} m")));
                 (format!("sensor.{}.position", sensor(of)), format!("[{}]", place.join(", ")))
             }
             Set::BeamX(of, m) => figure(&format!("sensor.{}.x", sensor(of)), m, "m"),
@@ -378,6 +381,7 @@ impl Set {
             Set::Yaw(sensor, deg) => with_aim(scenario, sensor, |aim| aim.yaw_deg = deg),
             Set::Pitch(sensor, deg) => with_aim(scenario, sensor, |aim| aim.pitch_deg = deg),
             Set::SensorHeight(sensor, m) => with_aim(scenario, sensor, |aim| aim.position_m[2] = m),
+            Set::SensorX(sensor, m) => with_aim(scenario, sensor, |aim| aim.position_m[0] = m),
             Set::BeamX(sensor, m) => {
                 if let SensorKind::BreakBeam { x_m, .. } = &mut scenario.sensors[sensor].kind {
                     *x_m = m;

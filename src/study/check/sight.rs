@@ -7,7 +7,7 @@ use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Change, Failure, Figure, mode};
-use crate::scenario::sensor::SensorKind;
+use crate::scenario::sensor::{Aim, SensorKind};
 use crate::scenario::strategy::{Detector, Sense, Statistic};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
@@ -69,6 +69,8 @@ pub(super) fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<
 pub(super) enum Short {
     /// It does: the level decides.
     Not,
+    /// It looks through the doorway, where the shut door ends its view.
+    Behind,
     /// Its reach in the sun.
     Sun,
     /// Its cone is too wide: the mower fills too little of it.
@@ -80,6 +82,9 @@ pub(super) enum Short {
 }
 
 pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
+    if is_behind(scenario, detector) {
+        return Short::Behind;
+    }
     let dark = seen_from(scenario, detector, &DRY);
     if !is_short(scenario, detector, dark) {
         return if is_short(scenario, detector, seen_dry(scenario, detector)) { Short::Sun } else { Short::Not };
@@ -91,6 +96,11 @@ pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
         return Short::Wide;
     }
     Short::Past(aimed(scenario, detector))
+}
+
+/// Whether a shut door hides what is outside from a detector's ranger.
+fn is_behind(scenario: &Scenario, detector: &Detector) -> bool {
+    scenario.sensors[detector.sensor].kind.aim().is_some_and(Aim::looks_through_doorway)
 }
 
 /// The one change of its aim with which a ranger sees the nose from farthest; none if no other aim sees it from farther.
@@ -120,7 +130,7 @@ pub(super) fn sight_key(scenario: &Scenario, detector: &Detector, short: Short) 
         Short::Wide => format!("sensor.{}.cone", sensor.name),
         Short::Dropped => format!("sensor.{}.dropout", sensor.name),
         Short::Past(Some(set)) => set.of("", scenario).key,
-        Short::Sun | Short::Past(None) => format!("sensor.{}.position", sensor.name),
+        Short::Behind | Short::Sun | Short::Past(None) => format!("sensor.{}.position", sensor.name),
     }
 }
 
@@ -144,6 +154,7 @@ pub(super) fn is_ranger_level(scenario: &Scenario, detector: &Detector) -> bool 
 fn short_of_level(detector: &Detector, short: Short) -> String {
     let why = match short {
         Short::Not => return String::new(),
+        Short::Behind => return ", since its sensor stands behind the shut door and sees but the panel".to_string(),
         Short::Sun => "in full sun it does not reach farther",
         Short::Wide => "its cone is wider than the mower there",
         Short::Dropped => "nearly all of its samples give no reading",
@@ -234,6 +245,9 @@ fn seen_from(scenario: &Scenario, detector: &Detector, look: &Look) -> Option<f6
 }
 
 fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &Look) -> f64 {
+    if is_behind(scenario, detector) {
+        return f64::NEG_INFINITY;
+    }
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
     let sky = look.sky;

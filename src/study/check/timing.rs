@@ -366,6 +366,9 @@ pub(super) fn sooner(
     }
 }
 
+/// Where a ranger that stands behind the door is better placed, m: beside or above the doorway, clear of panel and rain.
+pub(super) const BEFORE_DOOR_M: f64 = 0.05;
+
 /// What lets a ranger see the nose from `wanted_m`; none if nothing known does.
 fn farther(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<Vec<Set>> {
     let index = scenario.detectors.iter().position(|other| other.name == detector.name)?;
@@ -375,6 +378,10 @@ fn farther(scenario: &Scenario, detector: &Detector, wanted_m: f64) -> Option<Ve
     if sight::is_short(scenario, detector, seen) {
         let better = match sight::short(scenario, detector) {
             Short::Past(Some(set)) => Some((set, sight::seen_if(scenario, &[set], detector))),
+            Short::Behind => {
+                let set = Set::SensorX(detector.sensor, BEFORE_DOOR_M);
+                Some((set, sight::seen_if(scenario, &[set], detector)))
+            }
             _ => sight::narrowed(scenario, detector, wanted_m)
                 .map(|(half_deg, seen_m)| (Set::Cone(detector.sensor, half_deg), seen_m)),
         };
