@@ -328,7 +328,7 @@ fn a_ranger_behind_the_door_is_sent_out() {
     let behind = |x_m: f64| {
         let mut scenario = read("scenarios/hillside.toml");
         if let SensorKind::UltrasonicRange { aim, .. } = &mut scenario.sensors[0].kind {
-            aim.position_m[0] = x_m;
+            aim.position_m = [x_m, 0.0, 0.4];
         }
         scenario
     };

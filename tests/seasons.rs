@@ -8,8 +8,8 @@ use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::door::Mechanism;
 use dooryard::scenario::mower::RainHabit;
-use dooryard::scenario::sensor::{SensorKind, StatusCode};
-use dooryard::scenario::strategy::Condition;
+use dooryard::scenario::sensor::{Sensor, SensorKind, StatusCode};
+use dooryard::scenario::strategy::{Condition, Detector};
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
@@ -328,30 +328,71 @@ fn a_polled_status_lapses_when_polls_are_lost() {
     scenario.detectors[2].says = vec![StatusCode::Docked];
     scenario.mower.windows.clear();
     scenario.mower.unscheduled_per_day = 0.0;
-    let plan = Plan::new(&scenario).expect("the scenario can be planned");
-    let [mut on_s, mut all_s, mut gaps] = [0.0; 3];
-    for season in 0..4 {
+    let (beliefs_s, all_s) = beliefs_s(&scenario, 4);
+    let share = 1.0 - beliefs_s.iter().sum::<f64>() / all_s;
+    assert!(beliefs_s.len() > 1_000, "{} gaps", beliefs_s.len());
+    assert!((share - loss).abs() < 0.01, "{share} of the time");
+}
+
+/// How long detector "leaving" was on each time, and all of these seasons' time, s.
+fn beliefs_s(scenario: &Scenario, seasons: u64) -> (Vec<f64>, f64) {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let (mut lasted_s, mut all_s) = (Vec::new(), 0.0);
+    for season in 0..seasons {
         let outside = Outside::draw(&plan, 4, season).expect("weather");
         let record = play(&plan, &outside, 0, 4, Options { sampling: Sampling::Exact, events: true });
-        let rows = record.events.iter().filter(|row| row.who == "leaving" && row.what.starts_with("detector"));
         let mut since = None;
-        for row in rows {
-            match (row.what.as_str(), since) {
+        for row in record.events.iter().filter(|row| row.who == "leaving" && row.what.starts_with("detector")) {
+            match (row.what.as_str(), since.take()) {
                 ("detector on", _) => since = Some(row.at),
-                (_, Some(from)) => {
-                    on_s += row.at.since(from).seconds();
-                    gaps += 1.0;
-                }
+                (_, Some(from)) => lasted_s.push(row.at.since(from).seconds()),
                 (_, None) => panic!("{row:?}: off while it is off"),
             }
         }
         let end = plan.clock.end();
-        on_s += since.map_or(0.0, |from| end.since(from).seconds());
+        lasted_s.extend(since.map(|from| end.since(from).seconds()));
         all_s += end.seconds();
     }
-    let share = 1.0 - on_s / all_s;
-    assert!(gaps > 1_000.0, "{gaps} gaps");
-    assert!((share - loss).abs() < 0.01, "{share} of the time");
+    (lasted_s, all_s)
+}
+
+/// News that is heard between two polls is believed no longer than an answer: a minute, or two where an answer follows on news.
+#[test]
+fn news_heard_between_polls_grows_old() {
+    let mut scenario = support::usual();
+    scenario.sensors[2].kind =
+        SensorKind::Status { poll_s: 600.0, loss: 0.0, delay_s: 2.0, delay_spread: 0.3, stale_after_s: 60.0 };
+    scenario.detectors[2].says =
+        vec![StatusCode::Docked, StatusCode::Leaving, StatusCode::Mowing, StatusCode::Returning];
+    let (beliefs_s, all_s) = beliefs_s(&scenario, 1);
+    let longest_s = beliefs_s.iter().copied().fold(0.0, f64::max);
+    assert!(longest_s > 61.0 && longest_s < 182.0, "{longest_s} s");
+    let share = beliefs_s.iter().sum::<f64>() / all_s;
+    assert!(share > 0.1 && share < 0.11, "{share} of the time");
+}
+
+/// A second status sensor that forgets between its polls takes nothing away from the first one.
+#[test]
+fn gaps_of_one_status_leave_another_alone() {
+    let alone = support::usual();
+    let mut both = alone.clone();
+    let kind = SensorKind::Status { poll_s: 10.0, loss: 0.1, delay_s: 1.0, delay_spread: 0.3, stale_after_s: 5.0 };
+    both.sensors.push(Sensor { name: "app".into(), kind, ..both.sensors[2].clone() });
+    let home = Detector {
+        name: "app home".into(),
+        sensor: both.sensors.len() - 1,
+        says: vec![StatusCode::Docked],
+        ..both.detectors[2].clone()
+    };
+    both.detectors.push(home);
+    let seen = Condition::All(vec![Condition::Detector(both.detectors.len() - 1), Condition::Detector(0)]);
+    both.strategies[0].hold = Condition::Any(vec![both.strategies[0].hold.clone(), seen]);
+    let departures = |scenario: &Scenario| {
+        let records = seasons(scenario, 0, 4, 2);
+        [Key::Departures, Key::MissedDepartures].map(|key| total(&records, key))
+    };
+    let ([left, kept], [left_too, kept_too]) = (departures(&alone), departures(&both));
+    assert!(left > 100.0 && kept_too <= kept + 2.0, "{kept} of {left}, with another {kept_too} of {left_too}");
 }
 
 /// A ranger behind the door sees the mower no more: where the panel lies in its blind zone, every arrival is missed; where it
@@ -372,4 +413,29 @@ fn a_ranger_behind_the_door_sees_the_panel() {
     assert!(missed > 0.95 * arrivals && arrivals > 0.0, "{missed} of {arrivals} missed from behind the door");
     let [_, _, by_panel] = placed(-0.2, 0.1);
     assert!(by_panel > 100.0 * (needless + 1.0), "{by_panel} needless openings against {needless}");
+}
+
+/// Beside an eye that sees the mower now and then, one behind the door changes nothing: it sees the mower only once the other
+/// has asked for the door. The expected misses follow the counted ones all the same (4.5 standard errors of the difference).
+#[test]
+fn expected_misses_beside_a_ranger_behind_the_door() {
+    let mut scenario = support::usual();
+    scenario.sensors[0].errors.dropout = 0.93;
+    let mut behind = Sensor { name: "dry".into(), ..support::ranger(scenario.sensors[3].errors) };
+    if let SensorKind::OpticalRange { aim, .. } = &mut behind.kind {
+        (aim.position_m[0], aim.nearest_m) = (-0.2, 0.3);
+    }
+    behind.errors = dooryard::scenario::sensor::Errors { noise: 0.02, ..support::beam().errors };
+    scenario.sensors.push(behind);
+    let stirs = Detector { name: "stirs".into(), sensor: scenario.sensors.len() - 1, ..scenario.detectors[0].clone() };
+    scenario.detectors.push(stirs);
+    let added = Condition::Detector(scenario.detectors.len() - 1);
+    scenario.strategies[0].open = Condition::Any(vec![scenario.strategies[0].open.clone(), added]);
+    let records = seasons(&scenario, 0, 5, 12);
+    let [arrivals, missed, expected] =
+        [Key::Arrivals, Key::MissedArrivals, Key::MissedArrivalsExpected].map(|key| total(&records, key));
+    let share = missed / arrivals;
+    assert!(share > 0.05 && share < 0.95, "{missed} of {arrivals}");
+    let error = (arrivals * share * (1.0 - share)).sqrt();
+    assert!((missed - expected).abs() < 4.5 * error, "{missed} missed, {expected} expected, of {arrivals}");
 }

@@ -83,8 +83,8 @@ fn a_shut_door_hides_what_is_behind_it() {
         if let SensorKind::OpticalRange { aim, .. } = &mut sensor.kind {
             aim.position_m[0] = x_m;
         }
-        let eye = Eye::new(&sensor);
-        assert_eq!((eye.is_indoors(), eye.looks_through_doorway()), (x_m < 0.0, x_m < 0.0));
+        let eye = Eye::new(&sensor).at_door(0.4);
+        assert_eq!((eye.is_indoors(), eye.looks_through_door()), (x_m < 0.0, x_m < 0.0));
         let sky = Sky::dark(20.0);
         let bodies = [Body::of_mower(&mower, 1.0, 0.0)];
         for (door_shut, wanted_m) in [(true, shut_m), (false, open_m)] {
@@ -98,5 +98,11 @@ fn a_shut_door_hides_what_is_behind_it() {
     if let SensorKind::OpticalRange { aim, .. } = &mut inwards.kind {
         (aim.position_m[0], aim.yaw_deg) = (-0.2, 180.0);
     }
-    assert!(!Eye::new(&inwards).looks_through_doorway());
+    assert!(!Eye::new(&inwards).at_door(0.4).looks_through_door());
+    // Nor does one over the door, set back on the roof.
+    let mut over = support::ranger(Errors::NONE);
+    if let SensorKind::OpticalRange { aim, .. } = &mut over.kind {
+        aim.position_m = [-0.2, 0.0, 0.5];
+    }
+    assert!(!Eye::new(&over).at_door(0.4).is_indoors());
 }

@@ -9,6 +9,7 @@ use crate::math::time::{Instant, Span};
 use crate::scenario::failure::Act;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::OnDeadSensor;
+use crate::sensing::reading::Eye;
 use crate::shelter::controller::{Command, Happening, Knowledge, State, Voices};
 use crate::shelter::mechanism::Direction;
 
@@ -190,10 +191,13 @@ impl Season<'_> {
         if clocks | messages != 0 && open.rests_on(clocks | messages) {
             return named(if clocks != 0 && !open.rests_on(messages) { "timetable" } else { "status message" });
         }
-        if listening().any(|sense| self.plan.eyes[sense.sensor].dazzled(&self.sky)) {
+        // The door was shut until now.
+        let sky = |eye: &Eye| if eye.is_indoors() { self.sky.indoors() } else { self.sky };
+        let (dazzled, rains_in) = (|eye: &Eye| eye.dazzled(&sky(eye)), |eye: &Eye| eye.rains_in(&sky(eye)));
+        if listening().any(|sense| dazzled(&self.plan.eyes[sense.sensor])) {
             return named("sun");
         }
-        if listening().any(|sense| self.plan.eyes[sense.sensor].rains_in(&self.sky)) {
+        if listening().any(|sense| rains_in(&self.plan.eyes[sense.sensor])) {
             return named("rain");
         }
         let drifted = |sensor: usize| {

@@ -4,8 +4,6 @@
 //! times, and a sample at time t is taken after all events at t, sensors in the scenario's order. A stretch between
 //! two changes is half open: it includes its beginning and not its end.
 
-use crate::math::time::Instant;
-
 /// An event of the season's queue.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Event {
@@ -49,9 +47,9 @@ pub enum Event {
     Status(u32, u32, u32),
     /// The last message of this sensor is too old: sensor, number of the message.
     StatusStale(u32, u32),
-    /// So many polls of this sensor were lost that it no longer believes the last answer; when the next one comes.
-    PollsLost(u32, Instant),
-    /// That answer comes (sensor).
+    /// So many polls of this sensor were lost that it no longer believes the last answer.
+    PollsLost(u32),
+    /// The next answer comes (sensor).
     PollAnswered(u32),
     /// A mowing window's widened edge passes for a clock sensor.
     ClockEdge(u32, u32),
@@ -98,7 +96,7 @@ impl Event {
                 | Event::Edge(_)
                 | Event::Status(..)
                 | Event::StatusStale(..)
-                | Event::PollsLost(..)
+                | Event::PollsLost(_)
                 | Event::PollAnswered(_)
         )
     }

@@ -245,7 +245,8 @@ impl Plan {
         if scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
             contact_causes.push("the door comes down on an object".to_string());
         }
-        let eyes: Vec<Eye> = scenario.sensors.iter().map(Eye::new).collect();
+        let eyes: Vec<Eye> =
+            scenario.sensors.iter().map(|sensor| Eye::new(sensor).at_door(scenario.door.height_m)).collect();
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),

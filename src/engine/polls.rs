@@ -26,6 +26,10 @@ pub struct Polls {
     phase_s: f64,
     /// Number of the first poll of which nothing has been drawn yet.
     next: u64,
+    /// The next gap, or the present one: when the last answer before it is no longer believed, and when the next one comes.
+    gap: (Instant, Instant),
+    /// When news was heard last.
+    news: Option<Instant>,
 }
 
 /// Polls that are lost in a row.
@@ -46,20 +50,39 @@ impl Polls {
         }
         let mut stream = Source::new(seed, season, &format!("sensor {} polls", sensor.name)).stream(0);
         let phase_s = poll_s * stream.uniform();
-        Some(Polls { stream, poll_s, delay_s, stale_after_s, loss: loss.min(LOST_AT_MOST), phase_s, next: 0 })
+        Some(Polls {
+            stream,
+            poll_s,
+            delay_s,
+            stale_after_s,
+            loss: loss.min(LOST_AT_MOST),
+            phase_s,
+            next: 0,
+            gap: NO_GAP,
+            news: None,
+        })
+    }
+
+    /// For how long an answer is believed.
+    fn believed(&self) -> Span {
+        Span::from_seconds(self.stale_after_s)
     }
 
     /// The next gap: when the last answer before it is no longer believed, and when the next one comes, s; none before `end_s`.
     fn gap_s(&mut self, end_s: f64) -> Option<(f64, f64)> {
         // An answer is believed for as long as the answers of so many polls.
         let enough = libm::floor(self.stale_after_s / self.poll_s) as u64;
-        let left = ((end_s - self.phase_s) / self.poll_s).max(0.0) as u64;
-        let gap = next_gap(&mut self.stream, self.loss, enough, self.next, left)?;
+        let last = ((end_s - self.phase_s) / self.poll_s).max(0.0) as u64;
+        // A gap begins before its first lost poll: that one may lie beyond the season's end.
+        let gap = next_gap(&mut self.stream, self.loss, enough, self.next, last + 2)?;
         self.next = gap.first + gap.lost + 1;
         let sent_s = |poll: f64| self.phase_s + poll * self.poll_s + self.delay_s;
         Some((sent_s(gap.first as f64 - 1.0) + self.stale_after_s, sent_s((gap.first + gap.lost) as f64)))
     }
 }
+
+/// Before the first gap is known.
+const NO_GAP: (Instant, Instant) = (Instant::NEVER, Instant::NEVER);
 
 /// So often can't a poll be lost that no answer ever came.
 const LOST_AT_MOST: f64 = 0.999;
@@ -98,16 +121,24 @@ impl Season<'_> {
     /// Schedules the next moment at which what polled sensor `index` believes has grown too old.
     pub fn schedule_poll_gap(&mut self, index: usize) {
         let end_s = self.end.seconds();
+        let now = self.now;
         let Some(polls) = &mut self.senses[index].polls else { return };
-        let Some((begins_s, ends_s)) = polls.gap_s(end_s) else { return };
-        let [begins, ends] = [begins_s, ends_s].map(|s| Instant::from_seconds(s).max(self.now));
-        self.queue.schedule(begins, Event::PollsLost(index as u32, ends));
+        let Some(gap) = polls.gap_s(end_s) else { return };
+        let [begins, ends] = [gap.0, gap.1].map(|s| Instant::from_seconds(s).max(now));
+        polls.gap = (begins, ends);
+        self.queue.schedule(begins, Event::PollsLost(index as u32));
+        self.queue.schedule(ends, Event::PollAnswered(index as u32));
     }
 
-    /// The last answer that polled sensor `index` heard is too old to be believed; the next one comes at `answer`.
-    pub fn polls_lost(&mut self, index: usize, answer: Instant) {
-        self.queue.schedule(answer, Event::PollAnswered(index as u32));
-        self.forgets_status(index);
+    /// The last answer that polled sensor `index` heard is too old to be believed, unless it has heard news since.
+    pub fn polls_lost(&mut self, index: usize) {
+        let now = self.now;
+        let Some(polls) = &self.senses[index].polls else { return };
+        if polls.news.is_none_or(|heard| heard + polls.believed() <= now) {
+            self.forgets_status(index);
+        } else {
+            self.news_grows_old(index);
+        }
     }
 
     /// A poll of sensor `index` is answered, the first after others that were not.
@@ -123,6 +154,27 @@ impl Season<'_> {
             self.renews_status(index);
         }
         self.schedule_poll_gap(index);
+    }
+
+    /// Status sensor `index` has just heard news. Within a gap nothing renews it.
+    pub fn polls_bring_news(&mut self, index: usize) {
+        let now = self.now;
+        let Some(polls) = &mut self.senses[index].polls else { return };
+        polls.news = Some(now);
+        let (begins, ends) = polls.gap;
+        if begins <= now && now < ends {
+            self.news_grows_old(index);
+        }
+    }
+
+    /// News that polled sensor `index` heard last is believed for as long as any answer, or until the gap's end.
+    fn news_grows_old(&mut self, index: usize) {
+        let Some(polls) = &self.senses[index].polls else { return };
+        let Some(heard) = polls.news else { return };
+        let at = heard + polls.believed();
+        if at < polls.gap.1 {
+            self.queue.schedule(at, Event::PollsLost(index as u32));
+        }
     }
 }
 

@@ -327,7 +327,7 @@ impl<'p> Season<'p> {
             Event::ContactToggles(index) => self.contact_toggles(index as usize),
             Event::Rattle(index) => self.rattle(index as usize),
             Event::StatusStale(index, message) => self.status_stale(index as usize, message),
-            Event::PollsLost(index, answer) => self.polls_lost(index as usize, answer),
+            Event::PollsLost(index) => self.polls_lost(index as usize),
             Event::PollAnswered(index) => self.poll_answered(index as usize),
             Event::ClockEdge(index, edge) => self.clock_edge(index as usize, edge),
             Event::FalseBreak(index, number) => self.false_break(index as usize, number),

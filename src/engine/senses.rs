@@ -18,7 +18,7 @@ use crate::sensing::bound::Hull;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::{Boring, Law, Reading};
-use crate::sensing::reading::{Seeing, Sky, Surroundings};
+use crate::sensing::reading::{Eye, Seeing, Sky, Surroundings};
 use crate::sensing::sight::Body;
 pub use crate::sensing::sight::{BODIES_MAX, GUESTS_MAX};
 use crate::sensing::statistic::Frame;
@@ -121,7 +121,7 @@ impl Sense {
         let moved = |f: &usize| plan.scenario.failures[*f].mode.act == Act::Reading(When::DoorMoves);
         let minds = minds | if hit_by.iter().any(moved) { change::DOOR } else { 0 };
         let eye = &plan.eyes[sensor];
-        let minds = minds | if eye.looks_through_doorway() || eye.is_indoors() { change::DOOR } else { 0 };
+        let minds = minds | if eye.is_indoors() { change::DOOR } else { 0 };
         let clear = eye.seeing(&DARK);
         Sense {
             sensor,
@@ -258,6 +258,11 @@ impl Season<'_> {
         }
     }
 
+    /// The weather and light that come to a sensor.
+    pub fn sky_at(&self, eye: &Eye) -> Sky {
+        if eye.is_indoors() && self.door.is_shut() { self.sky.indoors() } else { self.sky }
+    }
+
     /// Gathers the bodies near the door at a moment of the present stretch.
     fn bodies(&self, at: Instant, bodies: &mut Bodies) {
         bodies.clear();
@@ -276,8 +281,7 @@ impl Season<'_> {
             if self.senses[index].minds & changed != 0 {
                 let eye = &self.plan.eyes[self.senses[index].sensor];
                 if changed & change::SKY != 0 || (changed & change::DOOR != 0 && eye.is_indoors()) {
-                    let shut_in = eye.is_indoors() && self.door.is_shut();
-                    self.senses[index].clear = eye.seeing(&if shut_in { self.sky.indoors() } else { self.sky });
+                    self.senses[index].clear = eye.seeing(&self.sky_at(eye));
                 }
                 if changed == change::BODIES && !self.senses[index].spoilt_by_bodies {
                     debug_assert!(self.is_spoilt_as_before(index), "a failure minds that somebody moves");
@@ -740,6 +744,7 @@ impl Season<'_> {
         let code = self.failing.said.get(message as usize).copied().unwrap_or(self.announced as u8);
         self.senses[index].status = Some(code);
         self.senses[index].heard_message = message;
+        self.polls_bring_news(index);
         if poll_s <= 0.0 && code != StatusCode::Docked as u8 {
             // A pushed message ages from its arrival; polls renew it while the network is up. That the mower sits in
             // its dock stays believed until it says otherwise.
@@ -765,16 +770,9 @@ impl Season<'_> {
 
     /// Status sensor `index` is told how the mower is.
     pub fn renews_status(&mut self, index: usize) {
-        self.say_again();
         self.senses[index].status = Some(self.announced as u8);
         self.senses[index].heard_message = self.message;
         self.refresh_one(index);
-    }
-
-    /// What was said last is said again: with a number of its own, or a stale mark of the old one would hit the renewed one.
-    fn say_again(&mut self) {
-        self.message += 1;
-        self.keep_said();
     }
 
     fn network_changed(&mut self, begins: bool) {
@@ -788,7 +786,9 @@ impl Season<'_> {
                 let stale = self.now + Span::from_seconds(stale_after_s);
                 self.queue.schedule(stale, Event::StatusStale(index as u32, self.senses[index].heard_message));
             } else if self.network_faults == 0 && poll_s > 0.0 {
-                self.say_again();
+                // The message number must rise, or a stale mark of the old one would hit the renewed one.
+                self.message += 1;
+                self.keep_said();
                 self.send(index);
             }
         }

@@ -175,6 +175,9 @@ impl WatchPlan {
                 | SensorKind::Clock { .. }
                 | SensorKind::RainGauge
                 | SensorKind::PlatformLoad { .. } => known |= 1 << index,
+                // These sense the door, which would be shut if nobody asked and is not if somebody does.
+                SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
+                _ if sensor.kind.aim().is_some_and(|aim| aim.looks_through_door(scenario.door.height_m)) => {}
                 SensorKind::OpticalRange { .. }
                 | SensorKind::PhotonRange { .. }
                 | SensorKind::UltrasonicRange { .. }
@@ -189,8 +192,6 @@ impl WatchPlan {
                     // Without a chain for both there is none.
                     chains.extend(chained.filter(|it| it.shorter.is_some() == shortens));
                 }
-                // These feel the door, which would be shut if nobody asked and is not if somebody does.
-                SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
             }
         }
         WatchPlan { known, chains }

@@ -109,13 +109,17 @@ pub struct Aim {
 pub const FRONT_M: f64 = 0.01;
 
 impl Aim {
-    /// Whether it stands on one side of the shelter's front and looks to the other, so that a shut door ends its view.
-    pub fn looks_through_doorway(&self) -> bool {
+    /// Whether it stands behind the door line and no higher than the door.
+    pub fn is_inside(&self, door_height_m: f64) -> bool {
+        self.position_m[0] < -FRONT_M && self.position_m[2] < door_height_m
+    }
+
+    /// Whether it looks out from inside, so that a shut door ends its view.
+    pub fn looks_through_door(&self, door_height_m: f64) -> bool {
         // Cosine of the angle to the door's axis from which on a view goes along the front rather than through it.
         const LEVEL: f64 = 1e-6;
         let outwards = libm::cos(self.yaw_deg.to_radians()) * libm::cos(self.pitch_deg.to_radians());
-        let x_m = self.position_m[0];
-        (x_m < -FRONT_M && outwards > LEVEL) || (x_m > 0.0 && outwards < -LEVEL)
+        self.is_inside(door_height_m) && outwards > LEVEL
     }
 }
 

@@ -408,7 +408,7 @@ mod tests {
                 aim.yaw_deg = aim.half_cone_deg * stream.between(-1.0, 1.0);
                 aim.position_m[1] *= 0.3;
             }
-            let eye = Eye::new(&sensor);
+            let eye = Eye::new(&sensor).at_door(0.4);
             let digital = matches!(eye.sensor().kind, SensorKind::BreakBeam { .. });
             let boring = match (digital, stream.chance(0.5)) {
                 (true, true) => Boring { high: 0.5, high_included: false, ..Boring::EVERYTHING },

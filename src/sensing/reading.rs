@@ -137,7 +137,9 @@ pub struct Eye {
     /// Level of an ultrasonic ranger's echo at 1 m before any loss, dB over what it just hears: the catalogue's range is taken as
     /// that of a room at 20 degC and 50 % humidity. 0 for other sensors.
     echo_db: f64,
-    /// The shelter's front, if its view goes through the doorway.
+    /// Whether it is a ranger that stands inside.
+    indoors: bool,
+    /// The shelter's front, if it looks out from inside.
     front: Option<Body>,
 }
 
@@ -163,18 +165,26 @@ impl Eye {
             }
             _ => 0.0,
         };
-        let front = sensor.kind.aim().filter(|aim| aim.looks_through_doorway()).map(|_| FRONT);
-        Eye { sensor: sensor.clone(), cone: sensor.kind.aim().map(Cone::new), echo_db, front }
+        let cone = sensor.kind.aim().map(Cone::new);
+        Eye { sensor: sensor.clone(), cone, echo_db, indoors: false, front: None }
     }
 
-    /// Whether its view goes through the doorway, so that a shut door ends it.
-    pub fn looks_through_doorway(&self) -> bool {
+    /// The same sensor at a shelter with a door of this height, m: behind it a shut door hides what is outside.
+    pub fn at_door(self, height_m: f64) -> Eye {
+        let aim = self.sensor.kind.aim();
+        let indoors = aim.is_some_and(|aim| aim.is_inside(height_m));
+        let front = aim.filter(|aim| aim.looks_through_door(height_m)).map(|_| FRONT);
+        Eye { indoors, front, ..self }
+    }
+
+    /// Whether it looks out from inside, so that a shut door ends its view.
+    pub fn looks_through_door(&self) -> bool {
         self.front.is_some()
     }
 
     /// Whether it stands inside, where a shut door keeps out light and rain; of rangers alone.
     pub fn is_indoors(&self) -> bool {
-        self.sensor.kind.aim().is_some_and(|aim| aim.position_m[0] < 0.0)
+        self.indoors
     }
 
     /// What ends its view now, other than bodies.
@@ -570,7 +580,7 @@ fn echo_scale(compensated: bool, sky: &Sky) -> f64 {
     if compensated { 1.0 } else { sound_speed_m_s(20.0) / sound_speed_m_s(sky.temperature_c) }
 }
 
-/// The front of the shelter with its door shut, to whoever looks through the doorway: panel and walls as one body about the door
+/// The front of the shelter with its door shut, to whoever looks out from inside: panel and walls as one body about the door
 /// line, too wide and high for a cone to look past it (a painted board, common practice).
 const FRONT: Body = Body {
     x_m: (-FRONT_M, 0.0),

@@ -183,7 +183,7 @@ fn believed(root: &Fields, sensor: &Fields, notes: &mut Notes) {
             "it polls every {}, {} % of the polls are lost, and an answer is believed for {}: for {:.0} % of the time it \
              believes nothing",
             DURATION.show(poll),
-            100.0 * loss,
+            libm::round(1_000.0 * loss) / 10.0,
             DURATION.show(stale),
             100.0 * unheard
         );

@@ -75,7 +75,7 @@ enum Outlook<'f> {
     Told,
     /// Its ranger sees nothing of the way home, but something inside.
     Turned(&'f Fields),
-    /// Its ranger looks out through the doorway, so that a shut door hides the way home.
+    /// Its ranger looks out from inside, so that a shut door hides the way home.
     Behind(&'f Fields),
     /// It notices other things.
     Elsewhere,
@@ -86,13 +86,16 @@ fn outlook<'f>(root: &'f Fields, detector: &Fields) -> Outlook<'f> {
     let Some(sensor) = root.entries("sensor").iter().find(|sensor| sensor.text("name") == Some(name)) else {
         return Outlook::Sees;
     };
+    let door_height = root.child("door").and_then(|door| door.number("height"));
     match sensor.switch.as_deref() {
         Some("optical range" | "photon range" | "ultrasonic range") => match (aim(sensor), lanes(root)) {
             (Some(aim), Some([outside, inside])) if !meets(&aim, &outside) => {
                 // Who sees neither has an error of his own.
                 if meets(&aim, &inside) { Outlook::Turned(sensor) } else { Outlook::Elsewhere }
             }
-            (Some(aim), _) if aim.looks_through_doorway() => Outlook::Behind(sensor),
+            (Some(aim), _) if door_height.is_some_and(|height| aim.looks_through_door(height)) => {
+                Outlook::Behind(sensor)
+            }
             _ => Outlook::Sees,
         },
         Some("break beam") => match (sensor.number("x"), lanes(root)) {

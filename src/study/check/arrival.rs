@@ -195,7 +195,7 @@ impl<'s> Home<'s> {
                 eyes.push(None);
                 continue;
             }
-            let eye = Eye::new(sensor);
+            let eye = Eye::new(sensor).at_door(scenario.door.height_m);
             let seeing = dry(&eye, &way.sky);
             let told = matches!(sensor.kind, SensorKind::Status { .. } | SensorKind::Clock { .. });
             let period = Span::from_seconds(bus::reachable_period_s(scenario, index)).max(Span(1));
@@ -209,7 +209,7 @@ impl<'s> Home<'s> {
                 let nose = place_m(scenario, taken.since(drives).seconds() * pace, drives_in);
                 let law = match last {
                     Some((before, law)) if before == nose && !told => Some(law),
-                    _ if needs_door(&sensor.kind) || eye.looks_through_doorway() => None,
+                    _ if needs_door(&sensor.kind) || eye.looks_through_door() => None,
                     _ => {
                         let body = Body::of_mower(mower, nose, way.aside_m);
                         let bodies = if taken > drives { &[body][..] } else { &[] };

@@ -4,12 +4,13 @@
 
 use super::set::Set;
 use super::settled::{Still, holds, law, settled};
+use super::sight::is_behind;
 use super::timing::BEFORE_DOOR_M;
 use super::{Row, Side, Verdict};
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
-use crate::scenario::sensor::{Aim, StatusCode};
+use crate::scenario::sensor::StatusCode;
 use crate::scenario::strategy::Strategy;
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::Law;
@@ -43,8 +44,7 @@ fn row(scenario: &Scenario, strategy: &Strategy) -> Option<Row> {
     Some(if by_itself {
         let named = detectors_of(&strategy.open);
         let behind = (0..scenario.detectors.len()).filter(|index| named >> index & 1 == 1).find_map(|index| {
-            let sensor = scenario.detectors[index].sensor;
-            scenario.sensors[sensor].kind.aim().is_some_and(Aim::looks_through_doorway).then_some(sensor)
+            is_behind(scenario, &scenario.detectors[index]).then_some(scenario.detectors[index].sensor)
         });
         let row = match behind {
             Some(sensor) => row

@@ -30,7 +30,7 @@ pub(super) struct Still<'b> {
 
 /// What a reading of a sensor is like, in the dark and dry.
 pub(super) fn law(scenario: &Scenario, sensor: usize, still: &Still) -> Law {
-    let eye = Eye::new(&scenario.sensors[sensor]);
+    let eye = Eye::new(&scenario.sensors[sensor]).at_door(scenario.door.height_m);
     let mut around = Surroundings::before_shut_door(still.bodies, DARK, dry(&eye, &DARK));
     (around.door_shut, around.door_open) = (!still.door_open, still.door_open);
     (around.status, around.clock) = (still.status.map(|code| code as u8), still.hours);

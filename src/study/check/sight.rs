@@ -7,7 +7,7 @@ use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Change, Failure, Figure, mode};
-use crate::scenario::sensor::{Aim, SensorKind};
+use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Detector, Sense, Statistic};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
@@ -69,7 +69,7 @@ pub(super) fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<
 pub(super) enum Short {
     /// It does: the level decides.
     Not,
-    /// It looks through the doorway, where the shut door ends its view.
+    /// It looks out from inside, where the shut door ends its view.
     Behind,
     /// Its reach in the sun.
     Sun,
@@ -99,8 +99,9 @@ pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
 }
 
 /// Whether a shut door hides what is outside from a detector's ranger.
-fn is_behind(scenario: &Scenario, detector: &Detector) -> bool {
-    scenario.sensors[detector.sensor].kind.aim().is_some_and(Aim::looks_through_doorway)
+pub(super) fn is_behind(scenario: &Scenario, detector: &Detector) -> bool {
+    let aim = scenario.sensors[detector.sensor].kind.aim();
+    aim.is_some_and(|aim| aim.looks_through_door(scenario.door.height_m))
 }
 
 /// The one change of its aim with which a ranger sees the nose from farthest; none if no other aim sees it from farther.

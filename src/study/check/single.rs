@@ -1,5 +1,6 @@
 //! Which single failure leaves nothing that could notice the mower.
 
+use super::sight::is_behind;
 use super::{Row, Verdict};
 use crate::engine::watches_way;
 use crate::scenario::Scenario;
@@ -16,7 +17,10 @@ pub(super) fn rows(scenario: &Scenario, rows: &mut Vec<Row>) {
 fn row(scenario: &Scenario, strategy: &Strategy) -> Row {
     let question = format!("strategy {}: single failures that leave nothing to notice an arrival", strategy.name);
     let of = |lost: &dyn Fn(usize) -> bool| {
-        let works = |detector: usize| notices(scenario, detector) && !lost(scenario.detectors[detector].sensor);
+        let sees = |detector: usize| !is_behind(scenario, &scenario.detectors[detector]);
+        let works = |detector: usize| {
+            notices(scenario, detector) && sees(detector) && !lost(scenario.detectors[detector].sensor)
+        };
         could_hold(&strategy.open, &works)
     };
     if !of(&|_| false) {
