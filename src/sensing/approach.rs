@@ -266,7 +266,7 @@ impl QuietChain {
     }
 
     /// Whether `samples` samples from the present state on, each a hit with probability `hit` at most, can be passed over: the
-    /// share of the mass that goes on is less than [`NEGLIGIBLE`]. From a state that needs j more hits, these must come while it
+    /// share of the mass that goes on is less than a millionth. From a state that needs j more hits, these must come while it
     /// lasts, C(w - 1, j) p^j ways (see [`QuietChain::reach`]).
     pub fn may_pass_over(&self, hit: f64, samples: i64, mass: &Mass) -> bool {
         let fresh = self.fresh_at_most(hit, samples);
