@@ -181,7 +181,15 @@ fn seasons(scenario: &Scenario, sampling: Sampling, first: u64, count: u64) -> V
     let plan = Plan::new(scenario).expect("the scenario can be planned");
     let outside = |number| Outside::draw(&plan, 77, number).expect("weather");
     let options = Options { sampling, events: true };
-    (first..first + count).into_par_iter().map(|number| play(&plan, &outside(number), 0, 77, options)).collect()
+    let named = &scenario.detectors[watched(scenario)].name;
+    let one = |number| {
+        let mut record = play(&plan, &outside(number), 0, 77, options);
+        // Thousands of whole logs would fill the memory of most machines.
+        record.events.retain(|row| row.who == *named && row.what == "detector on");
+        record.events.shrink_to_fit();
+        record
+    };
+    (first..first + count).into_par_iter().map(one).collect()
 }
 
 /// What is compared: the metrics, how often the detector in question goes on and makes false runs, and its delay in
@@ -193,10 +201,9 @@ fn watched(scenario: &Scenario) -> usize {
     scenario.detectors.iter().position(|detector| detector.name == kinds::LISTENED).unwrap_or(0)
 }
 
-/// The moments at which a detector goes on, s.
-fn goes_on<'r>(record: &'r SeasonRecord, name: &'r str) -> impl Iterator<Item = f64> + 'r {
-    let rows = record.events.iter().filter(move |row| row.who == name && row.what == "detector on");
-    rows.map(|row| row.at.seconds())
+/// The moments at which the detector in question goes on, s.
+fn goes_on(record: &SeasonRecord) -> impl Iterator<Item = f64> + '_ {
+    record.events.iter().map(|row| row.at.seconds())
 }
 
 fn figure(scenario: &Scenario, record: &SeasonRecord, place: usize) -> f64 {
@@ -205,7 +212,7 @@ fn figure(scenario: &Scenario, record: &SeasonRecord, place: usize) -> f64 {
     match place.checked_sub(KEYS.len()) {
         None => record.value(KEYS[place]),
         Some(0) => tally.false_runs.iter().sum::<u64>() as f64,
-        Some(1) => goes_on(record, &scenario.detectors[detector].name).count() as f64,
+        Some(1) => goes_on(record).count() as f64,
         Some(_) => {
             let bins = tally.after.counts.iter().enumerate();
             let sum: f64 = bins.map(|(bin, count)| 0.1 * bin as f64 * *count as f64).sum();
@@ -308,8 +315,7 @@ fn compare(setups: &[(&str, Scenario)], count: u64) {
         let delays = histograms_agree(&exact, &every, 5, |record| &record.detectors[detector].after);
         // A season in which it never goes on counts as later than all others.
         let first = |records: &[SeasonRecord]| {
-            let named = &scenario.detectors[detector].name;
-            records.iter().map(|record| goes_on(record, named).next().unwrap_or(f64::INFINITY)).collect()
+            records.iter().map(|record| goes_on(record).next().unwrap_or(f64::INFINITY)).collect()
         };
         let first = Some(same_law(first(&exact), first(&every)));
         for (what, p) in [("waits", waits), ("delays", delays), ("first moments of going on", first)] {

@@ -192,7 +192,7 @@ impl Season<'_> {
             return named(if clocks != 0 && !open.rests_on(messages) { "timetable" } else { "status message" });
         }
         // The door was shut until now.
-        let sky = |eye: &Eye| if eye.is_indoors() { self.sky.indoors() } else { self.sky };
+        let sky = |eye: &Eye| self.sky_at(eye, true);
         let (dazzled, rains_in) = (|eye: &Eye| eye.dazzled(&sky(eye)), |eye: &Eye| eye.rains_in(&sky(eye)));
         if listening().any(|sense| dazzled(&self.plan.eyes[sense.sensor])) {
             return named("sun");

@@ -258,9 +258,9 @@ impl Season<'_> {
         }
     }
 
-    /// The weather and light that come to a sensor.
-    pub fn sky_at(&self, eye: &Eye) -> Sky {
-        if eye.is_indoors() && self.door.is_shut() { self.sky.indoors() } else { self.sky }
+    /// The weather and light that come to a sensor beside a shut door, or one that is not.
+    pub fn sky_at(&self, eye: &Eye, shut: bool) -> Sky {
+        if shut && eye.is_indoors() { self.sky.indoors() } else { self.sky }
     }
 
     /// Gathers the bodies near the door at a moment of the present stretch.
@@ -281,7 +281,7 @@ impl Season<'_> {
             if self.senses[index].minds & changed != 0 {
                 let eye = &self.plan.eyes[self.senses[index].sensor];
                 if changed & change::SKY != 0 || (changed & change::DOOR != 0 && eye.is_indoors()) {
-                    self.senses[index].clear = eye.seeing(&self.sky_at(eye));
+                    self.senses[index].clear = eye.seeing(&self.sky_at(eye, self.door.is_shut()));
                 }
                 if changed == change::BODIES && !self.senses[index].spoilt_by_bodies {
                     debug_assert!(self.is_spoilt_as_before(index), "a failure minds that somebody moves");

@@ -177,7 +177,7 @@ impl WatchPlan {
                 | SensorKind::PlatformLoad { .. } => known |= 1 << index,
                 // These sense the door, which would be shut if nobody asked and is not if somebody does.
                 SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. } => {}
-                _ if sensor.kind.aim().is_some_and(|aim| aim.looks_through_door(scenario.door.height_m)) => {}
+                _ if sensor.kind.looks_through_door(scenario.door.height_m) => {}
                 SensorKind::OpticalRange { .. }
                 | SensorKind::PhotonRange { .. }
                 | SensorKind::UltrasonicRange { .. }

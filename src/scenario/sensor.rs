@@ -114,7 +114,7 @@ impl Aim {
         self.position_m[0] < -FRONT_M && self.position_m[2] < door_height_m
     }
 
-    /// Whether it looks out from inside, so that a shut door ends its view.
+    /// Whether it looks out from inside.
     pub fn looks_through_door(&self, door_height_m: f64) -> bool {
         // Cosine of the angle to the door's axis from which on a view goes along the front rather than through it.
         const LEVEL: f64 = 1e-6;
@@ -226,6 +226,11 @@ impl SensorKind {
             | SensorKind::UltrasonicRange { aim, .. } => Some(aim),
             _ => None,
         }
+    }
+
+    /// Whether it is a ranger that looks out from inside a shelter with a door of this height, m, so that a shut door ends its view.
+    pub fn looks_through_door(&self, door_height_m: f64) -> bool {
+        self.aim().is_some_and(|aim| aim.looks_through_door(door_height_m))
     }
 }
 

@@ -403,8 +403,7 @@ impl Channel {
         if let Some(earlier) = self.earlier.take().filter(|_| places < self.memory as u64) {
             self.recalled.clear();
             self.recall_earlier(&earlier);
-            let older = self.recalled.iter().rev();
-            older.for_each(|(_, reading)| self.detectors.iter_mut().for_each(|detector| detector.refill(*reading)));
+            (0..self.recalled.len()).rev().for_each(|place| self.refill(self.recalled[place].1));
         }
         let law = self.law;
         let values = law.is_mostly_silent().then(|| law.boring_values(&self.boring));
@@ -418,9 +417,14 @@ impl Channel {
                     .find(|reading| *reading != Reading::Nothing)
                     .unwrap_or(Reading::Nothing)
             };
-            self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+            self.refill(reading);
         }
         self.unseen = 0;
+    }
+
+    /// Hands the statistics a reading that was drawn for them.
+    fn refill(&mut self, reading: Reading) {
+        self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
     }
 
     /// Fills in a median's window at the sample that makes its majority, that sample among it.
@@ -429,7 +433,7 @@ impl Channel {
         let Some(windows) = &self.windows[self.detectors[0].rule_in_force()] else { return };
         windows.draw_armed(rule, runs.odds(), lag, &mut self.room[0], &mut self.stream, &mut self.fates);
         let (mut window, mut places) = (0, 0);
-        for fate in self.fates.iter().filter(|fate| **fate != Fate::LeftOut).take(rule.n - 1) {
+        for fate in self.fates.iter().filter(|fate| **fate != Fate::LeftOut) {
             window |= u64::from(*fate == Fate::Spoke) << places;
             places += 1;
         }
@@ -1001,7 +1005,7 @@ impl Channel {
     fn refill_recalled(&mut self, mut sample: i64) {
         for place in (0..self.recalled.len()).rev() {
             let (silent, reading) = self.recalled[place];
-            self.detectors.iter_mut().for_each(|detector| detector.refill(reading));
+            self.refill(reading);
             self.keep(sample, reading);
             self.pass_silent(sample + 1, silent);
             sample += 1 + silent as i64;

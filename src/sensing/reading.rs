@@ -171,9 +171,9 @@ impl Eye {
 
     /// The same sensor at a shelter with a door of this height, m: behind it a shut door hides what is outside.
     pub fn at_door(self, height_m: f64) -> Eye {
-        let aim = self.sensor.kind.aim();
-        let indoors = aim.is_some_and(|aim| aim.is_inside(height_m));
-        let front = aim.filter(|aim| aim.looks_through_door(height_m)).map(|_| FRONT);
+        let kind = &self.sensor.kind;
+        let indoors = kind.aim().is_some_and(|aim| aim.is_inside(height_m));
+        let front = kind.looks_through_door(height_m).then_some(FRONT);
         Eye { indoors, front, ..self }
     }
 

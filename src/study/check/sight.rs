@@ -100,8 +100,7 @@ pub(super) fn short(scenario: &Scenario, detector: &Detector) -> Short {
 
 /// Whether a shut door hides what is outside from a detector's ranger.
 pub(super) fn is_behind(scenario: &Scenario, detector: &Detector) -> bool {
-    let aim = scenario.sensors[detector.sensor].kind.aim();
-    aim.is_some_and(|aim| aim.looks_through_door(scenario.door.height_m))
+    scenario.sensors[detector.sensor].kind.looks_through_door(scenario.door.height_m)
 }
 
 /// The one change of its aim with which a ranger sees the nose from farthest; none if no other aim sees it from farther.
