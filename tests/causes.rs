@@ -10,7 +10,9 @@ use dooryard::scenario::Scenario;
 use dooryard::scenario::failure::{Failure, mode};
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::{Errors, Sensor, SensorKind, StatusCode};
-use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, OnDeadSensor, RunRule, Sense, Statistic};
+use dooryard::scenario::strategy::{
+    BuiltIn, Condition, Detector, Evidence, LogOdds, OnDeadSensor, RunRule, Sense, Statistic,
+};
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::scenario::weather::Weather;
 use dooryard::sensing::channel::Sampling;
@@ -248,7 +250,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         ("out of reach", or_leaving(&near), &aside),
         ("noticed too late", or_leaving(&near), &patient),
         ("message not heard", or_leaving(&out), &forgetful),
-        ("outside the hours", hours, &delayed),
+        ("outside the hours", hours.clone(), &delayed),
         ("dew or dirt", or_leaving(&near), &dim),
     ];
     for (cause, rule, change) in cases {
@@ -256,6 +258,70 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         let of_it = missed_by(&record, cause);
         assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
         assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+    }
+    // The same where the eye loses the mower before it waits: it is too near there.
+    let too_near = |s: &mut Scenario| {
+        let eye = eye(s);
+        let SensorKind::OpticalRange { aim, .. } = &mut s.sensors[eye].kind else { panic!("an optical ranger") };
+        aim.nearest_m = 1.0;
+    };
+    let evening = |s: &mut Scenario| {
+        too_near(s);
+        delayed(s);
+    };
+    let dazzled = |s: &mut Scenario| {
+        too_near(s);
+        by_day(s);
+    };
+    let smeared = |s: &mut Scenario| {
+        too_near(s);
+        dim(s);
+    };
+    // It looks down from above on a place two metres before the door: from there it takes longer than the door stays open.
+    let slow = |s: &mut Scenario| {
+        let (near, eye) = (self::near(s), eye(s));
+        (s.detectors[near].on, s.detectors[near].off) = (3.0, 3.2);
+        let SensorKind::OpticalRange { aim, .. } = &mut s.sensors[eye].kind else { panic!("an optical ranger") };
+        (aim.position_m, aim.yaw_deg, aim.pitch_deg) = ([0.05, 0.0, 1.0], 0.0, -20.0);
+        s.mower.approach.slow_speed_m_s = 0.02;
+        s.strategies[0].hold = Condition::BuiltIn(BuiltIn::Never);
+        s.strategies[0].controller.open_at_least = Span::from_seconds(10.0);
+        s.strategies[0].controller.warning = Span::from_seconds(1.0);
+    };
+    // It forgets its messages, too, but none of them would have opened the door.
+    let aside_and_deaf = |s: &mut Scenario| {
+        aside(s);
+        forgetful(s);
+    };
+    let late = |s: &mut Scenario| {
+        let eye = eye(s);
+        s.sensors[eye].latency = Span::from_seconds(60.0);
+    };
+    let with_hours = or_leaving(&Condition::All(vec![near.clone(), hours.clone()]));
+    let evidence = Evidence { when: near.clone(), present: 0.9, absent: 0.01 };
+    let never_enough = Condition::LogOdds(LogOdds { at_least: 9.0, prior: -2.0, of: vec![evidence] });
+    let cases: [(&str, Condition, Change); 7] = [
+        ("sun or daylight", or_leaving(&near), &dazzled),
+        ("dew or dirt", or_leaving(&near), &smeared),
+        ("outside the hours", with_hours, &evening),
+        ("shut again too early", or_leaving(&near), &slow),
+        ("another condition of the rule", or_leaving(&never_enough), &too_near),
+        ("out of reach", or_leaving(&near), &aside_and_deaf),
+        ("noticed too late", or_leaving(&near), &late),
+    ];
+    for (cause, rule, change) in cases {
+        let (record, all, arrivals) = missed(rule, change);
+        let of_it = missed_by(&record, cause);
+        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
+        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+        // What the controller hears of only after the mower has come, it has not noticed in time.
+        let eye = &record.detectors[self::near(&coast(&[]))];
+        let noticed = ["outside the hours", "shut again too early", "another condition of the rule"].contains(&cause);
+        let (in_time, not) = (eye.after.total() as f64, eye.unnoticed as f64);
+        assert!(
+            if noticed { in_time > 9.0 * not } else { not > 9.0 * in_time || cause != "noticed too late" },
+            "{cause}: {in_time} {not}"
+        );
     }
     // Rain alone: where it takes nearly all readings, nothing is missed in the dry.
     let (record, all, _) = missed(or_leaving(&near), |s| {

@@ -33,7 +33,7 @@ fn sum(records: &[SeasonRecord], key: Key) -> f64 {
 }
 
 /// With half the play of one standard deviation p = 31.7 % of tries touch (normal law). Each is aimed anew, so that an arrival has
-/// p + p^2 + p^3 touches in three tries, and somebody must help where a fourth would touch, too: p^4.
+/// p + p^2 + p^3 touches in three tries: two retries, and somebody must help where all three touch.
 #[test]
 fn touches_follow_the_normal_law() {
     let records = seasons(&with_play(0.05, 0.05));
@@ -44,7 +44,7 @@ fn touches_follow_the_normal_law() {
     let square = p * (1.0 - p) + 4.0 * p * p * (1.0 - p) + 9.0 * p * p * p;
     let sigma = ((square - mean * mean) / arrivals).sqrt();
     assert!(arrivals > 100.0 && (touches / arrivals - mean).abs() < 4.0 * sigma, "{touches} of {arrivals}: {mean}");
-    let stranded = arrivals * p.powi(4);
+    let stranded = arrivals * p.powi(RETRIES as i32 + 1);
     let helped = sum(&records, Key::Strandings);
     assert!((helped - stranded).abs() < 4.0 * stranded.sqrt() + 1.0, "{helped} {stranded}");
     // No contact with the door, and everybody who comes home leaves again.

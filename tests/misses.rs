@@ -4,6 +4,7 @@ mod common;
 mod support;
 
 use common::{Record, Tally};
+use dooryard::engine::approach::{Approach, Outset, Path};
 use dooryard::engine::plan::MISSED_CAUSES;
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
@@ -18,7 +19,7 @@ use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::scenario::weather::Weather;
 use dooryard::sensing::approach::{Evidence, Mass, Odds, QuietChain};
 use dooryard::sensing::channel::Sampling;
-use dooryard::study::rare::{RareEstimate, RareSettings, rare_misses};
+use dooryard::study::rare::{RareEstimate, RareSettings, rare_misses, season_outsets};
 
 fn seasons(scenario: &Scenario, strategy: usize, seed: u64, count: u64) -> Vec<SeasonRecord> {
     let plan = Plan::new(scenario).expect("the scenario can be planned");
@@ -233,6 +234,65 @@ fn chosen_conditions_agree_with_the_seasons_own() {
     let error = (scatter / shares.len() as f64 + got.error * got.error).sqrt();
     assert!(mean > 0.05, "{mean}");
     assert!((got.mean - mean).abs() < 4.0 * error, "{got:?} against {mean} +- {error}");
+}
+
+/// An eye in the middle of the doorway, so that a mower is missed on either side, in weather that plays no part.
+fn either_side(sideways_m: f64) -> Scenario {
+    let mut scenario = support::usual();
+    scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
+    scenario.mower.approach.sideways_m = sideways_m;
+    scenario.mower.approach.speed_spread = 0.0;
+    let sensor = &mut scenario.sensors[0];
+    sensor.errors.spurious_rain = 0.0;
+    let SensorKind::OpticalRange { aim, farthest_sun_m, .. } = &mut sensor.kind else { panic!("ranger") };
+    (aim.position_m[1], *farthest_sun_m) = (0.0, aim.farthest_m);
+    scenario
+}
+
+/// Chance per approach by Simpson's rule over the offset (cut at 8.5 standard deviations) and the mean of eight phases.
+fn by_quadrature(scenario: &Scenario) -> f64 {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let approach = Approach::new(&plan, 0).expect("the rule can be worked out");
+    let settings = RareSettings { strategy: 0, seed: 3, seasons: 1, draws: 0, defensive: 0.3, confidence: 0.95 };
+    let outsets = season_outsets(&plan, &settings).expect("weather").concat();
+    let chance = |outset: &Outset, z: f64| -> f64 {
+        let at = |phase: f64| Path { pace: 1.0, sideways_m: z * scenario.mower.approach.sideways_m, phase };
+        (0..8).map(|it| approach.unnoticed(outset, &at((f64::from(it) + 0.5) / 8.0)).alone).sum::<f64>() / 8.0
+    };
+    let (first, last) = (&outsets[0], outsets.last().expect("arrivals"));
+    for z in [0.0, 4.0, -6.5] {
+        let [a, b] = [chance(first, z), chance(last, z)];
+        assert!((a - b).abs() <= 1e-6 * a, "the weather plays a part: {a} {b}");
+    }
+    let (steps, reach) = (680, 8.5);
+    let step = 2.0 * reach / f64::from(steps);
+    let node = |i: i32| {
+        let z = -reach + step * f64::from(i);
+        let weight = if i == 0 || i == steps { 1.0 } else { 2.0 + 2.0 * f64::from(i % 2) };
+        weight * (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt() * chance(first, z)
+    };
+    (0..=steps).map(node).sum::<f64>() * step / 3.0
+}
+
+/// The same chance by quadrature, a hundred thousand million times smaller from one offset's spread to the next: whoever finds one of
+/// two sides only reports half of it. Each of several seeds must agree (4.5 standard errors) and know it within 10 %.
+#[test]
+fn chosen_conditions_agree_with_quadrature() {
+    let mut seen = Vec::new();
+    for sideways_m in [0.035, 0.04, 0.046, 0.06] {
+        let scenario = either_side(sideways_m);
+        let exact = by_quadrature(&scenario);
+        seen.push(exact);
+        for seed in 1..=4 {
+            let plan = Plan::new(&scenario).expect("the scenario can be planned");
+            let settings =
+                RareSettings { strategy: 0, seed, seasons: 2, draws: 4_000, defensive: 0.3, confidence: 0.95 };
+            let got = rare_misses(&plan, &settings).expect("weather").expect("approaches").chance;
+            assert!((got.mean - exact).abs() < 4.5 * got.error, "{sideways_m}: {got:?} against {exact}");
+            assert!(got.error < 0.1 * exact && got.interval.is_some(), "{sideways_m}: {got:?} against {exact}");
+        }
+    }
+    assert!(seen.is_sorted() && seen[0] < 1e-10 && seen[3] > 1e-7, "{seen:?}");
 }
 
 /// A shelter that misses one arrival in a thousand million, because the mower comes far to the side now and then: within

@@ -21,7 +21,7 @@ use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, Seaso
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/10";
+const LAYOUT: &str = "dooryard-part/11";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 
@@ -168,8 +168,8 @@ struct Stored {
 }
 
 type StoredDay = ([u64; 5], [u32; 8]);
-/// False runs, approaches not noticed, times and distances, hours blind.
-type StoredDetector = ([u64; 3], u64, [(u32, Vec<u64>); 2], u64);
+/// False runs, their expected rates and the moments of these, approaches not noticed, times and distances, hours blind.
+type StoredDetector = ([u64; 3], [u64; 3], [u32; 3], u64, [(u32, Vec<u64>); 2], u64);
 
 fn stored(contender: usize, record: &SeasonRecord) -> Stored {
     let histogram = |histogram: &Histogram| (histogram.bin_ms, histogram.counts.clone());
@@ -179,7 +179,8 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
     };
     let detector = |tally: &DetectorTally| {
         let histograms = [&tally.after, &tally.left].map(histogram);
-        (tally.false_runs, tally.unnoticed, histograms, tally.blind_h.to_bits())
+        let expected = tally.expected.map(f64::to_bits);
+        (tally.false_runs, expected, tally.moments, tally.unnoticed, histograms, tally.blind_h.to_bits())
     };
     let event = |row: &EventRow| (row.at.0, row.who.clone(), row.what.clone(), row.detail.clone());
     Stored {
@@ -209,9 +210,10 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
     let [waits, opening_strokes, closing_strokes] =
         stored.histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
     let day = |(amounts, counts): StoredDay| Day::of_parts(amounts.map(f64::from_bits), counts);
-    let detector = |(false_runs, unnoticed, histograms, blind): StoredDetector| {
+    let detector = |(false_runs, expected, moments, unnoticed, histograms, blind): StoredDetector| {
         let [after, left] = histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
-        DetectorTally { false_runs, unnoticed, after, left, blind_h: f64::from_bits(blind) }
+        let expected = expected.map(f64::from_bits);
+        DetectorTally { false_runs, expected, moments, unnoticed, after, left, blind_h: f64::from_bits(blind) }
     };
     let hour =
         |[openings, false_openings, arrivals, missed]: [u32; 4]| Hour { openings, false_openings, arrivals, missed };
@@ -345,6 +347,11 @@ fn read(path: &Path) -> Result<Part, Failure> {
             env!("CARGO_PKG_VERSION")
         )));
     }
+    // More than any comparison has, and room for them does no harm.
+    const MOST_CONTENDERS: usize = 100_000;
+    if header.belongs.contenders > MOST_CONTENDERS {
+        return Err(damaged());
+    }
     let mut records: Vec<Vec<SeasonRecord>> = vec![Vec::new(); header.belongs.contenders];
     for line in lines {
         let stored: Stored = serde_json::from_str(line).map_err(|_| damaged())?;
@@ -408,7 +415,14 @@ mod tests {
         record.contacts_by_cause = vec![0, 3];
         record.hours[23].missed = 2;
         record.condition_h[1] = 0.1;
-        let mut tally = DetectorTally { false_runs: [1, 0, 7], unnoticed: 2, blind_h: 1.0 / 3.0, ..Default::default() };
+        let mut tally = DetectorTally {
+            false_runs: [1, 0, 7],
+            expected: [1.0 / 7.0, 0.0, 1e-12],
+            moments: [3, 0, 5],
+            unnoticed: 2,
+            blind_h: 1.0 / 3.0,
+            ..Default::default()
+        };
         tally.left.add(2.5);
         record.detectors = vec![DetectorTally::default(), tally];
         record.events.push(EventRow { at: Instant(5), who: "a\n".into(), what: "b".into(), detail: String::new() });

@@ -8,7 +8,7 @@ use super::motion::Motion;
 use super::outside::Outside;
 use super::plan::Plan;
 use super::season::{Options, Season};
-use super::watch::{Reduced, WatchPlan, reduce};
+use super::watch::{Heard, Reduced, WatchPlan, reduce, silent_messages};
 use crate::math::time::{Instant, Span};
 use crate::sensing::approach::{Evidence, Mass};
 use crate::sensing::channel::Sampling;
@@ -71,7 +71,8 @@ impl<'p> Approach<'p> {
     /// Makes ready; none if the open rule of the strategy can't be worked out with status and clock off.
     pub fn new(plan: &'p Plan, strategy: usize) -> Option<Approach<'p>> {
         let watch = plan.strategies.get(strategy)?.watch.as_ref()?;
-        match reduce(&plan.scenario.strategies[strategy].open, watch.known(), 0) {
+        let silent = silent_messages(&plan.scenario);
+        match reduce(&plan.scenario.strategies[strategy].open, Heard { known: watch.known(), on: 0, silent }) {
             Reduced::Any(mask) if watch.covers(&plan.scenario, mask) => {
                 let detectors = (0..64).filter(|d| mask >> d & 1 == 1).collect();
                 Some(Approach { plan, watch, detectors })

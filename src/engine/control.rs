@@ -47,6 +47,9 @@ impl Season<'_> {
             battery_low: self.battery_low(),
         });
         self.pass_on_notices();
+        if open && self.controller.wants_open() {
+            self.asked_on_way(detectors);
+        }
         let after = self.controller.state();
         if before != after {
             if before == State::Closing && after == State::Reversing {

@@ -9,6 +9,8 @@
 pub enum Event {
     /// A local day begins (index).
     Midnight(u32),
+    /// The laws of the readings are looked at (number).
+    Survey(u32),
     /// The weather changes to this step.
     Weather(u32),
     /// The sun has moved on to this step.
@@ -91,7 +93,8 @@ impl Event {
     pub fn leaves_motion_alone(self) -> bool {
         matches!(
             self,
-            Event::Heard(..)
+            Event::Survey(_)
+                | Event::Heard(..)
                 | Event::Wake
                 | Event::Edge(_)
                 | Event::Status(..)

@@ -2,7 +2,7 @@
 
 use super::event::Event;
 use super::season::Season;
-use super::senses::change;
+use super::senses::{Sense, change};
 use crate::ledger::metric::Key;
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
@@ -62,6 +62,30 @@ impl Season<'_> {
     /// What the controller hears of its detectors, those without a vote left out.
     pub fn votes(&self) -> u64 {
         self.heard & !self.health.voteless
+    }
+
+    /// The detectors that have nothing to say: those without a vote, and those that listen to messages of which none is believed.
+    pub fn silent_detectors(&self) -> u64 {
+        let kind = |sense: &Sense| &self.plan.scenario.sensors[sense.sensor].kind;
+        let deaf = |sense: &&Sense| matches!(kind(sense), SensorKind::Status { .. }) && sense.status().is_none();
+        let silent = self.senses.iter().filter(deaf).flat_map(|sense| &sense.detectors);
+        silent.fold(self.health.voteless, |bits, detector| bits | 1 << detector)
+    }
+
+    /// A detector has nothing to say any more, or has again: what weighs evidence minds. Whether any rule does.
+    fn heed_silent(&mut self) -> bool {
+        let silent = self.silent_detectors();
+        let mut minds = false;
+        self.rules.iter_mut().for_each(|rule| minds |= rule.heed_silent(silent));
+        minds
+    }
+
+    /// A status sensor has begun or ceased to believe what it heard.
+    pub fn belief_changes(&mut self) {
+        if self.heed_silent() {
+            self.watch_disturbed();
+            self.control(Happening::None);
+        }
     }
 
     /// Whether a sensor of the doorway rule has lost its vote, and that is heeded.
@@ -237,6 +261,7 @@ impl Season<'_> {
         self.health.voteless = places
             .flat_map(|place| self.senses[place].detectors.iter())
             .fold(0, |voteless, detector| voteless | 1 << detector);
+        self.heed_silent();
         self.watch_disturbed();
         self.control(Happening::None);
     }

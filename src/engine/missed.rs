@@ -7,20 +7,32 @@ use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{Detector, Statistic};
 use crate::sensing::law::Target;
 use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::sight::Body;
 use crate::sensing::statistic::Levels;
 use crate::shelter::controller::State as Control;
 
-/// Weather and light that take so much of the mower's chance to be made out in a reading are to blame (common practice).
-const TAKES_AWAY: f64 = 0.1;
+/// Weather and light that take so large a share of the readings that would show the mower are to blame (common practice).
+const TAKES_AWAY: f64 = 0.25;
 
 /// From this chance in a reading on the mower counts as within reach (common practice).
 const WITHIN_REACH: f64 = 0.5;
 
+/// Places along the mower's way to the door at which its chance to be made out is looked at.
+const PLACES: usize = 24;
+
+/// How well the mower is made out on its way to the door.
+#[derive(Clone, Copy)]
+struct MadeOut {
+    /// The mean over the way of its chance in a reading.
+    mean: f64,
+    /// The chance where it is best.
+    best: f64,
+}
+
 impl Season<'_> {
-    /// The likeliest cause of an arrival that nobody has noticed, by what is out of the ordinary while the nose is at its waiting
-    /// point: whatever keeps the controller from opening, then faults, then weather and light without which a sensor of the open
-    /// rule would make the mower out more often, then a message that is not there; and last whether the mower is within reach of
-    /// such a sensor at all, or a clock's hours where none looks.
+    /// The likeliest cause of an arrival that nobody has noticed: whatever keeps the controller from opening, then faults; then, if the
+    /// sensors that look could have opened by themselves, weather and light without which more of their readings on its way
+    /// would have shown the mower; then a message without which the door stays shut; and last what the design leaves undone.
     pub fn missed_cause(&mut self) -> usize {
         let open = self.strategy.open_detectors;
         let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
@@ -38,65 +50,113 @@ impl Season<'_> {
             if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }
         } else if listening.iter().any(|place| self.senses[*place].has_fault() || self.episode_on(*place)) {
             "sensor fault"
-        } else if self.network_faults > 0 {
-            "network"
         } else {
             self.unseen_cause(&listening)
         };
         MISSED_CAUSES.iter().position(|name| *name == cause).unwrap_or(MISSED_CAUSES.len() - 1)
     }
 
-    /// Why these sensors, none of which is at fault, have not noticed the mower.
+    /// Why these sensors, none of which is at fault, have not opened the door. What would have is found by asking the rule again
+    /// with other answers.
     fn unseen_cause(&mut self, listening: &[usize]) -> &'static str {
+        let open = self.strategy.open_detectors;
         let kind = |place: usize| &self.plan.scenario.sensors[self.senses[place].sensor].kind;
-        let (looking, hearing): (Vec<usize>, Vec<usize>) = listening.iter().partition(|place| looks(kind(**place)));
-        let ears = self.strategy.open_ears;
-        let unheard = |place: usize| self.senses[place].status() != Some(self.announced as u8);
-        let unheard = (0..self.senses.len()).any(|place| ears >> place & 1 == 1 && unheard(place));
-        let clock = |place: usize| matches!(kind(place), SensorKind::Clock { .. });
-        let off_hours = hearing.iter().any(|place| clock(*place) && !self.around(*place, self.now, &[]).clock);
+        let bits = |wanted: &dyn Fn(usize, usize) -> bool| {
+            let mut bits = 0_u64;
+            for place in listening {
+                let detectors = self.senses[*place].detectors.iter().filter(|d| wanted(*place, **d));
+                detectors.for_each(|detector| bits |= 1 << detector);
+            }
+            bits & open
+        };
+        let looking: Vec<usize> = listening.iter().copied().filter(|place| looks(kind(*place))).collect();
+        // Who has noticed it on its way did notice it, even if it is out of their sight by now.
+        let votes = (self.votes() | self.noticed) & open;
+        let eyes = bits(&|place, _| looks(kind(place)));
+        let clocks = bits(&|place, _| matches!(kind(place), SensorKind::Clock { .. })) & !votes;
+        let untold = bits(&|place, detector| {
+            let said = self.plan.scenario.detectors[detector].says.contains(&self.announced);
+            matches!(kind(place), SensorKind::Status { .. }) && said != (votes >> detector & 1 == 1)
+        });
+        let [rule, ..] = &self.rules;
+        let by_eyes = rule.rests_on(votes | eyes);
+        let by_message = untold != 0 && (rule.rests_on(votes ^ untold) || rule.rests_on((votes | eyes) ^ untold));
+        let by_clock = clocks != 0 && (rule.rests_on(votes | clocks) || rule.rests_on(votes | eyes | clocks));
+        let asks_too_late = rule.rests_on(votes | self.seen);
 
-        // One after the other is taken away, until a dry night with clean windows is left.
+        if by_message && self.network_faults > 0 {
+            return "network";
+        }
+        let clear = self.asked || asks_too_late;
+        let at_present = if by_eyes && !clear {
+            let (at_present, blamed) = self.weather_to_blame(&looking);
+            if let Some(blamed) = blamed {
+                return blamed;
+            }
+            Some(at_present)
+        } else {
+            None
+        };
+        if by_message {
+            "message not heard"
+        } else if self.asked {
+            "shut again too early"
+        } else if asks_too_late || at_present.is_some_and(|it| it.best >= WITHIN_REACH) {
+            "noticed too late"
+        } else if at_present.is_some() {
+            "out of reach"
+        } else if by_clock {
+            "outside the hours"
+        } else if looking.is_empty() {
+            "no particular condition"
+        } else {
+            "another condition of the rule"
+        }
+    }
+
+    /// How well these sensors make the mower out at present, and what of weather and light takes too much of that away. One after
+    /// the other is taken away, until a dry night with clean windows is left.
+    fn weather_to_blame(&mut self, looking: &[usize]) -> (MadeOut, Option<&'static str>) {
         let dry = Sky { rain_mm_h: 0.0, ..self.sky };
         let clean = Sky { dew: false, days: 0.0, ..dry };
         let dark = Sky { light_klux: 0.0, direct_klux: 0.0, sun: None, ..clean };
-        let at_present = self.made_out(&looking, self.sky);
-        let (mut before, mut most, mut blamed) = (at_present, 0.0, "");
+        let at_present = self.made_out(looking, self.sky);
+        let (mut before, mut most, mut blamed) = (at_present.mean, 0.0, None);
         for (sky, name) in [(dry, "rain"), (clean, "dew or dirt"), (dark, "sun or daylight")] {
-            let chance = self.made_out(&looking, sky);
-            if chance - before > most {
-                (most, blamed) = (chance - before, name);
+            let mean = self.made_out(looking, sky).mean;
+            if mean - before > most {
+                (most, blamed) = (mean - before, Some(name));
             }
-            before = chance;
+            before = mean;
         }
-        if before - at_present >= TAKES_AWAY {
-            blamed
-        } else if unheard {
-            "message not heard"
-        } else if looking.is_empty() {
-            if off_hours { "outside the hours" } else { "no particular condition" }
-        } else if at_present >= WITHIN_REACH {
-            "noticed too late"
-        } else {
-            "out of reach"
-        }
+        let takes = before - at_present.mean;
+        (at_present, blamed.filter(|_| takes >= TAKES_AWAY * before))
     }
 
-    /// The chance that a reading under this sky shows the mower where it is now, by the sensor that shows it best: to a detector of
-    /// the open rule that goes on by what is read, on its on side.
-    fn made_out(&mut self, places: &[usize], sky: Sky) -> f64 {
+    /// The chance that a reading under this sky shows the mower on its way to the door, by the sensor that shows it best in each place:
+    /// to a detector of the open rule that goes on by what is read, on its on side.
+    fn made_out(&mut self, sensors: &[usize], sky: Sky) -> MadeOut {
         let present = std::mem::replace(&mut self.sky, sky);
-        let chance = places.iter().map(|place| self.shows_mower(*place)).fold(0.0, f64::max);
+        let mower = &self.plan.scenario.mower;
+        let (from, to) = (mower.approach.from_m, mower.shut_door.waits_at_m);
+        let sideways_m = self.mower.motion.at(self.now).1;
+        let mut made_out = MadeOut { mean: 0.0, best: 0.0 };
+        for place in 0..PLACES {
+            let x_m = from + (to - from) * place as f64 / (PLACES - 1) as f64;
+            let body = Body::of_mower(mower, x_m, sideways_m);
+            let chance = sensors.iter().map(|sensor| self.shows(*sensor, &body)).fold(0.0, f64::max);
+            made_out.mean += chance / PLACES as f64;
+            made_out.best = made_out.best.max(chance);
+        }
         self.sky = present;
-        chance
+        made_out
     }
 
-    fn shows_mower(&self, place: usize) -> f64 {
+    fn shows(&self, place: usize, mower: &Body) -> f64 {
         let sense = &self.senses[place];
         let eye = &self.plan.eyes[sense.sensor];
-        let mower = self.mower_body(self.now);
         let (seeing, _) = self.spoilt(place, eye.seeing(&self.sky));
-        let around = Surroundings { seeing, ..self.around(place, self.now, mower.as_slice()) };
+        let around = Surroundings { seeing, ..self.around(place, self.now, std::slice::from_ref(mower)) };
         let (law, rest) = (eye.law(&around), eye.law(&Surroundings { bodies: &[], ..around }));
         let open = self.strategy.open_detectors;
         let asked =
@@ -114,5 +174,18 @@ fn minds(detector: &Detector, mean: f64) -> bool {
     match detector.statistic {
         Statistic::ApproachRate(_) | Statistic::LikelihoodRatio(_) => true,
         _ => Levels { sense: detector.sense, on: detector.on, off: detector.off }.speaks(mean, false),
+    }
+}
+
+impl Season<'_> {
+    /// The controller wants the door open while the mower is on its way home: it has been asked to if one of its detectors has noticed
+    /// the mower, or one that listens to its messages is on.
+    pub fn asked_on_way(&mut self, votes: u64) {
+        if self.asked || !self.mower.is_coming() {
+            return;
+        }
+        let listens = |d: &usize| self.plan.scenario.detectors[*d].says.contains(&self.announced);
+        let told = (0..self.plan.scenario.detectors.len()).filter(listens).fold(0_u64, |bits, d| bits | 1 << d);
+        self.asked = votes & self.strategy.open_detectors & (self.noticed | told) != 0;
     }
 }

@@ -22,13 +22,15 @@ mod missed;
 mod motion;
 mod mower;
 mod senses;
+mod survey;
 mod tallies;
 mod watch;
 
 pub use control::state_name;
 pub use film::play_filmed;
+pub use mower::stops;
 pub use outside::Outside;
 pub use plan::{Plan, PlanError};
 pub use season::{Options, play};
 pub use tallies::{looks, watches_way};
-pub use watch::{Reduced, reduce};
+pub use watch::{Heard, Reduced, reduce};

@@ -18,6 +18,16 @@ use crate::scenario::sensor::StatusCode;
 use crate::sensing::sight::Body;
 use crate::world::spread::draw;
 
+/// What stops the mower in an open doorway, as the event log has it.
+pub mod stops {
+    /// It is wider or higher than what is open.
+    pub const TOO_LARGE: &str = "does not fit through the door";
+    /// Something lies there.
+    pub const BLOCKED: &str = "is stopped by something in the doorway";
+    /// It comes too far to the side.
+    pub const TOUCHES: &str = "touches a side of the doorway";
+}
+
 /// What the mower is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Doing {
@@ -160,6 +170,11 @@ impl Mower {
         !matches!(self.doing, Doing::Mowing | Doing::GoingHome)
     }
 
+    /// Whether it is on its way home and not yet at its waiting point.
+    pub fn is_coming(&self) -> bool {
+        matches!(self.doing, Doing::GoingHome | Doing::Approaching | Doing::Nearing)
+    }
+
     /// Where it is for rain and door.
     pub fn whereabouts(&self) -> Whereabouts {
         match self.doing {
@@ -297,8 +312,7 @@ impl Season<'_> {
             silent: self.strikes(Act::SilentDeparture, key).is_some(),
             run_s: draw(&mower.run, &mut stream),
             way_home_s: draw(&mower.approach.way_home, &mut stream),
-            // Half to one and a half of the usual speed: beyond that the model of a spread no longer means anything.
-            speed: (1.0 + mower.approach.speed_spread * stream.normal()).clamp(0.5, 1.5),
+            speed: mower.approach.pace(stream.normal()),
             sideways_m: mower.approach.sideways_m * stream.normal() + beside,
             charge_s: draw(&mower.charge, &mut stream),
             docking: stream,
@@ -428,16 +442,16 @@ impl Season<'_> {
                 }
                 if !plan.mower_fits {
                     self.bump();
-                    self.stopped_in_doorway("does not fit through the door");
+                    self.stopped_in_doorway(stops::TOO_LARGE);
                     return;
                 }
                 if self.object_stops_mower() {
-                    self.stopped_in_doorway("is stopped by something in the doorway");
+                    self.stopped_in_doorway(stops::BLOCKED);
                     return;
                 }
                 if self.touches_frame() {
                     self.book.count(Key::FrameTouches);
-                    self.stopped_in_doorway("touches a side of the doorway");
+                    self.stopped_in_doorway(stops::TOUCHES);
                     return;
                 }
                 self.passes_doorway(self.sortie_key() ^ ARRIVING);
@@ -639,6 +653,7 @@ impl Season<'_> {
         }
         let way_home_s = self.mower.sortie.as_ref().map_or(0.0, |sortie| sortie.way_home_s);
         self.mower.arrived = false;
+        (self.asked, self.noticed, self.seen) = (false, 0, 0);
         self.mower.tries = 0;
         self.echo_weakens(self.sortie_key());
         self.mower_does(Doing::GoingHome);
@@ -713,8 +728,7 @@ impl Season<'_> {
             self.end_wait();
             self.mower.tries = 0;
         }
-        let stops = self.object_stops_mower() || !self.plan.mower_fits || self.touches_frame();
-        if stops && self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
+        if self.mower.object_tries > self.plan.scenario.mower.shut_door.retries {
             self.mower.object_tries = 0;
             self.strand(Doing::StrandedOutside);
             return;

@@ -9,8 +9,9 @@ use crate::scenario::Scenario;
 use crate::scenario::door::Source;
 use crate::scenario::failure::{Act, ByAct, Failure, Figure, When};
 use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
-use crate::scenario::strategy::{BuiltIn, Condition, Sense, Statistic, Strategy};
+use crate::scenario::strategy::{BuiltIn, Condition, Detector, Sense, Statistic, Strategy};
 use crate::scenario::weather::Weather;
+use crate::sensing::false_runs::FalseRuns;
 use crate::sensing::reading::Eye;
 use crate::shelter::bus;
 use crate::shelter::condition::{Evaluator, detectors_of};
@@ -168,6 +169,9 @@ pub struct Plan {
     pub log_left_per_week: Vec<f64>,
     /// Whether each sensor looks at the mower's way to the door.
     pub watches_way: Vec<bool>,
+    /// How often each detector goes on with nobody there, with its run rule and with one sample less; none for those that see nobody
+    /// or have no such law.
+    pub false_runs: Vec<[Option<FalseRuns>; 2]>,
 }
 
 /// Fixed causes of false openings, in report order; each visitor's name follows.
@@ -200,7 +204,7 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 16] = [
+pub const MISSED_CAUSES: [&str; 18] = [
     "power",
     "sensor fault",
     "network",
@@ -213,9 +217,11 @@ pub const MISSED_CAUSES: [&str; 16] = [
     "dew or dirt",
     "sun or daylight",
     "message not heard",
+    "shut again too early",
     "noticed too late",
     "out of reach",
     "outside the hours",
+    "another condition of the rule",
     "no particular condition",
 ];
 
@@ -249,6 +255,7 @@ impl Plan {
             scenario.sensors.iter().map(|sensor| Eye::new(sensor).at_door(scenario.door.height_m)).collect();
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
+            false_runs: scenario.detectors.iter().map(|detector| false_runs(scenario, detector)).collect(),
             watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),
             eyes,
             drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
@@ -478,6 +485,15 @@ fn drifts_by(act: Act) -> bool {
 fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
     let turned = libm::fmod(door_faces_deg - azimuth_deg + 540.0, 360.0);
     (if turned < 0.0 { turned + 360.0 } else { turned }) - 180.0
+}
+
+/// See [`Plan::false_runs`].
+fn false_runs(scenario: &Scenario, detector: &Detector) -> [Option<FalseRuns>; 2] {
+    let sensor = &scenario.sensors[detector.sensor];
+    let of = |detector: &Detector| tallies::looks(&sensor.kind).then(|| FalseRuns::new(detector, sensor)).flatten();
+    let shortens = scenario.strategies.iter().any(|strategy| strategy.wet != NEVER);
+    let shorter = shortens.then(|| Detector { rule: detector.rule.shortened(), ..detector.clone() });
+    [of(detector), shorter.as_ref().and_then(of)]
 }
 
 #[cfg(test)]

@@ -79,16 +79,21 @@ pub(super) struct Season<'p> {
     pub controller: Controller,
     pub rules: Rules,
     pub wake: Option<(Instant, Ticket)>,
-    /// When the drive to the door began, and which detectors have noticed it since.
+    /// Whether the controller has been asked to open, and wanted to, since the mower is on its way home.
+    pub asked: bool,
+    /// When the drive to the door began; which detectors have been heard of it since, and which are on for it and still unheard.
     pub approach: Option<Instant>,
     /// What holds since the books were last written, and the blind sensors of the present moment, as bits.
     pub held: Held,
     pub blind: u64,
+    /// Where between two moments of the survey the first lies, 0 to 1.
+    pub survey_phase: f64,
     /// Whether every sample is drawn.
     pub every: bool,
     /// Up to when the tallies hold.
     pub tallied: Instant,
     pub noticed: u64,
+    pub seen: u64,
     /// What held at the beginning of each approach that has arrived, if asked for.
     pub outsets: Option<Vec<Outset>>,
     /// The approach under way, for the expected misses.
@@ -165,9 +170,12 @@ impl<'p> Season<'p> {
             approach: None,
             held: Held::NOTHING,
             blind: 0,
+            survey_phase: 0.0,
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,
+            seen: 0,
+            asked: false,
             outsets: None,
             watch: Watch::default(),
             powered: true,
@@ -213,6 +221,7 @@ impl<'p> Season<'p> {
         for day in 1..self.plan.clock.days() {
             self.queue.schedule(self.plan.clock.day_start(day), Event::Midnight(day as u32));
         }
+        self.schedule_survey(0);
         self.schedule_weather(1);
         self.schedule_light(1);
         for index in 0..self.outside.outages.len() {
@@ -284,6 +293,7 @@ impl<'p> Season<'p> {
                 self.settle(self.now);
                 self.book.next_day();
             }
+            Event::Survey(number) => self.survey(number),
             Event::Weather(step) => self.weather_changes(step as usize),
             Event::Light(step) => {
                 self.light_step = step as usize;

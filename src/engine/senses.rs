@@ -579,6 +579,7 @@ impl Season<'_> {
         self.watch_hears(detector, on);
         if on {
             self.heard |= 1 << detector;
+            self.tally_heard(detector);
         } else {
             self.heard &= !(1 << detector);
         }
@@ -752,6 +753,7 @@ impl Season<'_> {
             self.senses[index].stale = Some(self.queue.schedule(stale, Event::StatusStale(index as u32, message)));
         }
         self.refresh_one(index);
+        self.belief_changes();
     }
 
     /// A message has grown too old to be believed.
@@ -765,6 +767,7 @@ impl Season<'_> {
     pub fn forgets_status(&mut self, index: usize) {
         self.senses[index].status = None;
         self.refresh_one(index);
+        self.belief_changes();
         self.ears_change();
     }
 
@@ -773,6 +776,7 @@ impl Season<'_> {
         self.senses[index].status = Some(self.announced as u8);
         self.senses[index].heard_message = self.message;
         self.refresh_one(index);
+        self.belief_changes();
     }
 
     fn network_changed(&mut self, begins: bool) {

@@ -59,7 +59,7 @@ impl Season<'_> {
         let approaching = matches!(self.mower.doing, Doing::Approaching | Doing::Nearing) && self.approach.is_some();
         let seen = approaching && self.could_notice(index) && !self.nothing_in_view(index);
         if seen && self.noticed >> detector & 1 == 0 {
-            self.tally_noticed(detector);
+            self.seen |= 1 << detector;
         } else if !self.senses[index].is_faulty()
             && self.nothing_in_view(index)
             && !self.remembers_somebody(index, detector)
@@ -92,8 +92,13 @@ impl Season<'_> {
         self.vanished = self.now;
     }
 
-    fn tally_noticed(&mut self, detector: usize) {
+    /// The controller hears that a detector is on: by then it has noticed the mower, if it saw it.
+    pub fn tally_heard(&mut self, detector: usize) {
+        if self.seen >> detector & 1 == 0 {
+            return;
+        }
         let Some(began) = self.approach else { return };
+        self.seen &= !(1 << detector);
         self.noticed |= 1 << detector;
         let seconds = self.now.since(began).seconds();
         let left_m = self.mower.motion.at(self.now).0 - self.plan.scenario.mower.shut_door.waits_at_m;
@@ -105,11 +110,15 @@ impl Season<'_> {
     /// The drive to the door begins; detectors that are on already have noticed it from the beginning.
     pub fn tally_approach(&mut self) {
         self.approach = Some(self.now);
-        self.noticed = 0;
+        (self.noticed, self.seen) = (0, 0);
         for index in 0..self.senses.len() {
             for place in 0..self.senses[index].detectors.len() {
+                let detector = self.senses[index].detectors[place];
                 if self.channels[index].is_on(place) && self.could_notice(index) {
-                    self.tally_noticed(self.senses[index].detectors[place]);
+                    self.seen |= 1 << detector;
+                }
+                if self.heard >> detector & 1 == 1 {
+                    self.tally_heard(detector);
                 }
             }
         }

@@ -28,6 +28,7 @@ use crate::scenario::strategy::{BuiltIn, Condition, Detector, LogOdds};
 use crate::sensing::approach::{Mass, QuietChain, SHORTEST_STRETCH};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
+use crate::shelter::condition::detectors_of;
 use crate::shelter::controller::State;
 
 /// What an open rule comes down to.
@@ -43,29 +44,40 @@ pub enum Reduced {
     Other,
 }
 
-/// Fills the states `on` of the detectors `known` into a condition. All other detectors are off at present.
-pub fn reduce(condition: &Condition, known: u64, on: u64) -> Reduced {
+/// What is known of detectors, as bits.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Heard {
+    /// Those of which it is known whether they are on. All others are off at present.
+    pub known: u64,
+    /// Those that are on.
+    pub on: u64,
+    /// Those that have nothing to say: no evidence in a sum of log-odds, off elsewhere.
+    pub silent: u64,
+}
+
+/// Fills what is known of detectors into a condition.
+pub fn reduce(condition: &Condition, heard: Heard) -> Reduced {
     let bit = |value: bool| if value { Reduced::True } else { Reduced::False };
     match condition {
-        Condition::Detector(d) if known >> d & 1 == 1 => bit(on >> d & 1 == 1),
+        Condition::Detector(d) if heard.known >> d & 1 == 1 => bit(heard.on >> d & 1 == 1),
         Condition::Detector(d) => Reduced::Any(1 << d),
         Condition::BuiltIn(builtin) => bit(*builtin == BuiltIn::Always),
-        Condition::Any(parts) => at_least(1, parts, known, on),
-        Condition::All(parts) => at_least(parts.len(), parts, known, on),
-        Condition::AtLeast(least, parts) => at_least(*least, parts, known, on),
-        Condition::Not(part) => match reduce(part, known, on) {
+        Condition::Any(parts) => at_least(1, parts, heard),
+        Condition::All(parts) => at_least(parts.len(), parts, heard),
+        Condition::AtLeast(least, parts) => at_least(*least, parts, heard),
+        Condition::Not(part) => match reduce(part, heard) {
             Reduced::True => Reduced::False,
             Reduced::False => Reduced::True,
             Reduced::Any(_) | Reduced::Other => Reduced::Other,
         },
-        Condition::LogOdds(sum) => summed(sum, known, on),
+        Condition::LogOdds(sum) => summed(sum, heard),
         // It may not have held for long enough yet.
-        Condition::For(_, part) => match reduce(part, known, on) {
+        Condition::For(_, part) => match reduce(part, heard) {
             Reduced::False => Reduced::False,
             _ => Reduced::Other,
         },
         // It may last from before.
-        Condition::Lasting(_, part) => match reduce(part, known, on) {
+        Condition::Lasting(_, part) => match reduce(part, heard) {
             Reduced::False => Reduced::Other,
             reduced => reduced,
         },
@@ -74,11 +86,15 @@ pub fn reduce(condition: &Condition, known: u64, on: u64) -> Reduced {
 
 /// A sum of log-odds comes down to "any of" if each piece of evidence that is open would be enough by itself, and to
 /// nothing if all together would not be.
-fn summed(sum: &LogOdds, known: u64, on: u64) -> Reduced {
+fn summed(sum: &LogOdds, heard: Heard) -> Reduced {
     let (mut certain, mut gains, mut mask) = (sum.prior, Vec::new(), 0);
     for evidence in &sum.of {
+        let named = detectors_of(&evidence.when);
+        if named != 0 && named & !heard.silent == 0 {
+            continue;
+        }
         let (with, without) = evidence.weights();
-        match reduce(&evidence.when, known, on) {
+        match reduce(&evidence.when, heard) {
             Reduced::True => certain += with,
             Reduced::False => certain += without,
             // While the detectors are off.
@@ -102,10 +118,10 @@ fn summed(sum: &LogOdds, known: u64, on: u64) -> Reduced {
     }
 }
 
-fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
+fn at_least(least: usize, parts: &[Condition], heard: Heard) -> Reduced {
     let (mut wanted, mut mask, mut open, mut other) = (least, 0_u64, 0, false);
     for part in parts {
-        match reduce(part, known, on) {
+        match reduce(part, heard) {
             Reduced::True => wanted = wanted.saturating_sub(1),
             Reduced::False => {}
             Reduced::Any(detectors) => {
@@ -127,6 +143,12 @@ fn at_least(least: usize, parts: &[Condition], known: u64, on: u64) -> Reduced {
     } else {
         Reduced::Other
     }
+}
+
+/// The detectors that listen to messages, as bits: all silent where none comes.
+pub fn silent_messages(scenario: &Scenario) -> u64 {
+    let listens = |d: &usize| matches!(scenario.sensors[scenario.detectors[*d].sensor].kind, SensorKind::Status { .. });
+    (0..scenario.detectors.len()).filter(listens).fold(0, |bits, detector| bits | 1 << detector)
 }
 
 /// Whether the noise of all sensors of these detectors is independent from sample to sample: the programme over samples is
@@ -224,7 +246,7 @@ impl WatchPlan {
         // Beyond ten such detectors not every state is tried.
         (0_u64..1 << known.len().min(10)).any(|choice| {
             let on = known.iter().enumerate().fold(0, |on, (place, d)| on | (choice >> place & 1) << d);
-            match reduce(open, self.known, on) {
+            match reduce(open, Heard { known: self.known, on, silent: 0 }) {
                 Reduced::Any(detectors) => self.covers(scenario, detectors),
                 Reduced::False => true,
                 Reduced::True | Reduced::Other => false,
@@ -305,7 +327,8 @@ impl Season<'_> {
             return;
         }
         let open = &plan.scenario.strategies[strategy.index].open;
-        let detectors = match reduce(open, watch_plan.known, self.heard) {
+        let heard = Heard { known: watch_plan.known, on: self.heard, silent: self.silent_detectors() };
+        let detectors = match reduce(open, heard) {
             Reduced::Any(detectors) if watch_plan.covers(&plan.scenario, detectors) => detectors,
             Reduced::False => 0,
             Reduced::Any(_) | Reduced::True | Reduced::Other => return,

@@ -171,6 +171,11 @@ pub const AFTER_RAIN: usize = 1;
 pub struct DetectorTally {
     /// Times it went on with nothing in view, by condition.
     pub false_runs: [u64; CONDITIONS.len()],
+    /// The rates of such runs, per day, that its readings' law gave at so many moments spread over the season, added up, by
+    /// condition; no moments where the law of its runs can't be worked out.
+    pub expected: [f64; CONDITIONS.len()],
+    /// Those moments.
+    pub moments: [u32; CONDITIONS.len()],
     /// Approaches that it had not noticed when the nose was at the waiting point.
     pub unnoticed: u64,
     /// Time from the beginning of the drive to the door until it noticed.
@@ -185,6 +190,8 @@ impl Default for DetectorTally {
     fn default() -> DetectorTally {
         DetectorTally {
             false_runs: [0; CONDITIONS.len()],
+            expected: [0.0; CONDITIONS.len()],
+            moments: [0; CONDITIONS.len()],
             unnoticed: 0,
             after: Histogram::new(100),
             left: Histogram::new(10),
@@ -199,6 +206,8 @@ impl DetectorTally {
         for (mine, theirs) in self.false_runs.iter_mut().zip(other.false_runs) {
             *mine += theirs;
         }
+        self.expected.iter_mut().zip(other.expected).for_each(|(mine, theirs)| *mine += theirs);
+        self.moments.iter_mut().zip(other.moments).for_each(|(mine, theirs)| *mine += theirs);
         self.unnoticed += other.unnoticed;
         self.after.merge(&other.after);
         self.left.merge(&other.left);

@@ -91,13 +91,17 @@ pub fn detectors(result: &RunResult, sink: Sink) -> io::Result<()> {
         let name = condition_name(condition);
         head.extend(["", "_low", "_high"].map(|end| format!("false_per_day_{name}{end}")));
     }
+    for condition in CONDITIONS {
+        let name = condition_name(condition);
+        head.extend(["", "_low", "_high"].map(|end| format!("expected_false_per_day_{name}{end}")));
+    }
     head.extend(["after_q50_s", "after_q95_s", "left_q50_m", "left_q05_m", "uptime"].map(str::to_string));
     out.write_record(&head)?;
     for strategy in &result.strategies {
         for detector in &strategy.detectors {
             let mut row = vec![strategy.name.clone(), detector.name.clone()];
             row.extend([detector.noticed, detector.unnoticed].map(|count| count.to_string()));
-            for rate in detector.false_per_day {
+            for rate in detector.false_per_day.into_iter().chain(detector.expected_false_per_day) {
                 let interval = rate.and_then(|(_, interval)| interval);
                 let figures = [rate.map(|it| it.0), interval.map(|it| it.0), interval.map(|it| it.1)];
                 row.extend(figures.map(exact_or_empty));

@@ -25,14 +25,15 @@
 //!                 "at_least"; the other one if the verdict is "not met". untried: what the seasons did not try, if
 //!                 that is why a limit "at_most" is not met; else null
 //!   risks         [ { metric, unit, above, share_at_most, confidence, bad, seasons, share_bound, verdict, more_seasons,
-//!                     untried } ]: seasons in which the metric lay above, with the upper bound of their share, 0 to 1
+//!                     untried } ]: seasons in which the metric lay above, with the upper bound of their share, 0 to 1; the
+//!                 lower one if the verdict is "not met"
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
 //!   false_openings, missed_arrivals, contacts
 //!                 causes: [ { cause, seasons, mean, interval, spread, quantiles, min, max } ]
-//!   detectors     [ { detector, noticed, unnoticed, false_per_day, after_q50_s, after_q95_s, left_q50_m, left_q05_m,
-//!                     uptime } ]: approaches noticed and not; false_per_day: { rain, dry_daylight, dry_night }, each
-//!                     { mean, low, high } or null; seconds from the beginning of the drive to the door and metres left
+//!   detectors     [ { detector, noticed, unnoticed, false_per_day, expected_false_per_day, after_q50_s, after_q95_s,
+//!                     left_q50_m, left_q05_m, uptime } ]: approaches noticed and not; false_per_day, counted and by the law of
+//!                     its readings: { rain, dry_daylight, dry_night }, each { mean, low, high } or null; seconds from the beginning of the drive to the door and metres left
 //!                     to the waiting point when it noticed; share of the time with a working sensor
 //!   hours         [ { openings, false_openings, arrivals, missed_arrivals } ]: 24 local hours, sums over the seasons
 //!   worst         [ { metric, unit, of: "season" | "day", rank, season, date, value } ]
@@ -215,6 +216,7 @@ struct DetectorPart<'a> {
     noticed: u64,
     unnoticed: u64,
     false_per_day: BTreeMap<String, Option<RatePart>>,
+    expected_false_per_day: BTreeMap<String, Option<RatePart>>,
     after_q50_s: Option<f64>,
     after_q95_s: Option<f64>,
     left_q50_m: Option<f64>,
@@ -262,15 +264,15 @@ fn detector_part(detector: &DetectorResult) -> DetectorPart<'_> {
         let (mean, interval) = (*rate)?;
         Some(RatePart { mean, low: interval.map(|it| it.0), high: interval.map(|it| it.1) })
     };
+    let rates = |rates: &[Option<Rate>]| {
+        CONDITIONS.iter().zip(rates).map(|(condition, of)| (condition_name(condition), rate(of))).collect()
+    };
     DetectorPart {
         detector: &detector.name,
         noticed: detector.noticed,
         unnoticed: detector.unnoticed,
-        false_per_day: CONDITIONS
-            .iter()
-            .zip(&detector.false_per_day)
-            .map(|(condition, of)| (condition_name(condition), rate(of)))
-            .collect(),
+        false_per_day: rates(&detector.false_per_day),
+        expected_false_per_day: rates(&detector.expected_false_per_day),
         after_q50_s: detector.after.quantile(0.5),
         after_q95_s: detector.after.quantile(0.95),
         left_q50_m: detector.left.quantile(0.5),

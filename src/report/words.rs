@@ -8,7 +8,7 @@ use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::scenario::limits::{Bound, Limit};
 use crate::scenario::objective::Risk;
 use crate::study::objective::RiskVerdict;
-use crate::study::result::{DetectorResult, Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
+use crate::study::result::{DetectorResult, Estimate, LimitVerdict, Rate, RunResult, StrategyResult, Verdict};
 
 /// Index of the bin in which a histogram collects everything beyond it.
 const OVERFLOW_BIN: usize = 20_000;
@@ -164,8 +164,9 @@ pub fn risk(risk: &Risk) -> String {
 
 /// What the seasons say about a risk: `2 of 60 seasons; with 95 % confidence at most 10 %`.
 pub fn risk_evidence(verdict: &RiskVerdict) -> String {
+    let side = if verdict.verdict == Verdict::NotMet { "at least" } else { "at most" };
     let bound = verdict.bound.map_or(String::new(), |bound| {
-        format!("; with {} confidence at most {}", number::percent(verdict.risk.confidence), number::percent(bound))
+        format!("; with {} confidence {side} {}", number::percent(verdict.risk.confidence), number::percent(bound))
     });
     let bound = verdict.untried.map_or(bound, |why| format!(", which shows nothing: {why}"));
     format!("{} of {}{bound}", number::whole(verdict.bad), number::counted(verdict.seasons, "season"))
@@ -254,24 +255,26 @@ pub fn waits(waits: &Histogram) -> String {
 
 /// What a detector did, in a few sentences.
 pub fn detector(detector: &DetectorResult) -> String {
+    let shown = |(mean, interval): Rate| {
+        let interval = interval.map_or(String::new(), |(low, high)| format!(" ({} to {})", rate(low), rate(high)));
+        format!("{}{interval}", rate(mean))
+    };
     let rates: Vec<String> = CONDITIONS
         .iter()
-        .zip(&detector.false_per_day)
-        .filter_map(|(condition, rate)| {
-            let (mean, interval) = (*rate)?;
-            let interval = interval.map_or(String::new(), |(low, high)| {
-                format!(" ({} to {})", number::significant(low, 2), number::significant(high, 2))
-            });
+        .zip(detector.false_per_day.iter().zip(&detector.expected_false_per_day))
+        .filter_map(|(condition, (counted, expected))| {
+            let counted = shown((*counted)?);
+            let expected = expected.map_or(String::new(), |rate| format!(", expected {}", shown(rate)));
             // Where no sensor minds light, all dry time is booked as night.
             let followed = detector.false_per_day[1].is_some();
             let condition = if !followed && *condition == CONDITIONS[2] { "dry weather" } else { condition };
-            Some(format!("{}{interval} in {condition}", number::significant(mean, 2)))
+            Some(format!("{counted}{expected} in {condition}"))
         })
         .collect();
     let rates = if rates.is_empty() {
         "false runs are not counted, as its sensor sees nobody".to_string()
     } else {
-        format!("false runs a day {}", rates.join(", "))
+        format!("false runs a day {}", rates.join("; "))
     };
     let all = detector.noticed + detector.unnoticed;
     let noticed = match [0.5, 0.95].map(|q| detector.after.quantile(q)) {
@@ -292,6 +295,16 @@ pub fn detector(detector: &DetectorResult) -> String {
         _ => "does not look at the way to the door".to_string(),
     };
     format!("{rates}; {noticed}; working sensor {} of the time", number::percent(detector.uptime))
+}
+
+/// A rate of false runs per day: what comes less than once in a thousand million years is no figure of this world.
+pub fn rate(per_day: f64) -> String {
+    const LEAST: f64 = 1e-12;
+    match per_day {
+        r if r > 0.0 && r < LEAST => "under 1e-12".to_string(),
+        r if r > 0.0 && r < 1e-3 => format!("{r:.1e}"),
+        r => number::significant(r, 2),
+    }
 }
 
 /// A quantile of a histogram in words: it is the upper edge of a bin, hence `at most`.

@@ -109,6 +109,14 @@ pub struct Approach {
     pub sideways_m: f64,
 }
 
+impl Approach {
+    /// Speed as a multiple of the usual one, so many standard deviations from it: half to one and a half, for beyond that the model of
+    /// a spread no longer means anything.
+    pub fn pace(&self, deviations: f64) -> f64 {
+        (1.0 + self.speed_spread * deviations).clamp(0.5, 1.5)
+    }
+}
+
 /// Departure manners.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Departure {

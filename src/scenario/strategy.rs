@@ -130,6 +130,9 @@ pub struct Detector {
     pub dropped: Dropped,
 }
 
+/// Largest number of parts in one condition, counting every detector, combination and duration.
+pub const PARTS_MAX: usize = 128;
+
 /// A condition over detectors.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Condition {

@@ -228,6 +228,32 @@ impl QuietChain {
         })
     }
 
+    /// Mean number of samples of these odds from no evidence to "on"; infinite if it never goes on. `mass` is scratch.
+    ///
+    /// The chances of still being off are added up, sample by sample, until the same share of them goes on each time: from there
+    /// on they fall geometrically. As the share is a sum of what goes on, a wait of 1e20 samples is as exact as one of ten.
+    pub fn mean_wait(&self, odds: Odds, mass: &mut Mass) -> f64 {
+        const STEADY: f64 = 1e-12;
+        mass.put(self.after.len(), 0, 1.0);
+        let (mut sum, mut off, mut share, mut steady) = (0.0, 1.0, 0.0, 0);
+        // Where hardly any sample says anything it takes long for the share to settle.
+        for _ in 0..1_000_000 {
+            sum += off;
+            let goes_on = self.step(odds, mass, 0.0);
+            let now = goes_on / off;
+            off -= goes_on;
+            if off <= STEADY {
+                return sum;
+            }
+            steady = if libm::fabs(now - share) <= STEADY * now { steady + 1 } else { 0 };
+            share = now;
+            if steady > 2 * self.reach() + 2 {
+                break;
+            }
+        }
+        sum + off / share
+    }
+
     /// Number of samples that its state depends on.
     pub fn reach(&self) -> i64 {
         (self.length + self.rule.n) as i64 - 2
@@ -304,8 +330,8 @@ impl QuietChain {
         state.is_some()
     }
 
-    /// One sample. States that hold `negligible` or less are given up.
-    pub fn step(&self, odds: Odds, mass: &mut Mass, negligible: f64) {
+    /// One sample; what goes on with it. States that hold `negligible` or less are given up.
+    pub fn step(&self, odds: Odds, mass: &mut Mass, negligible: f64) -> f64 {
         let Mass { of, room, total } = mass;
         room.fill(0.0);
         let last = room.len() - 1;
@@ -317,9 +343,10 @@ impl QuietChain {
                 room_of[*nothing as usize & last] += odds.nothing * from;
             }
         }
-        room_of[last] = 0.0;
+        let goes_on = std::mem::take(&mut room_of[last]);
         std::mem::swap(of, room);
         *total = sum(of);
+        goes_on
     }
 
     /// Number of its states.
@@ -409,6 +436,28 @@ mod tests {
         }
     }
 
+    /// Mean waits against the exact elimination over the same chain, from a wait of some samples to one of 1e27.
+    #[test]
+    fn mean_waits_agree_with_elimination() {
+        let mut mass = Mass::default();
+        for (statistic, rule, dropped) in [
+            (Statistic::Level, (3, 5), Dropped::Quiet),
+            (Statistic::Level, (2, 4), Dropped::Hold),
+            (Statistic::Level, (3, 3), Dropped::Reset),
+            (Statistic::MovingMedian(5), (2, 3), Dropped::Quiet),
+        ] {
+            let chain = QuietChain::new(&detector(statistic, rule, dropped), 0.0).expect("few states");
+            for (hit, nothing) in [(0.6, 0.1), (0.1, 0.0), (1e-3, 0.5), (1e-7, 0.01), (1e-9, 0.9)] {
+                let odds = Odds { hit, miss: 1.0 - hit - nothing, nothing };
+                let exact = chain.wait(odds).expect("few states").moments().mean;
+                let got = chain.mean_wait(odds, &mut mass);
+                assert!((got / exact - 1.0).abs() < 1e-8, "{statistic:?} {rule:?} {odds:?}: {got} against {exact}");
+            }
+            let never = Odds { hit: 0.0, miss: 0.5, nothing: 0.5 };
+            assert_eq!(chain.mean_wait(never, &mut mass), f64::INFINITY);
+        }
+    }
+
     /// Against detectors at work on drawn readings of a target that comes nearer, started after ten readings far off, for
     /// all statistics covered and all conventions: 4.5 standard errors of the share that stays off.
     #[test]
@@ -483,7 +532,9 @@ mod tests {
             for hits in (0..1_u64 << (length - 1)).filter(|hits| 2 * hits.count_ones() < length) {
                 let mut mass = Mass::default();
                 assert!(chain.start(Evidence { hits, spoke: 0 }, &mut mass));
-                odds.iter().for_each(|odds| chain.step(*odds, &mut mass, 0.0));
+                for odds in &odds {
+                    chain.step(*odds, &mut mass, 0.0);
+                }
                 // The oldest first, behind enough misses to leave nothing else.
                 let mut begun = DetectorState::new(&detector, &frame);
                 let before = (0..length - 1).rev().map(|place| readings[usize::from(hits >> place & 1 == 0)]);

@@ -5,6 +5,7 @@ pub mod bound;
 pub mod channel;
 pub mod chart;
 pub mod detector;
+pub mod false_runs;
 pub mod fusion;
 pub mod health;
 pub mod law;

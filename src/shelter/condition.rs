@@ -4,7 +4,7 @@
 //! change by itself. Pure: nothing but its inputs and its own timers.
 
 use crate::math::time::{Instant, Span};
-use crate::scenario::strategy::{BuiltIn, Condition, Evidence};
+use crate::scenario::strategy::{BuiltIn, Condition, Evidence, PARTS_MAX};
 
 /// A condition compiled into a flat list, children before parents.
 #[derive(Clone, Debug)]
@@ -12,6 +12,9 @@ pub struct Evaluator {
     nodes: Vec<Node>,
     /// The detectors that it names.
     named: u64,
+    /// Those that a sum of log-odds asks, and those of them that have nothing to say at present.
+    weighed: u64,
+    silent: u64,
     /// Which of them were on at the last evaluation.
     last: Option<u64>,
     wake: Instant,
@@ -25,17 +28,29 @@ enum Node {
     /// At least `.0` of the nodes listed.
     AtLeast(usize, Vec<usize>),
     Not(usize),
-    /// Nodes with what they add when true and when false; holds where the sum reaches `.1` (the prior taken off).
-    Sum(Vec<(usize, f64, f64)>, f64),
+    /// Holds where what its terms add reaches `.1` (the prior taken off).
+    Sum(Vec<Term>, f64),
     /// Child, span, moment at which the child became true.
     For(usize, Span, Option<Instant>),
     /// Child, span, moment until which it lasts after the child became false, child's last value.
     Lasting(usize, Span, Instant, bool),
 }
 
+/// A term of a sum.
+#[derive(Clone, Debug)]
+struct Term {
+    child: usize,
+    /// What it adds when true and when false.
+    on: f64,
+    off: f64,
+    /// The detectors that it names.
+    named: u64,
+}
+
 impl Node {
-    /// Its value, those of its children given as bits: durations count as over, and nothing lasts beyond its end.
-    fn at_last(&self, truth: u128, detectors: u64) -> bool {
+    /// Its value, those of its children given as bits: durations count as over, and nothing lasts beyond its end. A term all of whose
+    /// detectors are `silent` is no evidence, neither for nor against: it adds nothing.
+    fn at_last(&self, truth: u128, detectors: u64, silent: u64) -> bool {
         let is = |child: &usize| truth >> child & 1 == 1;
         match self {
             Node::Constant(value) => *value,
@@ -43,7 +58,8 @@ impl Node {
             Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
             Node::Not(child) => !is(child),
             Node::Sum(terms, wanted) => {
-                let sum: f64 = terms.iter().map(|(child, on, off)| if is(child) { *on } else { *off }).sum();
+                let heard = terms.iter().filter(|term| term.named == 0 || term.named & !silent != 0);
+                let sum: f64 = heard.map(|term| if is(&term.child) { term.on } else { term.off }).sum();
                 sum >= *wanted
             }
             Node::For(child, ..) | Node::Lasting(child, ..) => is(child),
@@ -56,7 +72,23 @@ impl Evaluator {
     pub fn new(condition: &Condition) -> Evaluator {
         let mut nodes = Vec::new();
         compile(condition, &mut nodes);
-        Evaluator { nodes, named: detectors_of(condition), last: None, wake: Instant::NEVER, value: false }
+        let weighed = nodes.iter().fold(0, |bits, node| match node {
+            Node::Sum(terms, _) => terms.iter().fold(bits, |bits, term| bits | term.named),
+            _ => bits,
+        });
+        let named = detectors_of(condition);
+        Evaluator { nodes, named, weighed, silent: 0, last: None, wake: Instant::NEVER, value: false }
+    }
+
+    /// Says which detectors have nothing to say: their sensor has lost its vote, or no message is believed. Only sums of log-odds
+    /// mind; whether this one does.
+    pub fn heed_silent(&mut self, detectors: u64) -> bool {
+        let silent = detectors & self.weighed;
+        if silent == self.silent {
+            return false;
+        }
+        (self.silent, self.last) = (silent, None);
+        true
     }
 
     /// Forgets everything, as before the first evaluation.
@@ -86,7 +118,7 @@ impl Evaluator {
     pub fn rests_on(&self, detectors: u64) -> bool {
         let mut truth = 0_u128;
         for (index, node) in self.nodes.iter().enumerate() {
-            truth |= u128::from(node.at_last(truth, detectors)) << index;
+            truth |= u128::from(node.at_last(truth, detectors, self.silent)) << index;
         }
         truth >> (self.nodes.len() - 1) & 1 == 1
     }
@@ -127,7 +159,7 @@ impl Evaluator {
                     }
                     holds || now < *until
                 }
-                node => node.at_last(truth, detectors),
+                node => node.at_last(truth, detectors, self.silent),
             };
             truth |= u128::from(value) << index;
         }
@@ -139,21 +171,6 @@ impl Evaluator {
 
 /// Before everything that can happen.
 const LONG_AGO: Instant = Instant(i64::MIN / 4);
-
-/// Largest number of parts in one condition, counting every detector, combination and duration.
-pub const PARTS_MAX: usize = 128;
-
-/// Number of parts of a condition, to be held against [`PARTS_MAX`].
-pub fn parts(condition: &Condition) -> usize {
-    1 + match condition {
-        Condition::Detector(_) | Condition::BuiltIn(_) => 0,
-        Condition::Any(children) | Condition::All(children) | Condition::AtLeast(_, children) => {
-            children.iter().map(parts).sum()
-        }
-        Condition::LogOdds(sum) => sum.of.iter().map(|evidence| parts(&evidence.when)).sum(),
-        Condition::Not(child) | Condition::For(_, child) | Condition::Lasting(_, child) => parts(child),
-    }
-}
 
 fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
     let node = match condition {
@@ -167,7 +184,7 @@ fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
         Condition::LogOdds(sum) => {
             let term = |evidence: &Evidence| {
                 let (on, off) = evidence.weights();
-                (compile(&evidence.when, nodes), on, off)
+                Term { child: compile(&evidence.when, nodes), on, off, named: detectors_of(&evidence.when) }
             };
             Node::Sum(sum.of.iter().map(term).collect(), sum.at_least - sum.prior)
         }
@@ -231,6 +248,29 @@ mod tests {
         assert_eq!(holds(-2.01 * nine), [false; 4]);
         assert_eq!(holds(0.01), [false, true, true, true]);
         assert_eq!(holds(2.01 * nine), [true; 4]);
+    }
+
+    /// Who has nothing to say is no evidence against: ln 9 from the one that is on decides as if it were alone, also where a silent
+    /// one is asked for with a `not`. Other conditions take the silent one as off.
+    #[test]
+    fn silence_is_no_evidence() {
+        let piece = |when| Evidence { when, present: 0.9, absent: 0.1 };
+        let d = Condition::Detector;
+        let nine = 9.0_f64.ln();
+        for (second, wanted) in [(d(1), nine - 0.01), (Condition::Not(Box::new(d(1))), 2.0 * nine - 0.01)] {
+            let sum = LogOdds { at_least: wanted, prior: 0.0, of: vec![piece(d(0)), piece(second.clone())] };
+            let mut evaluator = Evaluator::new(&Condition::LogOdds(sum));
+            let before = evaluator.evaluate(at(0.0), 1);
+            assert_eq!(before, second != d(1));
+            assert!(evaluator.heed_silent(0b10) && !evaluator.heed_silent(0b110));
+            assert_eq!(evaluator.evaluate(at(0.0), 1), second == d(1));
+            assert_eq!(evaluator.rests_on(1), second == d(1));
+            assert!(!evaluator.evaluate(at(0.0), 0));
+            assert!(evaluator.heed_silent(0));
+            assert_eq!(evaluator.evaluate(at(0.0), 1), before);
+        }
+        let mut any = Evaluator::new(&Condition::Not(Box::new(d(1))));
+        assert!(any.evaluate(at(0.0), 0) && !any.heed_silent(0b10));
     }
 
     #[test]

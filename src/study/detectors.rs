@@ -1,6 +1,7 @@
 //! What each detector of a strategy did, over all seasons.
 
-use super::result::DetectorResult;
+use super::interval::t_quantile;
+use super::result::{DetectorResult, Rate};
 use super::summary::estimate_counts;
 use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, DetectorTally, SeasonRecord};
@@ -22,6 +23,43 @@ pub struct DetectorSums {
     seasons: u64,
     hours: [f64; CONDITIONS.len()],
     tallies: Vec<DetectorTally>,
+    expected: Vec<[RatioSums; CONDITIONS.len()]>,
+}
+
+/// Sums over seasons for a ratio of two figures of each: of `a` and `b`, and of their products.
+#[derive(Clone, Copy, Debug, Default)]
+struct RatioSums {
+    seasons: u64,
+    a: f64,
+    b: f64,
+    aa: f64,
+    ab: f64,
+    bb: f64,
+}
+
+impl RatioSums {
+    fn add(&mut self, a: f64, b: f64) {
+        self.seasons += 1;
+        self.a += a;
+        self.b += b;
+        self.aa += a * a;
+        self.ab += a * b;
+        self.bb += b * b;
+    }
+
+    /// The ratio of the sums with Student's interval of a ratio estimator, its residuals taken season by season (Cochran, Sampling
+    /// Techniques, 3rd ed. 1977, 6.3); none without any `b`.
+    fn ratio(&self, confidence: f64) -> Option<Rate> {
+        let n = self.seasons as f64;
+        let ratio = (self.b > 0.0).then(|| self.a / self.b)?;
+        let residuals = (self.aa - 2.0 * ratio * self.ab + ratio * ratio * self.bb).max(0.0);
+        let interval = (self.seasons > 1).then(|| {
+            let error = libm::sqrt(residuals * n / (n - 1.0)) / self.b;
+            let half = t_quantile(0.5 + 0.5 * confidence, n - 1.0) * error;
+            ((ratio - half).max(0.0), ratio + half)
+        });
+        Some((ratio, interval))
+    }
 }
 
 impl DetectorSums {
@@ -31,6 +69,12 @@ impl DetectorSums {
         self.hours.iter_mut().zip(record.condition_h).for_each(|(sum, hours)| *sum += hours);
         self.tallies.resize_with(record.detectors.len().max(self.tallies.len()), DetectorTally::default);
         self.tallies.iter_mut().zip(&record.detectors).for_each(|(sum, tally)| sum.merge(tally));
+        self.expected.resize(self.tallies.len(), Default::default());
+        for (sums, tally) in self.expected.iter_mut().zip(&record.detectors) {
+            for (place, sums) in sums.iter_mut().enumerate() {
+                sums.add(tally.expected[place], f64::from(tally.moments[place]));
+            }
+        }
     }
 
     /// The detectors asked for; `false_runs` gives the false runs of a detector in each season, by condition.
@@ -54,6 +98,10 @@ impl DetectorSums {
             DetectorResult {
                 name: asked.name.clone(),
                 false_per_day: std::array::from_fn(rate),
+                expected_false_per_day: std::array::from_fn(|condition| {
+                    let sums = self.expected.get(asked.index).filter(|_| asked.looks)?;
+                    sums[condition].ratio(confidence)
+                }),
                 noticed: sum.after.total(),
                 unnoticed: sum.unnoticed,
                 uptime: if all_h > 0.0 { 1.0 - sum.blind_h / all_h } else { 1.0 },
@@ -68,6 +116,28 @@ impl DetectorSums {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Expected rates are those of all moments alike, whatever season they lie in: 2 + 4 a day at 5 + 10 moments are 0.4 each; the
+    /// residuals 0 say that it is the same in both. With 3 + 4 the ratio is 7/15 and the residuals are +-2/3, so that the error is
+    /// sqrt(2 x 8/9)/15.
+    #[test]
+    fn expected_rates_are_ratios_over_seasons() {
+        let of = |first: f64| {
+            let mut sums = RatioSums::default();
+            sums.add(first, 5.0);
+            sums.add(4.0, 10.0);
+            sums.ratio(0.95).expect("moments")
+        };
+        let (mean, interval) = of(2.0);
+        let (low, high) = interval.expect("two seasons");
+        assert!((mean - 0.4).abs() < 1e-12 && high - low < 1e-6, "{low} {high}");
+        let (mean, interval) = of(3.0);
+        let high = interval.expect("two seasons").1;
+        let error = f64::sqrt(2.0 * 8.0 / 9.0) / 15.0;
+        // Student's t with one degree of freedom: 12.706.
+        assert!((mean - 7.0 / 15.0).abs() < 1e-12 && (high - mean - 12.706_204_736 * error).abs() < 1e-6, "{high}");
+        assert_eq!(RatioSums::default().ratio(0.95), None);
+    }
 
     /// Two seasons of 240 h, half of it rain: 3 and 1 false runs in rain are 0.4 a day of rain.
     #[test]

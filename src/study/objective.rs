@@ -105,7 +105,8 @@ pub struct RiskVerdict {
     pub bad: u64,
     /// Seasons.
     pub seasons: u64,
-    /// Upper bound of the share of bad seasons at the risk's confidence (Clopper & Pearson); none without seasons.
+    /// Bound of the share of bad seasons at the risk's confidence (Clopper & Pearson): the lower one where it refutes the risk, the
+    /// upper one otherwise; none without seasons.
     pub bound: Option<f64>,
     /// Decision.
     pub verdict: Verdict,
@@ -137,7 +138,8 @@ pub fn judge_risk(risk: &Risk, records: &[SeasonRecord]) -> RiskVerdict {
         Some(interval) if interval.high <= risk.at_most => Verdict::Met,
         _ => Verdict::Undecided { more_seasons: now.and_then(|_| more_seasons(risk, bad, seasons)) },
     };
-    RiskVerdict { risk: risk.clone(), bad, seasons, bound: now.map(|interval| interval.high), verdict, untried }
+    let bound = now.map(|interval| if not_met { interval.low } else { interval.high });
+    RiskVerdict { risk: risk.clone(), bad, seasons, bound, verdict, untried }
 }
 
 /// Further seasons after which the risk would be decided if bad ones came as often as so far.
@@ -190,7 +192,10 @@ mod tests {
         let risk = Risk { metric: "strandings".into(), above: 0.0, at_most: 0.05, confidence: 0.95 };
         assert_eq!(judge_risk(&risk, &records(&[0.0; 59])).verdict, Verdict::Met);
         assert_eq!(judge_risk(&risk, &records(&[0.0; 58])).verdict, Verdict::Undecided { more_seasons: Some(1) });
-        assert_eq!(judge_risk(&risk, &records(&[1.0; 4])).verdict, Verdict::NotMet);
+        // Four bad ones of four refute it by a lower bound of 0.05^(1/4) = 47 %.
+        let refuted = judge_risk(&risk, &records(&[1.0; 4]));
+        assert_eq!(refuted.verdict, Verdict::NotMet);
+        assert!((refuted.bound.expect("seasons") - 0.05_f64.powf(0.25)).abs() < 1e-9, "{refuted:?}");
         assert_eq!(judge_risk(&risk, &[]).verdict, Verdict::Undecided { more_seasons: None });
         // A door that never came back to shut has shown nothing, unless it is too much already.
         let stuck = |values: &[f64]| {

@@ -73,6 +73,8 @@ pub struct DetectorResult {
     /// Times it went on with nothing in view, per day of each of the ledger's conditions, none where that
     /// condition never held.
     pub false_per_day: [Option<Rate>; CONDITIONS.len()],
+    /// The same as the law of its readings gives it, the noise integrated out; none where that can't be worked out.
+    pub expected_false_per_day: [Option<Rate>; CONDITIONS.len()],
     /// Approaches that it noticed before the nose was at the waiting point.
     pub noticed: u64,
     /// Approaches that it did not.

@@ -118,6 +118,7 @@ fn detector(index: usize) -> DetectorResult {
     DetectorResult {
         name: "near".to_string(),
         false_per_day: [Some((0.12, Some((0.08, 0.17)))), Some((0.004, None)), None],
+        expected_false_per_day: [Some((0.117, Some((0.112, 0.122)))), Some((0.0041, None)), None],
         noticed: after.total(),
         unnoticed: 1,
         after,

@@ -53,6 +53,18 @@ fn bytes_that_are_text_but_no_toml_are_reported() {
     assert!(!refused("\u{202e}\u{0}\u{7f}".as_bytes()).is_empty());
 }
 
+/// A condition has at most 128 parts: 127 names in an `any`.
+#[test]
+fn a_condition_with_too_many_parts_is_refused() {
+    let message = |names: usize| {
+        let names = vec!["\"near\""; names].join(", ");
+        let problems = refused(format!("[[strategy]]\nname = \"a\"\nopen = {{ any = [{names}] }}").as_bytes());
+        problems.list().iter().map(|one| one.message.clone()).find(|message| message.contains("parts in one condition"))
+    };
+    assert_eq!(message(127), None);
+    assert!(message(200).is_some_and(|it| it.contains("expected at most 128 parts in one condition, found 201")));
+}
+
 #[test]
 fn deep_nesting_ends_in_a_report() {
     for (open, close) in [("[", "]"), ("{ not = ", "}"), ("{ any = [", "]}")] {

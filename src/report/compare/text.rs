@@ -86,8 +86,8 @@ pub(in crate::report) fn answer(comparison: &Comparison, told: &Told) -> String 
         Choice::NotToldApart(among) if among.len() > 1 => {
             let names: Vec<&str> = among.iter().map(|index| name(*index)).collect();
             format!(
-                "These can't be told apart with {sure} confidence on {}: {}. The differences may be smaller than the \
-                 {zone} per season that matter, or more seasons are needed.",
+                "None of these can be called best with {sure} confidence on {}: {}. The differences may be smaller than \
+                 the {zone} per season that matter, or more seasons are needed.",
                 number::counted(comparison.seasons, "season"),
                 names.join(", ")
             )

@@ -113,8 +113,8 @@ pub fn incident(incident: &Incident) -> (String, String) {
         }
         Happened::FalseOpening { cause, by } => ("opened for nobody", format!("{}; on: {by}", cause_words(cause))),
         Happened::Contact { who, detail } => ("contact", format!("{who}: {detail}")),
-        Happened::Stranded { inside: true } => ("stranded inside", "docking failed too often".to_string()),
-        Happened::Stranded { inside: false } => ("stranded outside", "the door stayed shut".to_string()),
+        Happened::Stranded { inside: true, why } => ("stranded inside", why.clone()),
+        Happened::Stranded { inside: false, why } => ("stranded outside", why.clone()),
         Happened::Waited { seconds } => ("waits outside", format!("for {}", lasting(*seconds))),
         Happened::GivenUp => ("departure given up", "the door stayed shut".to_string()),
         Happened::StrokeFailed { why } => ("stroke failed", why.clone()),
@@ -135,9 +135,13 @@ fn cause_words(cause: &str) -> String {
             "likeliest cause: the mower's message was not there yet, or too old to be believed".to_string()
         }
         "outside the hours" => "likeliest cause: it came outside the hours of the clock".to_string(),
-        "noticed too late" => "likeliest cause: it was made out by then, but not for long enough".to_string(),
+        "shut again too early" => "likeliest cause: the door had opened for it and was shut again".to_string(),
+        "noticed too late" => "likeliest cause: it was made out on its way, but not for long enough".to_string(),
         "out of reach" => {
-            "likeliest cause: not even in good conditions would a reading show it where it waits".to_string()
+            "likeliest cause: not even in good conditions would readings show it on its way to the door".to_string()
+        }
+        "another condition of the rule" => {
+            "likeliest cause: whatever its sensors had noticed, the rule asks for something else, too".to_string()
         }
         other => format!("likeliest cause: {other}"),
     }

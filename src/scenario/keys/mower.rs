@@ -12,7 +12,8 @@ pub(super) const SHARE: Range = Range::within(0.0, 1.0);
 pub(super) const DAY: Range = Range::within(0.0, 86_400.0);
 /// More than nothing, up to a day.
 pub(super) const SOME_OF_A_DAY: Range = Range::above(0.0, 86_400.0);
-const SPEEDS: Range = Range::above(0.0, 10.0);
+/// Slower than a centimetre in a second is no mower, and would take days to come home.
+const SPEEDS: Range = Range::within(0.01, 10.0);
 const WAY: Range = Range::above(0.0, 100.0);
 
 const fn part(path: &'static str, about: &'static str, keys: &'static [Key]) -> Section {

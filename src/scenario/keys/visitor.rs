@@ -29,7 +29,7 @@ pub(super) const VISITOR: Section = Section {
         Key::new("reflectance", Kind::Number(Range::above(0.0, 1.0)), "Share of light that it reflects diffusely.")
             .default("0.4"),
         Key::new("soft", Kind::Flag, "Soft surface (fur, cloth, leaves): weak ultrasonic echo.").default("false"),
-        Key::new("speed", Kind::Quantity(&SPEED, Range::above(0.0, 20.0)), "Walking speed."),
+        Key::new("speed", Kind::Quantity(&SPEED, Range::within(0.01, 20.0)), "Walking speed."),
         Key::new("nearest", Kind::Spread(&LENGTH, Range::within(0.0, 20.0)), "Nearest distance from the door line."),
         Key::new(
             "sideways",

@@ -5,6 +5,7 @@ use crate::scenario::document::{Data, Value};
 use crate::scenario::error::{Notes, Place, Trouble, nearest};
 use crate::scenario::keys::Kind;
 use crate::scenario::measure::{DURATION, shorten};
+use crate::scenario::strategy::PARTS_MAX;
 
 /// A written condition; names keep their place.
 #[derive(Clone, Debug)]
@@ -25,6 +26,18 @@ pub(crate) enum Written {
 }
 
 impl Written {
+    /// Number of its parts: every name, combination and duration counts.
+    fn parts(&self) -> usize {
+        1 + match self {
+            Written::Name(..) | Written::Always | Written::Never => 0,
+            Written::Any(parts) | Written::All(parts) | Written::AtLeast(_, parts) => {
+                parts.iter().map(Written::parts).sum()
+            }
+            Written::LogOdds(_, _, of) => of.iter().map(|(part, ..)| part.parts()).sum(),
+            Written::Not(part) | Written::For(_, part) | Written::Lasting(_, part) => part.parts(),
+        }
+    }
+
     /// Calls `visit` with each detector named.
     pub fn each_name(&self, visit: &mut impl FnMut(&str, Place)) {
         match self {
@@ -58,8 +71,20 @@ const FORMS: [(&str, &str); 7] =
 /// Longest duration within a condition, s: a season.
 const LONGEST: f64 = 31_557_600.0;
 
+/// Reads a whole condition, of a bounded number of parts. None after an error, which is in `notes`.
+pub(super) fn read_rule(value: &Value, path: &str, notes: &mut Notes) -> Option<Written> {
+    let written = read_condition(value, path, notes)?;
+    let parts = written.parts();
+    if parts > PARTS_MAX {
+        let trouble = Trouble::new(format!("expected at most {PARTS_MAX} parts in one condition, found {parts}"));
+        notes.error(value.at, path, trouble.help("each name, combination and duration in it is a part"));
+        return None;
+    }
+    Some(written)
+}
+
 /// Reads a condition. The TOML reader has bounded its depth. None after an error, which is in `notes`.
-pub(super) fn read_condition(value: &Value, path: &str, notes: &mut Notes) -> Option<Written> {
+fn read_condition(value: &Value, path: &str, notes: &mut Notes) -> Option<Written> {
     match &value.data {
         Data::Text(text) => Some(match text.as_str() {
             "always" => Written::Always,

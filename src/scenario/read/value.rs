@@ -1,6 +1,6 @@
 //! One value of the document, by the kind that its key wants.
 
-use super::condition::read_condition;
+use super::condition::read_rule;
 use super::number::{integer, list_of, monthly, number, quantity, spread};
 use super::text::{check_text, rule, some_of};
 use super::when::{date, days, time_of_day};
@@ -73,7 +73,7 @@ fn read_kind(kind: Kind, value: &Value, fields: &Fields, path: &str, notes: &mut
         // Consumed while the files were read and merged.
         Kind::Files => Ok(Typed::Word),
         // A condition notes its own errors; the stand-in is then dropped.
-        Kind::Condition => Ok(read_condition(value, path, notes).map_or(Typed::Word, Typed::Condition)),
+        Kind::Condition => Ok(read_rule(value, path, notes).map_or(Typed::Word, Typed::Condition)),
         Kind::Name
         | Kind::NameOf(_)
         | Kind::FolderName

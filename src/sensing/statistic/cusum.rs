@@ -4,7 +4,7 @@
 //! detector is off the reference is the on level, while it is on the off level with the sign turned round; the sum
 //! begins at zero after every change.
 
-use super::Levels;
+use super::{Levels, within};
 use crate::scenario::strategy::Sense;
 use crate::sensing::law::Boring;
 
@@ -51,7 +51,7 @@ impl Cusum {
             (Sense::Above, false) => boring.high = self.levels.on,
             (Sense::Above, true) => boring.low = self.levels.off,
         }
-        boring
+        within(boring, self.farthest)
     }
 
     pub fn settled(&self) -> bool {

@@ -4,7 +4,8 @@
 //! the quiet side of the level keep it there. Its memory is infinite in principle; readings further back than
 //! ln(2^53) / w weigh less than the rounding of the newest one and are not recalled.
 
-use super::Levels;
+use super::{Levels, within};
+use crate::sensing::law::Boring;
 
 #[derive(Clone, Debug)]
 pub(in crate::sensing) struct Ewma {
@@ -45,6 +46,11 @@ impl Ewma {
         }
         let bits = 53.0 * std::f64::consts::LN_2;
         libm::ceil(bits / -libm::log1p(-self.weight)) as usize
+    }
+
+    /// Readings on the quiet side of the level keep an average there that lies there.
+    pub fn boring(&self, on: bool) -> Boring {
+        within(self.levels.boring(on), self.farthest)
     }
 
     pub fn settled(&self, on: bool) -> bool {

@@ -85,6 +85,15 @@ pub fn fades_after(detector: &Detector, frame: &Frame, rest: f64) -> usize {
     samples.ceil() as usize + detector.rule.n
 }
 
+/// No reading is boring.
+const NONE: Boring = Boring { low: 0.0, low_included: false, high: 0.0, high_included: false, nothing: true };
+
+/// Boring readings of a statistic that takes what is farther away than `farthest` for that far: where they begin beyond it there
+/// are none, not even "far".
+fn within(boring: Boring, farthest: f64) -> Boring {
+    if boring.low > farthest { NONE } else { boring }
+}
+
 /// A statistic with what it remembers.
 #[derive(Clone, Debug)]
 pub(super) enum Memory {
@@ -233,7 +242,7 @@ impl Memory {
             Memory::Window(window) => window.levels.boring(on),
             Memory::Rate(rate) => rate.boring(),
             Memory::Cusum(cusum) => cusum.boring(on),
-            Memory::Ewma(ewma) => ewma.levels.boring(on),
+            Memory::Ewma(ewma) => ewma.boring(on),
             Memory::Ratio(ratio) => ratio.boring(on),
         }
     }
@@ -259,6 +268,71 @@ impl Memory {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sensing::law::Reading;
+
+    /// What skipping rests on: a boring reading, "far" among them, neither makes a settled statistic speak nor unsettles it; with
+    /// levels, means and sums within reach of the sensor and beyond.
+    #[test]
+    fn boring_readings_leave_a_settled_statistic_as_it_is() {
+        let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
+        let ratio = |spread: f64, false_alarm: f64, false_rest: f64, at_most: f64| {
+            Statistic::LikelihoodRatio(RatioTest {
+                absent: 2.8,
+                present: 2.4,
+                spread,
+                false_alarm,
+                false_rest,
+                at_most,
+            })
+        };
+        let statistics = [
+            Statistic::Level,
+            Statistic::MovingMean(3),
+            Statistic::MovingMedian(3),
+            Statistic::Cusum { limit: 0.5 },
+            Statistic::Ewma { weight: 0.3 },
+            ratio(0.1, 0.01, 0.01, f64::INFINITY),
+            ratio(0.5, 0.3, 1e-4, f64::INFINITY),
+            ratio(1.0, 0.3, 1e-4, f64::INFINITY),
+            ratio(1.0, 0.3, 0.3, 1.0),
+        ];
+        let mut bored = 0;
+        for statistic in statistics {
+            for (sense, on_level, off_level) in
+                [(Sense::Below, 1.2, 1.4), (Sense::Above, 3.0, 2.8), (Sense::Below, 5.5, 6.0), (Sense::Above, 7.0, 6.5)]
+            {
+                for (on, first) in
+                    [(false, 0.0), (false, 4.0), (false, f64::INFINITY), (true, 0.0), (true, f64::INFINITY)]
+                {
+                    let detector = Detector {
+                        name: "a".into(),
+                        sensor: 0,
+                        statistic,
+                        sense,
+                        on: on_level,
+                        off: off_level,
+                        rule: RunRule { k: 1, n: 1 },
+                        release: RunRule { k: 1, n: 1 },
+                        dropped: Dropped::Quiet,
+                        says: Vec::new(),
+                    };
+                    for value in (0..=100).map(|i| 0.1 * f64::from(i)).chain([f64::INFINITY]) {
+                        let mut memory = Memory::new(&detector, &frame);
+                        (0..9).for_each(|_| {
+                            memory.take(first, on);
+                        });
+                        if memory.settled(on) && memory.boring(on).contains(Reading::Value(value)) {
+                            bored += 1;
+                            let what = format!("{statistic:?} {sense:?} {on_level} {on} {first} {value}");
+                            assert!(!memory.take(value, on), "speaks: {what}");
+                            assert!(memory.settled(on), "not settled any more: {what}");
+                        }
+                    }
+                }
+            }
+        }
+        assert!(bored > 2_000, "{bored}");
+    }
     use crate::scenario::strategy::{Dropped, RatioTest, Sense};
 
     /// By hand, with a rule of 2 of 3 and readings that rest at 0: a window of 5 and the rule; ln 0.01 / ln 0.8 = 20.6; a sum of 4 that

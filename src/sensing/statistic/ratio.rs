@@ -4,6 +4,7 @@
 //! Both hypotheses are normal with the same spread, so that a reading counts in proportion to its distance from the
 //! middle of the two means. Of a reading far from both, an outlier, the count may be limited.
 
+use super::{NONE, within};
 use crate::scenario::strategy::RatioTest;
 use crate::sensing::law::Boring;
 
@@ -70,17 +71,15 @@ impl Ratio {
         }
         let decides = self.middle + bound / self.slope;
         // "Present" readings lie below the middle where the slope is negative.
-        if (self.slope > 0.0) == on {
+        let boring = if (self.slope > 0.0) == on {
             Boring { low: decides, ..Boring::EVERYTHING }
         } else {
             Boring { high: decides, ..Boring::EVERYTHING }
-        }
+        };
+        within(boring, self.farthest)
     }
 
     pub fn settled(&self) -> bool {
         self.sum == 0.0
     }
 }
-
-/// No reading is boring.
-const NONE: Boring = Boring { low: 0.0, low_included: false, high: 0.0, high_included: false, nothing: true };

@@ -8,17 +8,16 @@
 
 use super::figures::{Corner, Figures, errors};
 use crate::engine::approach::{Approach, Outset, Shift};
-use crate::engine::{Plan, PlanError, Reduced, reduce};
+use crate::engine::{Heard, Plan, PlanError, Reduced, reduce};
 use crate::math::normal;
 use crate::math::quadrature::Quadrature;
-use crate::math::random::Stream;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::{Sensor, SensorKind};
-use crate::scenario::strategy::{Detector, Sense};
-use crate::sensing::approach::{Odds, QuietChain};
-use crate::sensing::law::{Law, snap};
+use crate::scenario::strategy::Detector;
+use crate::sensing::approach::Mass;
+use crate::sensing::false_runs::FalseRuns;
 use crate::sensing::reading::{Eye, Sky, Surroundings};
-use crate::study::rare::{Draw, RareSettings, estimate, path_of, season_outsets};
+use crate::study::rare::{Axis, Conditions, Draw, RareSettings, estimate, path_axes, path_of, season_outsets};
 
 /// Weather and light for which false runs are worked out: at 20 °C, on the first day.
 pub const SKIES: [(&str, f64, f64); 3] = [("dry night", 0.0, 0.0), ("dry, full sun", 0.0, 100.0), ("rain", 10.0, 10.0)];
@@ -100,12 +99,9 @@ pub struct Effort {
     pub confidence: f64,
 }
 
-/// Most states of a chain: each is solved hundreds of times.
-const STATES: usize = 250;
 /// Standard deviations of slow drift that are averaged over, and nodes.
 const REACH: f64 = 6.0;
 const NODES: usize = 32;
-const DAY_S: f64 = 86_400.0;
 /// Share of the draws that are made as they come.
 const DEFENSIVE: f64 = 0.3;
 
@@ -153,7 +149,7 @@ pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &
             defensive: DEFENSIVE,
             confidence: effort.confidence,
         };
-        let outsets = season_outsets(&base, &settings)?;
+        let outsets = season_outsets(&base, &settings)?.concat();
         approaches = approaches.max(outsets.len() as u64);
         let chance = |plan: &Plan, slow: f64| unnoticed(plan, sensor, slow, &outsets, &settings);
         let before = chance(&base, 0.0);
@@ -201,7 +197,8 @@ fn way(scenario: &Scenario, sensor: usize, open: &crate::scenario::strategy::Con
             SensorKind::Status { .. } | SensorKind::Clock { .. } | SensorKind::RainGauge
         )
     });
-    match (reduce(open, others, 0), reduce(open, others, say_out & others)) {
+    let heard = |on: u64| Heard { known: others, on, silent: 0 };
+    match (reduce(open, heard(0)), reduce(open, heard(say_out & others))) {
         (Reduced::Any(mask), _) => (Way::Alone, mask),
         (Reduced::False | Reduced::Other, Reduced::Any(mask)) => (Way::WithMessages, mask),
         (Reduced::Other, _) | (_, Reduced::Other) => (Way::Unknown, 0),
@@ -232,56 +229,36 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -
 /// False runs a day of a detector whose sensor sees nothing, its readings off by a slow drift of standard deviation `slow`;
 /// none for a detector that remembers readings or has too many states.
 pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: &Sky) -> Option<f64> {
-    // The chain is for noise that is independent from sample to sample.
-    if sensor.errors.noise_correlation > 0.0 {
-        return None;
-    }
-    let resolution = sensor.errors.resolution;
-    let on = QuietChain::new(detector, resolution)?;
-    let off = QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?;
+    let runs = FalseRuns::new(detector, sensor)?;
     let eye = Eye::new(sensor);
-    let law = |shift: f64| {
+    let mut mass = Mass::default();
+    let mut rate = |shift: f64| {
         let mut seeing = eye.seeing(sky);
         seeing.offset += shift;
-        eye.law(&Surroundings::before_shut_door(&[], *sky, seeing))
-    };
-    let rate = |shift: f64| -> Option<f64> {
-        let law = law(shift);
-        let wait = |chain: &QuietChain, odds: Odds| {
-            chain.wait(odds).ok().filter(|chain| chain.states() <= STATES).map(|chain| chain.moments().mean)
-        };
-        // It comes on, goes off again, and so on: one run for each mean time there and back.
-        let samples = wait(&on, on.odds(&law))? + wait(&off, off_odds(detector, resolution, &law))?;
-        Some(DAY_S / sensor.period.seconds() / samples)
+        runs.per_day(&eye.law(&Surroundings::before_shut_door(&[], *sky, seeing)), &mut mass)
     };
     if slow <= 0.0 {
-        return rate(0.0);
+        return Some(rate(0.0));
     }
     let rule = Quadrature::legendre(NODES, -REACH, REACH);
     let weighed = rule.nodes.iter().zip(&rule.weights);
-    weighed.map(|(z, weight)| rate(slow * z).map(|rate| weight * normal::density(*z) * rate)).sum()
-}
-
-/// What a sample may be for a detector that is on: a hit speaks for off.
-fn off_odds(detector: &Detector, resolution: f64, law: &Law) -> Odds {
-    let level = snap(detector.off, resolution);
-    let (below, above, nothing) = law.split(level, detector.sense == Sense::Below);
-    match detector.sense {
-        Sense::Below => Odds { hit: above, miss: below, nothing },
-        Sense::Above => Odds { hit: below, miss: above, nothing },
-    }
+    Some(weighed.map(|(z, weight)| weight * normal::density(*z) * rate(slow * z)).sum())
 }
 
 /// The chance of an arrival to go unnoticed: low end, estimate, high end; none if it can't be worked out.
 fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings: &RareSettings) -> Option<[f64; 3]> {
     let approach = Approach::new(plan, settings.strategy).filter(|_| !outsets.is_empty())?;
-    let chance = |draw: &Draw<3>, stream: &mut Stream| {
-        let path = path_of(plan, [draw.z[0], draw.z[1]], stream);
-        let shift = (slow > 0.0).then_some(Shift { sensor, by: slow * draw.z[2] });
+    let chance = |draw: &Draw<4>| {
+        let [pace, sideways, phase, drift] = draw.z;
+        let path = path_of(plan, [pace, sideways, phase]);
+        let shift = (slow > 0.0).then_some(Shift { sensor, by: slow * drift });
         // With the causes that sensors share: noise alone may promise less than any arrival can be counted on.
         approach.unnoticed_shifted(&outsets[draw.place], &path, shift).with_common
     };
-    let found = estimate::<3>(outsets.len(), chance, settings);
+    // Nothing is rarer here than the common causes, so that few cells do.
+    let [pace, sideways, phase] = path_axes(plan, [2, 8, 2]);
+    let axes = [pace, sideways, phase, Axis::Normal(if slow > 0.0 { 8 } else { 0 })];
+    let found = estimate(&Conditions { places: outsets.len(), seasons: None, axes }, chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.
     let (low, high) = found
         .interval

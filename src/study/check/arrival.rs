@@ -162,7 +162,7 @@ pub(super) fn place_m(scenario: &Scenario, elapsed_s: f64, drives_in: bool) -> f
 
 /// The pace of a way as a multiple of the mean.
 pub(super) fn pace(scenario: &Scenario, way: &Way) -> f64 {
-    1.0 + way.quick * scenario.mower.approach.speed_spread
+    scenario.mower.approach.pace(way.quick)
 }
 
 impl<'s> Home<'s> {

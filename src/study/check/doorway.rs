@@ -83,7 +83,7 @@ impl Edge {
         let closing =
             stroke::solve(door, &scenario.drive, &scenario.supply, Direction::Closing, &climate.calm(), full_m);
         let down_s = closing.time_at(survey::clears_at_m(door, mower.width_m, mower.height_m));
-        let speed_m_s = mower.approach.slow_speed_m_s * (1.0 + QUICK * mower.approach.speed_spread);
+        let speed_m_s = mower.approach.slow_speed_m_s * mower.approach.pace(QUICK);
         down_s.is_finite().then_some(Edge { down_s, speed_m_s })
     }
 }

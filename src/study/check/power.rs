@@ -176,11 +176,12 @@ fn energy(scenario: &Scenario, climate: &Climate, strokes: &[Stroke], rows: &mut
     let motor_wh = power::motor_wh(supply, OPENINGS * cycle_j);
     let day_wh = motor_wh + power::standby_wh(supply, 24.0);
     let times = calm_times_s(scenario, climate);
+    let lasts = |seconds: f64| if seconds.is_finite() { format!("{seconds:.1} s") } else { "without end".to_string() };
     let note = format!(
-        "{OPENINGS:.0} openings a day of {:.0} J with closing ({:.1} s and {:.1} s in calm air) take {:.1} %, standby the rest",
+        "{OPENINGS:.0} openings a day of {:.0} J with closing ({} and {} in calm air) take {:.1} %, standby the rest",
         cycle_j,
-        times.0,
-        times.1,
+        lasts(times.0),
+        lasts(times.1),
         100.0 * motor_wh / day_wh.max(f64::MIN_POSITIVE)
     );
     let Source::Solar(solar) = &supply.source else {

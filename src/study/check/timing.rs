@@ -145,7 +145,7 @@ fn told(scenario: &Scenario, decides: Option<usize>, left_s: f64) -> String {
     let aside_m = QUICK * approach.sideways_m;
     let who = format!("a mower 2 standard deviations quick, up to {aside_m:.2} m beside the middle");
     let approach_s = travel_s(approach, approach.from_m, scenario.mower.shut_door.waits_at_m);
-    let pace = 1.0 + QUICK * approach.speed_spread;
+    let pace = approach.pace(QUICK);
     let place = if left_s * pace > approach_s {
         "before the drive towards the door".to_string()
     } else {
@@ -259,7 +259,7 @@ pub(super) fn word_left_s(scenario: &Scenario, detector: &Detector) -> f64 {
         _ => None,
     };
     let Some(from_m) = from_m else { return f64::NEG_INFINITY };
-    let pace = 1.0 + QUICK * approach.speed_spread;
+    let pace = approach.pace(QUICK);
     travel_s(approach, from_m, scenario.mower.shut_door.waits_at_m) / pace - rule_s(scenario, detector)
 }
 
@@ -439,7 +439,7 @@ pub(super) fn travel_s(approach: &Approach, from_m: f64, to_m: f64) -> f64 {
 /// Distance of the nose from which the approach lasts as long as detection and stroke.
 pub(super) fn needed_m(scenario: &Scenario, detector: &Detector, needs_s: f64) -> f64 {
     let approach = &scenario.mower.approach;
-    let lasts_s = (needs_s + rule_s(scenario, detector)) * (1.0 + QUICK * approach.speed_spread);
+    let lasts_s = (needs_s + rule_s(scenario, detector)) * approach.pace(QUICK);
     let waits = scenario.mower.shut_door.waits_at_m;
     let slow_s = travel_s(approach, approach.slow_from_m, waits);
     if lasts_s <= slow_s {

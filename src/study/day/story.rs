@@ -1,6 +1,6 @@
 //! What happened on a day and why, read from its events and its film.
 
-use crate::engine::{Plan, state_name};
+use crate::engine::{Plan, state_name, stops};
 use crate::ledger::film::{About, Film};
 use crate::ledger::record::EventRow;
 use crate::math::time::Instant;
@@ -45,6 +45,8 @@ pub enum Happened {
     Stranded {
         /// Whether it had come in.
         inside: bool,
+        /// What kept it.
+        why: String,
     },
     /// The mower stood outside.
     Waited {
@@ -140,6 +142,8 @@ pub fn waits(events: &[EventRow]) -> Vec<(Instant, f64)> {
 pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> Vec<Incident> {
     let mut story: Vec<Incident> = Vec::new();
     let mut asked = String::new();
+    // What stopped the mower in the open doorway last, unless it has found the door shut since.
+    let mut stopped = None;
     for event in events {
         let what = match (event.who.as_str(), event.what.as_str()) {
             ("controller", _) => {
@@ -153,8 +157,23 @@ pub fn story(plan: &Plan, strategy: usize, events: &[EventRow], film: &Film) -> 
             (who @ ("mower" | "door"), "contact") => {
                 Happened::Contact { who: who.to_string(), detail: event.detail.clone() }
             }
-            ("mower", "stranded outside") => Happened::Stranded { inside: false },
-            ("mower", "stranded inside") => Happened::Stranded { inside: true },
+            ("mower", "stranded outside") => {
+                let why = stopped
+                    .take()
+                    .map_or("the door stayed shut".to_string(), |how| format!("at its last try it {how}"));
+                Happened::Stranded { inside: false, why }
+            }
+            ("mower", "stranded inside") => {
+                Happened::Stranded { inside: true, why: "docking failed too often".to_string() }
+            }
+            ("mower", how @ (stops::TOO_LARGE | stops::BLOCKED | stops::TOUCHES)) => {
+                stopped = Some(how);
+                continue;
+            }
+            ("mower", "waits outside") => {
+                stopped = None;
+                continue;
+            }
             ("mower", "departure given up") => Happened::GivenUp,
             ("door", "stroke failed") => Happened::StrokeFailed { why: String::new() },
             ("door", "stroke refused") => Happened::StrokeFailed { why: event.detail.clone() },

@@ -94,7 +94,7 @@ fn sentence((verdict, what, evidence): &(Verdict, String, String)) -> String {
 }
 
 fn risks(result: &RunResult) -> Markup {
-    let headings = ["limit", "strategy", "verdict", "bad seasons", "upper bound of their share, %"];
+    let headings = ["limit", "strategy", "verdict", "bad seasons", "bound of their share, %"];
     let mut table =
         Table::new("Limits on bad seasons", &headings).of("risks.csv", &["strategy", "metric", "above"]).left(&[1, 2]);
     for strategy in &result.strategies {

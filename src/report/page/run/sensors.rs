@@ -8,8 +8,8 @@ use super::estimates::group;
 use super::{count, field};
 use crate::ledger::record::CONDITIONS;
 use crate::report::csv::condition_name;
-use crate::report::number;
-use crate::study::result::{DetectorResult, RunResult};
+use crate::report::{number, words};
+use crate::study::result::{DetectorResult, Rate, RunResult};
 
 /// Places of daylight and night among the conditions.
 const DAYLIGHT: usize = 1;
@@ -24,7 +24,7 @@ fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
     result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
 }
 
-/// How often each detector spoke with nothing in view.
+/// How often each detector spoke with nothing in view: counted, and as the law of its readings has it.
 fn false_runs(result: &RunResult) -> Markup {
     // Where no sensor minds light, daylight is not followed and all dry time is booked as night: then it is just dry.
     let followed = rows(result).any(|(_, detector)| detector.false_per_day[DAYLIGHT].is_some());
@@ -32,37 +32,49 @@ fn false_runs(result: &RunResult) -> Markup {
     let name = |condition: usize| if !followed && condition == NIGHT { "dry" } else { CONDITIONS[condition] };
     let headings: Vec<&str> =
         ["detector", "strategy"].into_iter().chain(shown.iter().map(|condition| name(*condition))).collect();
-    let mut table = Table::new("False runs a day, by condition (mean and interval)", &headings)
-        .of("detectors.csv", &["strategy", "detector"])
-        .left(&[1]);
-    for (strategy, detector) in rows(result) {
-        let rate = |(condition, rate): (&&str, &Option<_>)| {
-            let column = format!("false_per_day_{}", condition_name(condition));
-            let Some((mean, interval)) = *rate else { return Cell::withheld().field(&column, "") };
-            let two = |value| number::significant(value, 2);
-            let ends: Option<(f64, f64)> = interval;
-            let shown =
-                html! { (two(mean)) @if let Some((low, high)) = ends { small { (two(low)) " to " (two(high)) } } };
-            let cell = Cell::markup(shown).sorted_by(mean).field(&column, number::exact(mean));
-            let cell = field(cell, &format!("{column}_low"), ends.map(|it| it.0));
-            field(cell, &format!("{column}_high"), ends.map(|it| it.1))
-        };
-        let mut cells = vec![Cell::text(&detector.name), Cell::text(strategy)];
-        cells.extend(shown.iter().map(|place| rate((&CONDITIONS[*place], &detector.false_per_day[*place]))));
-        table.keyed(&[strategy, &detector.name], cells);
-    }
+    let table = |title: &str, prefix: &str, of: fn(&DetectorResult) -> &[Option<Rate>; CONDITIONS.len()]| {
+        let mut table = Table::new(title, &headings).of("detectors.csv", &["strategy", "detector"]).left(&[1]);
+        for (strategy, detector) in rows(result) {
+            let rate =
+                |place: &usize| rate(&format!("{prefix}_{}", condition_name(CONDITIONS[*place])), of(detector)[*place]);
+            let mut cells = vec![Cell::text(&detector.name), Cell::text(strategy)];
+            cells.extend(shown.iter().map(rate));
+            table.keyed(&[strategy, &detector.name], cells);
+        }
+        table
+    };
+    let counted = table("False runs a day, by condition (mean and interval)", "false_per_day", |it| &it.false_per_day);
+    let expected =
+        table("Expected false runs a day, by condition (mean and interval)", "expected_false_per_day", |it| {
+            &it.expected_false_per_day
+        });
     html! {
-        @if table.is_empty() { p { "No detector was listened to." } } @else {
-            (table.render())
+        @if counted.is_empty() { p { "No detector was listened to." } } @else {
+            (counted.render())
             (document::note("A false run: the detector went on with nothing in view, nor a moment before, so that it can't remember \
                              anybody. The rate is per day of that condition; - : the condition never held, or the \
                              sensor sees nobody."))
+            (expected.render())
+            (document::note("The same from the law of the readings, looked at now and then in each season: also where a run is too rare to \
+                             be counted. - : the condition was never met, the sensor sees nobody, its noise remembers, \
+                             or the detector's statistic remembers readings rather than hits."))
             @if !followed {
                 (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
                                  as night."))
             }
         }
     }
+}
+
+/// A rate in its cell, with its interval beside it.
+fn rate(column: &str, rate: Option<Rate>) -> Cell {
+    let Some((mean, ends)) = rate else { return Cell::withheld().field(column, "") };
+    let shown = html! {
+        (words::rate(mean)) @if let Some((low, high)) = ends { small { (words::rate(low)) " to " (words::rate(high)) } }
+    };
+    let cell = Cell::markup(shown).sorted_by(mean).field(column, number::exact(mean));
+    let cell = field(cell, &format!("{column}_low"), ends.map(|it| it.0));
+    field(cell, &format!("{column}_high"), ends.map(|it| it.1))
 }
 
 /// How each detector noticed the mower.
