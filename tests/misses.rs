@@ -70,6 +70,51 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
     }
 }
 
+/// False runs that come often enough to be counted, by the law of the readings: in rain, by day and by night, for a level, a median
+/// and a rule that is shortened, within 4 standard errors of the number counted.
+#[test]
+fn expected_false_runs_have_the_mean_of_the_counted_ones() {
+    let level = {
+        let mut scenario = dim();
+        scenario.visitors.clear();
+        let errors = &mut scenario.sensors[0].errors;
+        (errors.spurious, errors.spurious_rain, errors.dropout) = (0.01, 0.002, 0.1);
+        scenario.detectors[0].rule = RunRule { k: 3, n: 5 };
+        scenario
+    };
+    let mut median = level.clone();
+    median.sensors[0].errors.spurious = 0.02;
+    median.detectors[0].statistic = Statistic::MovingMedian(3);
+    median.detectors[0].rule = RunRule { k: 2, n: 3 };
+    let mut shortened = level.clone();
+    shortened.sensors[0].errors.spurious = 2e-3;
+    shortened.detectors[0].dropped = Dropped::Hold;
+    shortened.strategies[0].wet = Condition::BuiltIn(BuiltIn::Always);
+    for (name, scenario) in [("level", level), ("median", median), ("shortened", shortened)] {
+        let records = seasons(&scenario, 0, 31, 40);
+        let mut seen = 0;
+        for condition in 0..3 {
+            let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
+            let days = sum(&|record| record.condition_h[condition] / 24.0);
+            let counted = sum(&|record| record.detectors[0].false_runs[condition] as f64);
+            let moments = sum(&|record| f64::from(record.detectors[0].moments[condition]));
+            let rate = sum(&|record| record.detectors[0].expected[condition]) / moments;
+            seen += usize::from(counted > 50.0);
+            // The moments are a sample of the weather: residuals season by season.
+            let residual = |record: &SeasonRecord| {
+                let tally = &record.detectors[0];
+                (tally.expected[condition] - rate * f64::from(tally.moments[condition])).powi(2)
+            };
+            let sampled = sum(&residual).sqrt() / moments * days;
+            let what = format!("{name} {condition}: {counted} in {days} days, {} expected", rate * days);
+            assert!(moments > 50.0, "{what}");
+            assert!(sampled < 0.2 * rate * days, "{what} +- {sampled}");
+            assert!((counted - rate * days).abs() < 4.0 * (rate * days).sqrt().hypot(sampled), "{what} +- {sampled}");
+        }
+        assert!(seen >= 2, "{name}");
+    }
+}
+
 /// A `wet` rule that always holds asks for one hit less at all times: the same misses as with such a run rule, counted, expected and
 /// worked out from chosen conditions.
 #[test]

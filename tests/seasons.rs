@@ -439,3 +439,15 @@ fn expected_misses_beside_a_ranger_behind_the_door() {
     let error = (arrivals * share * (1.0 - share)).sqrt();
     assert!((missed - expected).abs() < 4.5 * error, "{missed} missed, {expected} expected, of {arrivals}");
 }
+
+/// A status sensor that sticks goes on repeating what it heard last, and the season goes on: the mower leaves and comes home, whatever
+/// it says.
+#[test]
+fn a_status_sensor_may_stick() {
+    let mut scenario = support::usual();
+    let lasts = dooryard::scenario::mower::Spread { mean_s: 7_200.0, sd_s: 3_600.0 };
+    let kind = FaultKind::SensorStuck(2);
+    scenario.faults = vec![Fault { name: "frozen".into(), kind, per_year: 2_000.0, lasts, noise_factor: 1.0 }];
+    let record = &seasons(&scenario, 0, 3, 1)[0];
+    assert!(record.value(Key::Arrivals) > 50.0 && record.value(Key::MissedDepartures) > 5.0, "{record:?}");
+}

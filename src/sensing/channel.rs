@@ -453,6 +453,10 @@ impl Channel {
             // The law that is kept may be that of a sample long ago.
             return law_at(self.time_of(self.first_sample(now) - 1)).draw(&mut self.stream);
         }
+        if self.detectors.iter().any(DetectorState::is_coded) {
+            // Codes are not an interval, and have no noise.
+            return self.law.draw(&mut self.stream);
+        }
         self.catch_up_runs(now);
         if matches!(self.next, Next::Completion { .. }) {
             return self.law.draw_boring(&self.boring, &mut self.stream);

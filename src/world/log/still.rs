@@ -67,6 +67,9 @@ impl Times {
     }
 }
 
+/// Readings that are nearer to each other than this have the same time, s.
+const LEAST_STEP_S: f64 = 1e-6;
+
 /// Reads a log whose readings are a `measure`; `unit` is that of the column if its heading names none.
 ///
 /// # Errors
@@ -99,7 +102,7 @@ pub fn read_still(path: &Path, measure: &'static Measure, unit: Option<&str>) ->
             complaints.add(Some(*line), Some(time_heading), kind);
             continue;
         }
-        if let Some(before) = rows.last().filter(|before| at <= before.time_s) {
+        if let Some(before) = rows.last().filter(|before| at < before.time_s + LEAST_STEP_S) {
             let how = if at < before.time_s { "before" } else { "the same as" };
             let kind = ProblemKind::Backwards { found: shorten(time), how, earlier: before.line };
             complaints.add(Some(*line), Some(time_heading), kind);
