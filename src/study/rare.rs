@@ -15,6 +15,8 @@
 pub mod cells;
 mod weigh;
 
+use std::collections::HashMap;
+
 use rayon::prelude::*;
 
 use super::interval::Interval;
@@ -50,6 +52,8 @@ pub struct RareSettings {
 pub struct Conditions<'a, const D: usize> {
     /// Number of places.
     pub places: usize,
+    /// What kind each place is of: those of a kind are so much alike that one tells what to expect of all.
+    pub kinds: &'a [u32],
     /// The season that each place comes from, and how many there are; none if that is of no account.
     pub seasons: Option<(&'a [u32], u64)>,
     /// The numbers on which the chance may depend.
@@ -68,7 +72,7 @@ pub fn estimate<const D: usize>(
 
 /// The draws behind [`estimate`], each with its chance, by which cells are preferred, and what else was found.
 ///
-/// Places are told apart first: each is tried at the usual path and at the worst one over all places.
+/// Places are told apart first: one of each kind is tried at the usual path and at the worst one over all places.
 fn drawn<const D: usize, C: Send>(
     conditions: &Conditions<D>,
     chance: impl Fn(&Draw<D>) -> (f64, C) + Sync,
@@ -88,7 +92,11 @@ fn drawn<const D: usize, C: Send>(
         });
         tried.iter().sum()
     };
-    let scores: Vec<f64> = (0..conditions.places).into_par_iter().map(score).collect();
+    let kinds = conditions.kinds.iter().max().map_or(0, |kind| *kind as usize + 1);
+    let mut firsts = vec![0; kinds];
+    (0..conditions.places).rev().for_each(|place| firsts[conditions.kinds[place] as usize] = place);
+    let of_kinds: Vec<f64> = firsts.into_par_iter().map(score).collect();
+    let scores: Vec<f64> = conditions.kinds.iter().map(|kind| of_kinds[*kind as usize]).collect();
     let cells = explore(Strata::by_score(&scores), 4 * pilots, &source("cell by cell"));
     let source = source("drawn");
     (0..settings.draws)
@@ -164,7 +172,8 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         let found = approach.unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
         (found.alone, found.with_common)
     };
-    let conditions = Conditions { places: outsets.len(), seasons, axes: path_axes(plan, [4, 16, 4]) };
+    let kinds = kinds(&outsets);
+    let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes: path_axes(plan, [2, 16, 2]) };
     let draws = drawn(&conditions, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
     let chance = if_known(chance);
@@ -198,6 +207,22 @@ pub fn season_outsets(plan: &Plan, settings: &RareSettings) -> Result<Vec<Vec<Ou
         .collect()
 }
 
+/// What kind of weather and light each approach has: alike in rain, dew, light, temperature, where the sun stands, and how long the
+/// season has lasted.
+pub fn kinds(outsets: &[Outset]) -> Vec<u32> {
+    let doublings = |value: f64| if value > 0.0 { libm::floor(libm::log2(value)) as i32 } else { i32::MIN };
+    let steps = |value: f64, step: f64| libm::floor(value / step) as i32;
+    let mut known = HashMap::new();
+    let kind = |Outset { sky, short }: &Outset| {
+        let sun = sky.sun.map(|(yaw, elevation)| (steps(yaw, 30.0), steps(elevation, 15.0)));
+        let light = (doublings(sky.light_klux), doublings(sky.direct_klux), sun);
+        let air = (steps(sky.temperature_c, 8.0), steps(sky.humidity, 0.25));
+        let next = known.len() as u32;
+        *known.entry((*short, sky.dew, doublings(sky.rain_mm_h), light, air, steps(sky.days, 28.0))).or_insert(next)
+    };
+    outsets.iter().map(kind).collect()
+}
+
 /// The numbers of [`path_of`], cut into so many parts each where they vary at all.
 pub fn path_axes(plan: &Plan, [pace, sideways, phase]: [usize; 3]) -> [Axis; 3] {
     let way = plan.scenario.mower.approach;
@@ -220,8 +245,8 @@ mod tests {
     const SETTINGS: RareSettings =
         RareSettings { strategy: 0, seed: 5, seasons: 0, draws: 4_000, defensive: 0.3, confidence: 0.95 };
 
-    fn places<const D: usize>(places: usize) -> Conditions<'static, D> {
-        Conditions { places, seasons: None, axes: [Axis::Normal(16); D] }
+    fn places<const D: usize>(kinds: &[u32]) -> Conditions<'_, D> {
+        Conditions { places: kinds.len(), kinds, seasons: None, axes: [Axis::Normal(16); D] }
     }
 
     /// P(Z > c) and P(|Z| > c) by draws, against the exact tail down to 1e-12 (values of the normal tail at 3, 4.5, 6, 7), for
@@ -239,7 +264,7 @@ mod tests {
                 let chance = |draw: &Draw<2>| of(draw.z[0]) + if sides == 2 { of(-draw.z[0]) } else { 0.0 };
                 let exact = f64::from(sides) * exact;
                 let settings = RareSettings { seed: u64::from(seed as u8), ..SETTINGS };
-                let got = estimate(&places(10), |draw| chance(draw), &settings);
+                let got = estimate(&places(&[0; 10]), |draw| chance(draw), &settings);
                 assert!((got.mean - exact).abs() < 4.5 * got.error, "{c}, {sides}: {got:?} against {exact}");
                 assert!(got.error < 0.05 * exact && got.effective > 800.0, "{c}, {sides}: {got:?}");
                 assert!(got.heaviest <= 1.0 / SETTINGS.defensive + 1e-12);
@@ -257,7 +282,7 @@ mod tests {
         let tail = |c: f64, slopes: f64| normal::tail(c / libm::sqrt(1.0 + slopes));
         let exact = tail(6.0, 1.25) + 0.2 * tail(9.0, 2.0);
         for seed in 0..20 {
-            let got = estimate(&places(30), chance, &RareSettings { seed, ..SETTINGS });
+            let got = estimate(&places(&[0; 30]), chance, &RareSettings { seed, ..SETTINGS });
             assert!((got.mean - exact).abs() < 4.5 * got.error, "{got:?} against {exact}");
             assert!(got.error < 0.06 * exact, "{got:?}");
         }
@@ -267,9 +292,10 @@ mod tests {
     #[test]
     fn a_bad_place() {
         for (count, seed) in (0..10).flat_map(|seed| [(500, seed), (20_000, seed)]) {
+            let kinds: Vec<u32> = (0..count).collect();
             let chance = |draw: &Draw<1>| if draw.place == 321 { normal::tail(4.0 - draw.z[0]) } else { 1e-30 };
-            let got = estimate(&places(count), chance, &RareSettings { seed, ..SETTINGS });
-            let exact = normal::tail(4.0 / std::f64::consts::SQRT_2) / count as f64;
+            let got = estimate(&places(&kinds), chance, &RareSettings { seed, ..SETTINGS });
+            let exact = normal::tail(4.0 / std::f64::consts::SQRT_2) / f64::from(count);
             assert!((got.mean - exact).abs() < 4.5 * got.error, "{got:?} against {exact}");
             assert!(got.error < 0.15 * exact, "{got:?}");
         }
@@ -285,7 +311,7 @@ mod tests {
                 let settings = RareSettings { seed, draws: 600, ..SETTINGS };
                 let of = |z: f64| normal::cdf((z - 4.0) / 0.5);
                 let both = |z: f64| of(z) + if sides == 2 { of(-z) } else { 0.0 };
-                let got = estimate::<1>(&places(1), |draw| both(draw.z[0]), &settings);
+                let got = estimate::<1>(&places(&[0]), |draw| both(draw.z[0]), &settings);
                 got.interval.is_some_and(|interval| interval.low <= exact && exact <= interval.high)
             };
             let share = (0..2_000).filter(|seed| covers(*seed)).count() as f64 / 2_000.0;
@@ -298,7 +324,7 @@ mod tests {
     fn a_constant_chance_is_exact() {
         for chance in [1.0, 0.3] {
             let settings = RareSettings { seed: 9, ..SETTINGS };
-            let got = estimate::<2>(&places(7), |_| chance, &settings);
+            let got = estimate::<2>(&places(&[0; 7]), |_| chance, &settings);
             let interval = got.interval.expect("enough draws");
             assert!((got.mean - chance).abs() < 1e-9, "{got:?}");
             assert!(interval.high <= 1.0 && interval.high - interval.low < 1e-9, "{got:?}");

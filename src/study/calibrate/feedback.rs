@@ -17,7 +17,7 @@ use crate::scenario::strategy::Detector;
 use crate::sensing::approach::Mass;
 use crate::sensing::false_runs::FalseRuns;
 use crate::sensing::reading::{Eye, Sky, Surroundings};
-use crate::study::rare::{Axis, Conditions, Draw, RareSettings, estimate, path_axes, path_of, season_outsets};
+use crate::study::rare::{Axis, Conditions, Draw, RareSettings, estimate, kinds, path_axes, path_of, season_outsets};
 
 /// Weather and light for which false runs are worked out: at 20 °C, on the first day.
 pub const SKIES: [(&str, f64, f64); 3] = [("dry night", 0.0, 0.0), ("dry, full sun", 0.0, 100.0), ("rain", 10.0, 10.0)];
@@ -258,7 +258,8 @@ fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings
     // Nothing is rarer here than the common causes, so that few cells do.
     let [pace, sideways, phase] = path_axes(plan, [2, 8, 2]);
     let axes = [pace, sideways, phase, Axis::Normal(if slow > 0.0 { 8 } else { 0 })];
-    let found = estimate(&Conditions { places: outsets.len(), seasons: None, axes }, chance, settings);
+    let conditions = Conditions { places: outsets.len(), kinds: &kinds(outsets), seasons: None, axes };
+    let found = estimate(&conditions, chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.
     let (low, high) = found
         .interval
