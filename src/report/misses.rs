@@ -240,6 +240,11 @@ fn story(name: &str, misses: &RareMisses) -> String {
     if misses.chance.effective < EFFECTIVE_LEAST {
         return format!("{base} Too few draws decide for an interval: ask for more with --draws.");
     }
+    if misses.chance.interval.is_none() {
+        return format!(
+            "{base} Two halves of the draws do not agree, so that there is no interval: ask for more with --draws."
+        );
+    }
     base
 }
 

@@ -16,12 +16,13 @@ pub mod cells;
 mod weigh;
 
 use std::collections::HashMap;
+use std::ops::Range;
 
 use rayon::prelude::*;
 
 use super::interval::Interval;
 use cells::{Cells, Strata};
-use weigh::{capped, if_known, weigh_draws};
+use weigh::{capped, halves_agree, if_known, weigh_draws};
 
 use crate::engine::approach::{Approach, Outset, Path};
 use crate::engine::{Outside, Plan, PlanError};
@@ -67,12 +68,14 @@ pub fn estimate<const D: usize>(
     settings: &RareSettings,
 ) -> RareEstimate {
     let draws = drawn(conditions, |draw| (chance(draw), ()), settings);
-    if_known(weigh_draws(&draws, |(chance, ())| *chance, conditions.seasons, settings.confidence).0)
+    let found = weigh_draws(&draws, |(chance, ())| *chance, conditions.seasons, settings.confidence).0;
+    if_known(found, halves_agree(&draws, |(chance, ())| *chance))
 }
 
 /// The draws behind [`estimate`], each with its chance, by which cells are preferred, and what else was found.
 ///
-/// Places are told apart first: one of each kind is tried at the usual path and at the worst one over all places.
+/// Places are told apart first: one of each kind is tried at the usual path and at the worst one over all places. All is done twice,
+/// each time for half of the draws: where one half knows of a way to be missed that the other does not, they disagree.
 fn drawn<const D: usize, C: Send>(
     conditions: &Conditions<D>,
     chance: impl Fn(&Draw<D>) -> (f64, C) + Sync,
@@ -80,34 +83,38 @@ fn drawn<const D: usize, C: Send>(
 ) -> Vec<(Draw<D>, (f64, C))> {
     let source = |what: &str| Source::new(settings.seed, 0, &format!("rare conditions {what}"));
     let alone = |draw: &Draw<D>| chance(draw).0;
-    let explore = |strata: Strata, pilots: u64, source: &Source| {
-        Cells::explore(strata, conditions.axes, settings.defensive, pilots, source, &alone)
-    };
-    let pilots = (settings.draws / 5).max(100);
-    let worst = explore(Strata::one(conditions.places), pilots, &source("over all places")).worst();
-    let score = |place: usize| -> f64 {
-        let tried = [conditions.axes.map(Axis::usual), worst].map(|z| {
-            let density: f64 = conditions.axes.iter().zip(z).map(|(axis, z)| axis.density(z)).product();
-            density * alone(&Draw { place, z, weight: 1.0 })
-        });
-        tried.iter().sum()
-    };
     let kinds = conditions.kinds.iter().max().map_or(0, |kind| *kind as usize + 1);
     let mut firsts = vec![0; kinds];
     (0..conditions.places).rev().for_each(|place| firsts[conditions.kinds[place] as usize] = place);
-    let of_kinds: Vec<f64> = firsts.into_par_iter().map(score).collect();
-    let scores: Vec<f64> = conditions.kinds.iter().map(|kind| of_kinds[*kind as usize]).collect();
-    let cells = explore(Strata::by_score(&scores), 4 * pilots, &source("cell by cell"));
-    let source = source("drawn");
-    (0..settings.draws)
-        .into_par_iter()
-        .map(|number| {
-            let mut stream = source.stream(number);
-            let draw = cells.draw(&mut stream);
+    let drawn = source("drawn");
+    let half = |half: usize, numbers: Range<u64>| -> Vec<(Draw<D>, (f64, C))> {
+        let explore = |strata: Strata, pilots: u64, what: &str| {
+            let source = source(&format!("{what} {half}"));
+            Cells::explore(strata, conditions.axes, settings.defensive, pilots, &source, &alone)
+        };
+        let pilots = settings.draws.max(500);
+        let worst = explore(Strata::one(conditions.places), pilots / 5, "over all places").worst();
+        let score = |place: usize| -> f64 {
+            let tried = [conditions.axes.map(Axis::usual), worst].map(|z| {
+                let density: f64 = conditions.axes.iter().zip(z).map(|(axis, z)| axis.density(z)).product();
+                density * alone(&Draw { place, z, weight: 1.0 })
+            });
+            tried.iter().sum()
+        };
+        let of_kinds: Vec<f64> = firsts.par_iter().map(|place| score(*place)).collect();
+        let scores: Vec<f64> = conditions.kinds.iter().map(|kind| of_kinds[*kind as usize]).collect();
+        let cells = explore(Strata::by_score(&scores), 2 * pilots, "cell by cell");
+        let draw = |number: u64| {
+            let draw = cells.draw(&mut drawn.stream(number));
             let found = chance(&draw);
             (draw, found)
-        })
-        .collect()
+        };
+        numbers.into_par_iter().map(draw).collect()
+    };
+    let middle = settings.draws / 2;
+    let mut draws = half(0, 0..middle);
+    draws.extend(half(1, middle..settings.draws));
+    draws
 }
 
 /// Sums up draws whose chances are nowhere below `floor`. What exceeds it is estimated: the weights of a part that is
@@ -173,10 +180,10 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         (found.alone, found.with_common)
     };
     let kinds = kinds(&outsets);
-    let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes: path_axes(plan, [2, 16, 2]) };
+    let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes: path_axes(plan, [8, 16, 2]) };
     let draws = drawn(&conditions, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
-    let chance = if_known(chance);
+    let chance = if_known(chance, halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<3>) -> bool| {

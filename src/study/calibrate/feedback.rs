@@ -256,8 +256,8 @@ fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings
         approach.unnoticed_shifted(&outsets[draw.place], &path, shift).with_common
     };
     // Nothing is rarer here than the common causes, so that few cells do.
-    let [pace, sideways, phase] = path_axes(plan, [2, 8, 2]);
-    let axes = [pace, sideways, phase, Axis::Normal(if slow > 0.0 { 8 } else { 0 })];
+    let [pace, sideways, phase] = path_axes(plan, [1, 8, 1]);
+    let axes = [pace, sideways, phase, Axis::Normal(if slow > 0.0 { 4 } else { 0 })];
     let conditions = Conditions { places: outsets.len(), kinds: &kinds(outsets), seasons: None, axes };
     let found = estimate(&conditions, chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.

@@ -79,7 +79,7 @@ pub const REACH: f64 = 8.5;
 /// Pilot draws in each cell, one in each slice of each number.
 const PILOTS: usize = 8;
 /// No cell is halved that holds less than this share of all that was found, nor along a side shorter than this share of the whole.
-const SMALL: f64 = 1.0 / 512.0;
+const SMALL: f64 = 1.0 / 4096.0;
 const SHORT: f64 = 1.0 / 128.0;
 /// What adds nothing at all counts as this much where slices are held against each other.
 const NOTHING: f64 = 1e-300;

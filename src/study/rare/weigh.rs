@@ -101,9 +101,19 @@ pub(super) fn capped(estimate: RareEstimate) -> RareEstimate {
     RareEstimate { mean: estimate.mean.clamp(0.0, 1.0), interval: estimate.interval.map(ends), ..estimate }
 }
 
-/// The same, its interval withheld where too few draws matter.
-pub(super) fn if_known(estimate: RareEstimate) -> RareEstimate {
-    RareEstimate { interval: estimate.interval.filter(|_| estimate.effective >= EFFECTIVE_LEAST), ..estimate }
+/// The same, its interval withheld where too few draws matter, or the halves do not agree.
+pub(super) fn if_known(estimate: RareEstimate, agree: bool) -> RareEstimate {
+    RareEstimate { interval: estimate.interval.filter(|_| agree && estimate.effective >= EFFECTIVE_LEAST), ..estimate }
+}
+
+/// Whether the two halves of the draws, whose places to look at were chosen independently, say the same within three standard errors of
+/// their difference.
+pub(super) fn halves_agree<const D: usize, C>(draws: &[(Draw<D>, C)], chance: impl Fn(&C) -> f64) -> bool {
+    let [first, second] = [&draws[..draws.len() / 2], &draws[draws.len() / 2..]].map(|half| {
+        let (estimate, _) = weigh_draws(half, &chance, None, 0.95);
+        (estimate.mean, estimate.error)
+    });
+    libm::fabs(first.0 - second.0) <= 3.0 * first.1.hypot(second.1)
 }
 
 #[cfg(test)]
@@ -128,7 +138,7 @@ mod tests {
     fn few_effective_draws_support_no_interval() {
         let draws: Vec<(Draw<1>, f64)> =
             (0..1_000).map(|number| (draw(0, 1.0), f64::from(u8::from(number == 0)))).collect();
-        let got = if_known(weigh_draws(&draws, |chance| *chance, None, 0.95).0);
+        let got = if_known(weigh_draws(&draws, |chance| *chance, None, 0.95).0, true);
         assert_eq!((got.effective, got.interval), (1.0, None));
         assert_eq!(weigh_draws::<1, f64>(&[], |chance| *chance, None, 0.95).0.mean, 0.0);
     }
