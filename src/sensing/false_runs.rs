@@ -6,7 +6,7 @@
 
 use super::approach::{Mass, Odds, QuietChain};
 use super::law::{Law, snap};
-use crate::scenario::sensor::Sensor;
+use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::{Detector, Sense};
 
 /// The false runs of a detector.
@@ -22,9 +22,11 @@ pub struct FalseRuns {
 const DAY_S: f64 = 86_400.0;
 
 impl FalseRuns {
-    /// Makes ready; none for a detector that remembers more than hits, or too many of them, and for noise that remembers.
+    /// Makes ready; none for a detector that remembers more than hits, or too many of them, for noise that remembers, and for a beam
+    /// that insects break: these come and go, and no law of a single reading knows of them.
     pub fn new(detector: &Detector, sensor: &Sensor) -> Option<FalseRuns> {
-        if sensor.errors.noise_correlation > 0.0 {
+        let insects = matches!(sensor.kind, SensorKind::BreakBeam { false_per_hour, .. } if false_per_hour > 0.0);
+        if insects || sensor.errors.noise_correlation > 0.0 {
             return None;
         }
         let resolution = sensor.errors.resolution;
@@ -60,7 +62,7 @@ impl FalseRuns {
 mod tests {
     use super::*;
     use crate::math::time::Span;
-    use crate::scenario::sensor::{Errors, SensorKind};
+    use crate::scenario::sensor::Errors;
     use crate::scenario::strategy::{Dropped, RunRule, Statistic};
     use crate::sensing::law::{Spurious, Target};
 
