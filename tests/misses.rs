@@ -32,29 +32,15 @@ fn total(records: &[SeasonRecord], key: Key) -> f64 {
     records.iter().map(|record| record.value(key)).sum()
 }
 
-/// A shelter that often misses: a reach that the level only just lies within, many dropped readings, and a rule that wants
-/// many hits in a row.
-fn dim() -> Scenario {
-    let mut scenario = support::noisy();
-    scenario.calendar.last_day = jiff::civil::date(2025, 4, 21);
-    scenario.detectors[0].rule = RunRule { k: 5, n: 6 };
-    scenario.detectors[0].on = 0.75;
-    scenario.detectors[0].off = 0.9;
-    scenario.sensors[0].errors.dropout = 0.3;
-    scenario.sensors[0].errors.noise = 0.1;
-    scenario.sensors[0].period = dooryard::math::time::Span(100_000);
-    scenario
-}
-
 /// Season by season the two must have the same mean: 4 standard errors of their difference, for a level, a median, and a
 /// rule over a status message and two sensors.
 #[test]
 fn expected_misses_have_the_mean_of_the_counted_ones() {
-    let level = dim();
-    let mut median = dim();
+    let level = support::dim();
+    let mut median = support::dim();
     median.detectors[0].statistic = Statistic::MovingMedian(3);
     median.detectors[0].rule = RunRule { k: 4, n: 5 };
-    let mut rule = dim();
+    let mut rule = support::dim();
     // The doorway beam reaches out to where the mower waits.
     let SensorKind::BreakBeam { x_m, .. } = &mut rule.sensors[1].kind else { panic!("beam") };
     *x_m = 0.53;
@@ -75,7 +61,7 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
 #[test]
 fn expected_false_runs_have_the_mean_of_the_counted_ones() {
     let level = {
-        let mut scenario = dim();
+        let mut scenario = support::dim();
         scenario.visitors.clear();
         let errors = &mut scenario.sensors[0].errors;
         (errors.spurious, errors.spurious_rain, errors.dropout) = (0.01, 0.002, 0.1);
@@ -119,9 +105,9 @@ fn expected_false_runs_have_the_mean_of_the_counted_ones() {
 /// worked out from chosen conditions.
 #[test]
 fn the_run_rule_of_rainy_weather_is_worked_out() {
-    let mut own = dim();
+    let mut own = support::dim();
     own.detectors[0].rule = RunRule { k: 4, n: 6 };
-    let mut always = dim();
+    let mut always = support::dim();
     always.strategies[0].wet = Condition::BuiltIn(BuiltIn::Always);
     let [own, always] = [own, always].map(|scenario| {
         let records = seasons(&scenario, 0, 31, 3);
@@ -158,7 +144,7 @@ fn same_means(name: &str, scenario: &Scenario, count: u64) -> Vec<SeasonRecord> 
 /// no longer holds (builds for tests look at each law that is kept), and the means agree.
 #[test]
 fn a_shell_that_gets_wet_on_the_way_is_worked_in() {
-    let mut scenario = dim();
+    let mut scenario = support::dim();
     scenario.mower.rain.habit = RainHabit::CarryOn;
     let Weather::Generated(weather) = &mut scenario.weather else { panic!("generated weather") };
     (weather.wet_spell_h, weather.dry_spell_h) = ([0.01; 12], [0.01; 12]);
@@ -173,7 +159,7 @@ fn a_shell_that_gets_wet_on_the_way_is_worked_in() {
 #[test]
 fn stuck_and_silent_sensors_have_the_same_means() {
     let faulty = |kind: FaultKind, background: Option<f64>| {
-        let mut scenario = dim();
+        let mut scenario = support::dim();
         let SensorKind::OpticalRange { background_m, .. } = &mut scenario.sensors[0].kind else { panic!("ranger") };
         *background_m = background;
         let lasts = Spread { mean_s: 7_200.0, sd_s: 3_600.0 };
@@ -263,7 +249,7 @@ fn rare(scenario: &Scenario, draws: u64, defensive: f64) -> RareEstimate {
 /// weather, paths drawn anew. Two ways through the code: 4 standard errors.
 #[test]
 fn chosen_conditions_agree_with_the_seasons_own() {
-    let mut scenario = dim();
+    let mut scenario = support::dim();
     scenario.visitors.clear();
     scenario.faults.clear();
     scenario.mower.approach.sideways_m = 0.12;

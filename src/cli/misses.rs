@@ -7,12 +7,12 @@ use super::wiring::{self, Loaded};
 use super::{output, run};
 use crate::engine::Plan;
 use crate::report::folder;
-use crate::report::misses::{self as report, Told, json, text};
+use crate::report::misses::{self as report, Found, Told, json, text};
 use crate::report::study_file::Study;
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Change};
 use crate::study::field::threads;
-use crate::study::rare::{RareMisses, RareSettings, rare_misses};
+use crate::study::rare::{RareSettings, rare_misses};
 
 /// Estimate how rarely an arrival goes unnoticed, down to chances that no number of seasons would show.
 ///
@@ -134,7 +134,7 @@ fn left_out(scenario: &Scenario) -> Option<String> {
 }
 
 /// What the files tell of the study.
-fn told(arguments: &Arguments, loaded: &Loaded, found: &[(String, Option<RareMisses>)]) -> Study {
+fn told(arguments: &Arguments, loaded: &Loaded, found: &[Found]) -> Study {
     let names: Vec<String> = found.iter().map(|(name, _)| name.clone()).collect();
     Study {
         command: "misses",

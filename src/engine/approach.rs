@@ -4,16 +4,22 @@
 //! be looked at more often than they come ([`crate::study::rare`]). Sensors are sound, nobody else is near, the door is
 //! shut, and the detectors of status and clock are off.
 
+pub use super::joint::NotWorkedOut;
+use super::joint::{Group, Joint, Product, groups};
 use super::motion::Motion;
 use super::outside::Outside;
 use super::plan::Plan;
 use super::season::{Options, Season};
-use super::watch::{Heard, Reduced, WatchPlan, reduce, silent_messages};
+use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
+use crate::scenario::mower::Mower;
+use crate::scenario::sensor::Sensor;
 use crate::sensing::approach::{Evidence, Mass};
+use crate::sensing::automaton::Odds;
 use crate::sensing::channel::Sampling;
 use crate::sensing::fusion::missed_together;
-use crate::sensing::reading::{Sky, Surroundings};
+use crate::sensing::law::Law;
+use crate::sensing::reading::{Eye, Seeing, Sky, Surroundings};
 use crate::sensing::remembered::RememberedMass;
 use crate::sensing::sight::Body;
 
@@ -54,31 +60,35 @@ pub struct Unnoticed {
     pub alone: f64,
     /// With the causes that the sensors share: the beta factor and the floor of the scenario.
     pub with_common: f64,
+    /// Share of it by which it may be off because sums are kept to steps; 0 where they are not.
+    pub by_steps: f64,
 }
 
 /// A strategy's approach.
 #[derive(Clone, Debug)]
 pub struct Approach<'p> {
     plan: &'p Plan,
-    watch: &'p WatchPlan,
-    detectors: Vec<usize>,
+    watch: WatchPlan,
+    groups: Vec<Group>,
 }
 
 /// A chance of being unnoticed below this is not followed further.
 const NEVER: f64 = 1e-40;
 
+/// Most samples without anybody in view that detectors followed together are given beforehand.
+const BEFOREHAND_MAX: usize = 200;
+
 impl<'p> Approach<'p> {
-    /// Makes ready; none if the open rule of the strategy can't be worked out with status and clock off.
-    pub fn new(plan: &'p Plan, strategy: usize) -> Option<Approach<'p>> {
-        let watch = plan.strategies.get(strategy)?.watch.as_ref()?;
-        let silent = silent_messages(&plan.scenario);
-        match reduce(&plan.scenario.strategies[strategy].open, Heard { known: watch.known(), on: 0, silent }) {
-            Reduced::Any(mask) if watch.covers(&plan.scenario, mask) => {
-                let detectors = (0..64).filter(|d| mask >> d & 1 == 1).collect();
-                Some(Approach { plan, watch, detectors })
-            }
-            _ => None,
-        }
+    /// Makes ready.
+    ///
+    /// # Errors
+    /// If the open rule of the strategy can't be worked out with status, clock, load and rain gauge off.
+    pub fn new(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
+        let scenario = &plan.scenario;
+        let open = plan.strategies[strategy].open_detectors;
+        let watch = WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens());
+        let groups = groups(scenario, strategy, &watch)?;
+        Ok(Approach { plan, watch, groups })
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
@@ -86,19 +96,47 @@ impl<'p> Approach<'p> {
         self.unnoticed_shifted(outset, path, None)
     }
 
-    /// The same while one sensor's readings are off.
-    pub fn unnoticed_shifted(&self, outset: &Outset, path: &Path, shift: Option<Shift>) -> Unnoticed {
-        let each = self.each_unnoticed(outset, path, shift);
-        let common = &self.plan.scenario.common_cause;
-        let alone = each.iter().product();
-        // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two that
-        // share nothing.
-        let with_common = missed_together(each.iter().copied(), common.beta).max(alone).max(common.floor);
-        Unnoticed { alone, with_common }
+    /// About the same, by the noise of each sensor alone, sooner where detectors keep sums: to look for conditions that matter.
+    pub fn roughly_unnoticed(&self, outset: &Outset, path: &Path) -> f64 {
+        self.worked_out(outset, path, None, true).alone
     }
 
-    /// The same of each detector of the open rule.
-    fn each_unnoticed(&self, Outset { sky, short }: &Outset, path: &Path, shift: Option<Shift>) -> Vec<f64> {
+    /// The same as [`Approach::unnoticed`] while one sensor's readings are off.
+    pub fn unnoticed_shifted(&self, outset: &Outset, path: &Path, shift: Option<Shift>) -> Unnoticed {
+        self.worked_out(outset, path, shift, false)
+    }
+
+    fn worked_out(&self, outset: &Outset, path: &Path, shift: Option<Shift>, roughly: bool) -> Unnoticed {
+        let mut place = 0;
+        let mut worked_out = Vec::with_capacity(self.groups.len());
+        for group in &self.groups {
+            worked_out.push(match group {
+                Group::Alone(detector) => {
+                    let sensor = self.plan.scenario.detectors[*detector].sensor;
+                    let looks = self.looks(sensor, &mut place, outset, path, shift);
+                    (self.alone(*detector, &looks, outset.short), 0.0)
+                }
+                Group::Joint(joint) => {
+                    let looks: Vec<Looks> = joint
+                        .parts
+                        .iter()
+                        .map(|part| self.looks(part.sensor, &mut place, outset, path, shift))
+                        .collect();
+                    jointly(joint, &looks, outset.short, roughly)
+                }
+            });
+        }
+        let common = &self.plan.scenario.common_cause;
+        let alone = worked_out.iter().map(|(chance, _)| chance).product();
+        // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two that
+        // share nothing.
+        let each = worked_out.iter().map(|(chance, _)| *chance);
+        let with_common = missed_together(each, common.beta).max(alone).max(common.floor);
+        Unnoticed { alone, with_common, by_steps: worked_out.iter().map(|(_, by_steps)| by_steps).sum() }
+    }
+
+    /// How a sensor sees the mower on its way; `place` counts the sensors.
+    fn looks(&self, sensor: usize, place: &mut usize, outset: &Outset, path: &Path, shift: Option<Shift>) -> Looks<'p> {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -107,47 +145,128 @@ impl<'p> Approach<'p> {
         let fast = Motion::straight(start, (way.from_m, path.sideways_m), slow_from, way.speed_m_s * path.pace);
         let to = (waits_at, path.sideways_m);
         let slow = Motion::straight(fast.ends(), fast.end(), to, way.slow_speed_m_s * path.pace);
-        let body = |at: Instant| {
-            let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
-            Body::of_mower(mower, x, y)
-        };
-        let mut each = Vec::with_capacity(self.detectors.len());
-        let mut mass = Mass::default();
-        for (place, detector) in self.detectors.iter().enumerate() {
-            let Some(chain) = self.watch.chain(*detector, *short) else { return vec![1.0] };
-            let index = scenario.detectors[*detector].sensor;
-            let (sensor, eye) = (&scenario.sensors[index], &self.plan.eyes[index]);
-            let mut seeing = eye.seeing(sky);
-            if let Some(shift) = shift.filter(|shift| shift.sensor == index) {
-                seeing.offset += shift.by;
-            }
-            let turn = path.phase + place as f64 / 3.0;
-            let mut at = start + Span(((turn - libm::floor(turn)) * sensor.period.0 as f64) as i64);
-            let end = slow.ends() - sensor.latency;
-            chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass);
-            let correlation = sensor.errors.noise_correlation;
-            let mut remembered = (correlation > 0.0).then(|| RememberedMass::new(correlation));
-            let mut total = 1.0;
-            while at < end && total > NEVER {
-                let bodies = [body(at)];
-                let around = Surroundings::before_shut_door(&bodies, *sky, seeing);
-                let law = eye.law(&around);
-                total = match &mut remembered {
-                    Some(remembered) => {
-                        remembered.step(chain, &law);
-                        remembered.total()
-                    }
-                    None => {
-                        chain.step(chain.odds(&law), &mut mass, 0.0);
-                        mass.total()
-                    }
-                };
-                at += sensor.period;
-            }
-            each.push(total);
+        let (own, eye) = (&scenario.sensors[sensor], &self.plan.eyes[sensor]);
+        let mut seeing = eye.seeing(&outset.sky);
+        if let Some(shift) = shift.filter(|shift| shift.sensor == sensor) {
+            seeing.offset += shift.by;
         }
-        each
+        let turn = path.phase + *place as f64 / 3.0;
+        *place += 1;
+        let first = start + Span(((turn - libm::floor(turn)) * own.period.0 as f64) as i64);
+        let end = slow.ends() - own.latency;
+        Looks { mower, eye, sensor: own, sky: outset.sky, seeing, ways: [fast, slow], first, end }
     }
+
+    /// Probability that a detector by itself stays off.
+    fn alone(&self, detector: usize, looks: &Looks, short: bool) -> f64 {
+        let Some(chain) = self.watch.chain(detector, short) else { return 1.0 };
+        let mut mass = Mass::default();
+        chain.start(Evidence { hits: 0, spoke: 0 }, &mut mass);
+        let correlation = looks.sensor.errors.noise_correlation;
+        let mut remembered = (correlation > 0.0).then(|| RememberedMass::new(correlation));
+        let (mut at, mut total) = (looks.first, 1.0);
+        while at < looks.end && total > NEVER {
+            let law = looks.law(at);
+            total = match &mut remembered {
+                Some(remembered) => {
+                    remembered.step(chain, &law);
+                    remembered.total()
+                }
+                None => {
+                    chain.step(chain.odds(&law), &mut mass, 0.0);
+                    mass.total()
+                }
+            };
+            at += looks.sensor.period;
+        }
+        total
+    }
+}
+
+/// How a sensor sees the mower on its way.
+struct Looks<'p> {
+    mower: &'p Mower,
+    eye: &'p Eye,
+    sensor: &'p Sensor,
+    sky: Sky,
+    seeing: Seeing,
+    /// Fast, then slow.
+    ways: [Motion; 2],
+    /// First sample, and where those end that are heard in time.
+    first: Instant,
+    end: Instant,
+}
+
+impl Looks<'_> {
+    fn law(&self, at: Instant) -> Law {
+        let [fast, slow] = &self.ways;
+        let (x, y) = if at < fast.ends() { fast.at(at) } else { slow.at(at) };
+        let bodies = [Body::of_mower(self.mower, x, y)];
+        self.eye.law(&Surroundings::before_shut_door(&bodies, self.sky, self.seeing))
+    }
+
+    /// When it samples, as far as that is heard in time.
+    fn samples(&self) -> impl Iterator<Item = Instant> {
+        let (end, period) = (self.end, self.sensor.period);
+        std::iter::successors(Some(self.first), move |at| Some(*at + period)).take_while(move |at| *at < end)
+    }
+
+    fn at_rest(&self) -> Law {
+        self.eye.law(&Surroundings::before_shut_door(&[], self.sky, self.seeing))
+    }
+}
+
+/// Probability that detectors followed together don't ask, and the share of it by which the steps of sums may be off.
+///
+/// Sample after sample, as they are heard. What the finest steps of sums err by is about what wider ones change.
+/// `roughly` asks for the widest steps alone.
+fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, f64) {
+    let chance = |product: &Product| {
+        let parts = || 0..looks.len();
+        let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
+        let mut mass = product.start();
+        for part in parts() {
+            (0..joint.fades_after[part].min(BEFOREHAND_MAX)).for_each(|_| {
+                product.step(part, &at_rest[part], &mut mass);
+            });
+        }
+        mass.begin();
+        // Until one of them sees the mower, each sample of a part asks with the same share of what is left.
+        let mut odds = Odds::default();
+        let seen = parts().map(|part| {
+            let rest = product.rest(part, &at_rest[part], &mass);
+            let mut samples = looks[part].samples();
+            samples.find(|at| product.sees(part, &looks[part].law(*at), &rest, &mut odds)).unwrap_or(looks[part].end)
+        });
+        let seen: Vec<Instant> = seen.collect();
+        let heard = |part: usize, at: Instant| at + looks[part].sensor.latency;
+        let first = parts().map(|part| heard(part, seen[part])).min().unwrap_or(Instant::START);
+        let mut next: Vec<Instant> = Vec::with_capacity(looks.len());
+        for part in parts() {
+            let waits = looks[part].samples().take_while(|at| heard(part, *at) < first).count() as i64;
+            let share = product.step(part, &at_rest[part], &mut mass.clone());
+            mass.wait(waits, share);
+            next.push(looks[part].first + Span(looks[part].sensor.period.0 * waits));
+        }
+        while mass.total() > NEVER {
+            let in_time = parts().filter(|part| next[*part] < looks[*part].end);
+            let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
+            product.step(part, &looks[part].law(next[part]), &mut mass);
+            next[part] += looks[part].sensor.period;
+        }
+        mass.total()
+    };
+    let widest = joint.products(short).get(1).filter(|_| roughly);
+    if let Some(widest) = widest {
+        return (chance(widest), 0.0);
+    }
+    let Some((finest, wider)) = joint.products(short).split_first() else { return (1.0, 0.0) };
+    let found = chance(finest);
+    if found <= NEVER {
+        return (found, 0.0);
+    }
+    let off = wider.iter().map(|wider| libm::fabs(chance(wider) / found - 1.0)).fold(0.0, libm::fmax);
+    (found, off)
 }
 
 /// What held at the beginning of each approach of a season, one for each arrival: also of those at which a

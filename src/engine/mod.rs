@@ -18,6 +18,7 @@ mod edges;
 mod failures;
 mod guests;
 mod health;
+mod joint;
 mod missed;
 mod motion;
 mod mower;

@@ -335,9 +335,8 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         }
     }
     sensors.sort_by_key(|(sensor, _)| *sensor);
-    let shortens = strategy.wet != NEVER;
-    let watch =
-        Some(WatchPlan::new(scenario, open_detectors, shortens)).filter(|watch| watch.serves(scenario, &strategy.open));
+    let watch = Some(WatchPlan::new(scenario, open_detectors, strategy.shortens()))
+        .filter(|watch| watch.serves(scenario, &strategy.open));
     let occupancy = (0..scenario.detectors.len())
         .filter(|detector| detectors >> detector & 1 == 1 && says_who_is_in(scenario, *detector))
         .fold(0, |bits, detector| bits | 1 << detector);
@@ -491,7 +490,7 @@ fn yaw_of(azimuth_deg: f64, door_faces_deg: f64) -> f64 {
 fn false_runs(scenario: &Scenario, detector: &Detector) -> [Option<FalseRuns>; 2] {
     let sensor = &scenario.sensors[detector.sensor];
     let of = |detector: &Detector| tallies::looks(&sensor.kind).then(|| FalseRuns::new(detector, sensor)).flatten();
-    let shortens = scenario.strategies.iter().any(|strategy| strategy.wet != NEVER);
+    let shortens = scenario.strategies.iter().any(Strategy::shortens);
     let shorter = shortens.then(|| Detector { rule: detector.rule.shortened(), ..detector.clone() });
     [of(detector), shorter.as_ref().and_then(of)]
 }

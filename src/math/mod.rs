@@ -2,6 +2,7 @@
 
 pub mod absorbing;
 pub mod normal;
+pub mod partition;
 pub mod quadrature;
 pub mod random;
 pub mod simplex;

@@ -7,13 +7,14 @@
 //! scenario    name; scenario_hash: SHA-256, hexadecimal
 //! seed, confidence
 //! common_cause { floor, beta }: share of arrivals that common causes hide, and the beta factor
-//! strategies  [ { name, misses } ], misses null if the open rule can't be worked out:
+//! strategies  [ { name, misses, not_worked_out } ]: one of the two is null, not_worked_out says why there are no misses:
 //!   chance      { mean, low, high, standard_error }: per approach, by the noise of the readings alone; low and high null
 //!               where too few draws matter
 //!   per_season  { mean, low, high }
 //!   with_common_causes { chance, per_season }: the same with the beta factor and the floor: no chance without it
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
+//!   off_by_steps  share of the chance by which it may be off because detectors' sums are kept to steps, 0 where they are not
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
 //! ```
 
@@ -34,6 +35,7 @@ use super::study_file::{self, Study};
 use super::table::{Cell, Table};
 use super::text::{Setting, heading, paragraph};
 use super::words;
+use crate::engine::approach::NotWorkedOut;
 use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::shelter::cautions::CAUTIONS;
 use crate::study::rare::{EFFECTIVE_LEAST, RareEstimate, RareMisses};
@@ -57,9 +59,12 @@ pub struct Told<'a> {
     pub confidence: f64,
     /// What the scenario says of common causes.
     pub common_cause: &'a CommonCause,
-    /// Strategies with what was found; none where the open rule can't be worked out.
-    pub found: &'a [(String, Option<RareMisses>)],
+    /// Strategies with what was found, or why the open rule can't be worked out.
+    pub found: &'a [Found],
 }
+
+/// A strategy's name with what was found, or why it can't be worked out.
+pub type Found = (String, Result<RareMisses, NotWorkedOut>);
 
 /// Conditions under which misses come, in the order of [`RareMisses::shares`]: the file's column, and words.
 pub(super) const SHARES: [(&str, &str); 4] = [
@@ -72,7 +77,7 @@ pub(super) const SHARES: [(&str, &str); 4] = [
 impl<'a> Told<'a> {
     /// The strategies that can be worked out.
     pub(super) fn worked_out(&self) -> impl Iterator<Item = (&'a str, &'a RareMisses)> + use<'a> {
-        self.found.iter().filter_map(|(name, misses)| Some((name.as_str(), misses.as_ref()?)))
+        self.found.iter().filter_map(|(name, misses)| Some((name.as_str(), misses.as_ref().ok()?)))
     }
 }
 
@@ -101,8 +106,11 @@ pub(super) fn opening(told: &Told) -> String {
 
 /// The answer, one sentence per strategy.
 pub(super) fn answers(told: &Told) -> Vec<String> {
-    let answer = |(name, misses): &(String, Option<RareMisses>)| {
-        let Some(misses) = misses else { return format!("{name}: can't be worked out.") };
+    let answer = |(name, misses): &Found| {
+        let misses = match misses {
+            Ok(misses) => misses,
+            Err(reason) => return format!("{name}: can't be worked out, for {reason}."),
+        };
         let floored = &misses.floored;
         let (mean, _) = misses.per_season(floored);
         let seasons = match mean {
@@ -185,12 +193,9 @@ pub(super) fn floor(told: &Told) -> String {
 
 /// What is behind each strategy's figures, one paragraph each.
 pub(super) fn stories(told: &Told) -> Vec<String> {
-    let words = |(name, misses): &(String, Option<RareMisses>)| match misses {
-        None => format!(
-            "{name}: can't be worked out. Its open rule rests on messages or a timetable alone, needs more than any one of its \
-             detectors at the door, or has a detector whose misses have no chain; `run` counts its misses."
-        ),
-        Some(misses) => story(name, misses),
+    let words = |(name, misses): &Found| match misses {
+        Err(reason) => format!("{name}: can't be worked out, for {reason}; `run` counts its misses."),
+        Ok(misses) => story(name, misses),
     };
     told.found.iter().map(words).collect()
 }
@@ -237,6 +242,13 @@ fn story(name: &str, misses: &RareMisses) -> String {
         "{over}; of the expected misses {rain} come in rain, {bright} in bright light, {side} more than two standard \
          deviations to the side and {pace} at a pace as far from the usual."
     );
+    let base = match misses.by_steps {
+        0.0 => base,
+        by_steps => format!(
+            "{base} A detector's sum is kept to steps, which may put the chance off by about {}.",
+            number::share(by_steps.max(STEPS_SHOWN))
+        ),
+    };
     if misses.chance.effective < EFFECTIVE_LEAST {
         return format!("{base} Too few draws decide for an interval: ask for more with --draws.");
     }
@@ -247,6 +259,9 @@ fn story(name: &str, misses: &RareMisses) -> String {
     }
     base
 }
+
+/// Least error by steps that is told, as a share.
+const STEPS_SHOWN: f64 = 1e-3;
 
 /// A chance or small number with three digits; what is below one in 1e15 is no figure of this world.
 pub(super) fn small(value: f64) -> String {
@@ -277,6 +292,7 @@ struct Document<'a> {
 struct Part<'a> {
     name: &'a str,
     misses: Option<Misses>,
+    not_worked_out: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -289,6 +305,7 @@ struct Misses {
     heaviest_weight: f64,
     approaches: u64,
     seasons: u64,
+    off_by_steps: f64,
     shares: Shares,
 }
 
@@ -324,7 +341,7 @@ struct Shares {
 ///
 /// # Errors
 /// If a figure can't be written.
-pub fn json(told: &Told) -> Result<String, serde_json::Error> {
+pub fn json<'a>(told: &Told<'a>) -> Result<String, serde_json::Error> {
     let misses = |misses: &RareMisses| {
         let chances = |chance: &RareEstimate| {
             let (mean, ends) = misses.per_season(chance);
@@ -345,8 +362,14 @@ pub fn json(told: &Told) -> Result<String, serde_json::Error> {
             heaviest_weight: misses.chance.heaviest,
             approaches: misses.approaches,
             seasons: misses.seasons,
+            off_by_steps: misses.by_steps,
             shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace },
         }
+    };
+    let part = |(name, found): &'a Found| Part {
+        name: name.as_str(),
+        misses: found.as_ref().ok().map(misses),
+        not_worked_out: found.as_ref().err().map(ToString::to_string),
     };
     let document = Document {
         layout: "dooryard-misses/1",
@@ -360,7 +383,7 @@ pub fn json(told: &Told) -> Result<String, serde_json::Error> {
         seed: told.seed,
         confidence: told.confidence,
         common_cause: CommonCausePart::from(told.common_cause),
-        strategies: told.found.iter().map(|(name, found)| Part { name, misses: found.as_ref().map(misses) }).collect(),
+        strategies: told.found.iter().map(part).collect(),
     };
     serde_json::to_string_pretty(&document).map(|text| text + "\n")
 }

@@ -221,6 +221,13 @@ pub struct Strategy {
     pub controller: Controller,
 }
 
+impl Strategy {
+    /// Whether rain may shorten the run rules of its open rule.
+    pub fn shortens(&self) -> bool {
+        self.wet != Condition::BuiltIn(BuiltIn::Never)
+    }
+}
+
 /// What to do when a motor stroke was interrupted by a power loss.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum AfterPowerLoss {

@@ -7,11 +7,12 @@
 //! its readings is. A mean, an EWMA, a sum and a rate remember the readings themselves and are not covered.
 
 use arrayvec::ArrayVec;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::law::{Boring, Law, Reading, snap};
 use super::window::{advance, checked};
 use crate::math::absorbing::{AbsorbingChain, STATES_MAX, TooManyStates};
+use crate::math::partition::alike;
 use crate::scenario::strategy::{Detector, Dropped, RunRule, Sense, Statistic};
 
 /// The shortest stretch of samples that is passed over.
@@ -156,25 +157,12 @@ impl QuietChain {
         Some(chain)
     }
 
-    /// Merges states of which the same comes whatever the samples to follow, by refining a partition until it keeps (E. F.
-    /// Moore, "Gedanken-experiments on sequential machines", 1956). A median of five with a rule of 6 of 8 keeps a third
-    /// of its states. The first stays the first.
+    /// Merges states of which the same comes whatever the samples to follow. A median of five with a rule of 6 of 8 keeps a third of
+    /// its states. The first stays the first.
     fn merge_alike(&mut self) {
-        let mut class = vec![0_u32; self.after.len()];
-        let mut count = 1;
-        loop {
-            let mut found = HashMap::new();
-            let ways = |state: usize| self.after[state].map(|way| way.map(|to| class[to as usize]));
-            let refined = (0..class.len()).map(|state| {
-                let next = found.len() as u32;
-                *found.entry((class[state], ways(state))).or_insert(next)
-            });
-            class = refined.collect();
-            if found.len() == count {
-                break;
-            }
-            count = found.len();
-        }
+        let class =
+            alike(self.after.len(), |state, class| self.after[state].map(|way| way.map(|to| class[to as usize])));
+        let count = class.iter().max().map_or(0, |last| *last as usize + 1);
         let mut after = vec![[None; 3]; count];
         for (state, ways) in self.after.iter().enumerate() {
             after[class[state] as usize] = ways.map(|way| way.map(|to| class[to as usize]));

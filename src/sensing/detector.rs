@@ -9,6 +9,7 @@ use super::approach::Evidence;
 use super::channel::Tally;
 use super::law::{Boring, Reading};
 use super::statistic::{Frame, Memory};
+use super::window::forget;
 use crate::scenario::strategy::{Detector, Dropped, RunRule};
 
 /// State of one detector.
@@ -256,6 +257,23 @@ impl DetectorState {
     /// Whether its statistic may remember a hit from before the samples that are skipped now.
     pub fn may_hold_hits(&self) -> bool {
         self.statistic.hits() != Some(0)
+    }
+
+    /// All that tells it from other states of the same detector but for its sum, for levels, medians and sums.
+    pub(super) fn mark(&self, into: &mut Vec<u64>) {
+        let rule = self.in_force();
+        into.extend([u64::from(self.on), forget(rule, rule.kept(self.bits))]);
+        self.statistic.mark(into);
+    }
+
+    /// The sum that its statistic keeps, if it does.
+    pub(super) fn sum(&self) -> Option<f64> {
+        self.statistic.sum()
+    }
+
+    /// Puts another number into the sum that its statistic keeps, if it does.
+    pub(super) fn set_sum(&mut self, sum: f64) {
+        self.statistic.set_sum(sum);
     }
 
     /// The bits of its run window.

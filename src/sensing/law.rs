@@ -289,6 +289,61 @@ impl Law {
         q * (last + 0.5)
     }
 
+    /// Raw values between which one is reported as one of these values, on a sensor with steps of `resolution`: half-open, whatever its
+    /// blind zone and range are.
+    pub(super) fn raw_values(readings: &Boring, resolution: f64) -> (f64, f64) {
+        let law = Law { resolution, ..Law::SILENT };
+        (law.raw_lower(readings.low, readings.low_included), law.raw_upper(readings.high, readings.high_included))
+    }
+
+    /// Raw values between which one is reported at all: half-open.
+    pub(super) fn raw_range(&self) -> (f64, f64) {
+        (self.raw_lower(self.lowest, true), self.raw_upper(self.highest, true))
+    }
+
+    /// What share of spurious returns is a raw value in this half-open stretch, and reported as a value.
+    pub(super) fn spurious_in(&self, (from, to): (f64, f64)) -> f64 {
+        let (lowest, highest) = self.raw_range();
+        self.spurious_between(from.max(lowest), to.min(highest))
+    }
+
+    /// Adds the probability of a target at a raw value in each of these half-open stretches to where it belongs: accurate where it is
+    /// tiny, but noise beyond [`NO_NOISE`] is left out. A stretch that begins where the one before it ends costs half.
+    pub(super) fn add_noise_between(
+        &self,
+        stretches: impl Iterator<Item = ((f64, f64), usize)> + Clone,
+        into: &mut [f64],
+    ) {
+        let (lowest, highest) = self.raw_range();
+        let seen = stretches.map(|((from, to), place)| (from.max(lowest), to.min(highest), place));
+        let seen = seen.filter(|(from, to, _)| to > from);
+        for target in self.targets.iter().filter(|target| target.weight > 0.0) {
+            if target.sigma <= 0.0 {
+                seen.clone().for_each(|(from, to, place)| into[place] += target.weight * target.between(from, to));
+                continue;
+            }
+            // The last end, on the right side of the mean the tail beyond it and on the left what lies before it.
+            let (mut end, mut beyond_end) = (f64::NAN, 0.0);
+            for (from, to, place) in seen.clone() {
+                let [a, b] = [from, to].map(|raw| (raw - target.mean) / target.sigma);
+                if a > NO_NOISE || b < -NO_NOISE {
+                    continue;
+                }
+                let side = |z: f64| if a > 0.0 { normal::tail(z) } else { normal::cdf(z) };
+                let known = from == end && (a > 0.0 || b <= 0.0);
+                let [at_a, at_b] = [if known { beyond_end } else { side(a) }, side(b)];
+                into[place] += target.weight * libm::fabs(at_b - at_a);
+                // The next one asks on the other side if this one holds the mean.
+                (end, beyond_end) = (if a > 0.0 || b <= 0.0 { to } else { f64::NAN }, at_b);
+            }
+        }
+    }
+
+    /// Probability of "far", values beyond the range among it.
+    pub(super) fn far_probability(&self) -> f64 {
+        self.far + self.beyond(self.raw_range().1, f64::INFINITY)
+    }
+
     /// Probability that a reading is boring, summed from its parts (each part accurate in the tails).
     pub fn boring_probability(&self, boring: &Boring) -> f64 {
         1.0 - self.interesting_probability(boring)
@@ -463,6 +518,9 @@ impl Law {
         self.spurious_at(stream.between(a, b)).clamp(from, to.next_down())
     }
 }
+
+/// Noise beyond so many standard deviations, 1e-33 of it, is left out where many readings are told apart.
+pub(super) const NO_NOISE: f64 = 12.0;
 
 impl Target {
     /// Probability of a raw value in [from, to).

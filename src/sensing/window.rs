@@ -55,7 +55,7 @@ pub fn advance(rule: RunRule, window: u64, hit: bool) -> Option<u64> {
 /// Drops hits that can't take part in an alarm any more. The best that can follow are hits only: an alarm after t of
 /// them needs the hits of age at most n - t (age 1 is the newest) and t to make k. A hit of age a leaves the window
 /// after n - a further samples, so it is idle if no t up to n - a reaches k. Idle hits are always the oldest ones.
-fn forget(rule: RunRule, mut window: u64) -> u64 {
+pub(super) fn forget(rule: RunRule, mut window: u64) -> u64 {
     while window != 0 {
         let oldest = (u64::BITS - 1 - window.leading_zeros()) as usize;
         let age = oldest + 1;

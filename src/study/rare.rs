@@ -24,7 +24,7 @@ use super::interval::Interval;
 use cells::{Cells, Strata};
 use weigh::{capped, halves_agree, if_known, weigh_draws};
 
-use crate::engine::approach::{Approach, Outset, Path};
+use crate::engine::approach::{Approach, NotWorkedOut, Outset, Path, Unnoticed};
 use crate::engine::{Outside, Plan, PlanError};
 use crate::math::random::Source;
 
@@ -67,22 +67,22 @@ pub fn estimate<const D: usize>(
     chance: impl Fn(&Draw<D>) -> f64 + Sync,
     settings: &RareSettings,
 ) -> RareEstimate {
-    let draws = drawn(conditions, |draw| (chance(draw), ()), settings);
+    let draws = drawn(conditions, &chance, |draw| (chance(draw), ()), settings);
     let found = weigh_draws(&draws, |(chance, ())| *chance, conditions.seasons, settings.confidence).0;
     if_known(found, halves_agree(&draws, |(chance, ())| *chance))
 }
 
-/// The draws behind [`estimate`], each with its chance, by which cells are preferred, and what else was found.
+/// The draws behind [`estimate`], each with its chance and what else was found. Cells are preferred by `roughly` the chance.
 ///
 /// Places are told apart first: one of each kind is tried at the usual path and at the worst one over all places. All is done twice,
 /// each time for half of the draws: where one half knows of a way to be missed that the other does not, they disagree.
 fn drawn<const D: usize, C: Send>(
     conditions: &Conditions<D>,
+    roughly: impl Fn(&Draw<D>) -> f64 + Sync,
     chance: impl Fn(&Draw<D>) -> (f64, C) + Sync,
     settings: &RareSettings,
 ) -> Vec<(Draw<D>, (f64, C))> {
     let source = |what: &str| Source::new(settings.seed, 0, &format!("rare conditions {what}"));
-    let alone = |draw: &Draw<D>| chance(draw).0;
     let kinds = conditions.kinds.iter().max().map_or(0, |kind| *kind as usize + 1);
     let mut firsts = vec![0; kinds];
     (0..conditions.places).rev().for_each(|place| firsts[conditions.kinds[place] as usize] = place);
@@ -90,14 +90,14 @@ fn drawn<const D: usize, C: Send>(
     let half = |half: usize, numbers: Range<u64>| -> Vec<(Draw<D>, (f64, C))> {
         let explore = |strata: Strata, pilots: u64, what: &str| {
             let source = source(&format!("{what} {half}"));
-            Cells::explore(strata, conditions.axes, settings.defensive, pilots, &source, &alone)
+            Cells::explore(strata, conditions.axes, settings.defensive, pilots, &source, &roughly)
         };
         let pilots = settings.draws.max(500);
         let worst = explore(Strata::one(conditions.places), pilots / 5, "over all places").worst();
         let score = |place: usize| -> f64 {
             let tried = [conditions.axes.map(Axis::usual), worst].map(|z| {
                 let density: f64 = conditions.axes.iter().zip(z).map(|(axis, z)| axis.density(z)).product();
-                density * alone(&Draw { place, z, weight: 1.0 })
+                density * roughly(&Draw { place, z, weight: 1.0 })
             });
             tried.iter().sum()
         };
@@ -120,13 +120,13 @@ fn drawn<const D: usize, C: Send>(
 /// Sums up draws whose chances are nowhere below `floor`. What exceeds it is estimated: the weights of a part that is
 /// the same everywhere would only add their own noise. Its interval is withheld where that of the noise alone is.
 fn above_floor<const D: usize>(
-    draws: &[(Draw<D>, (f64, f64))],
+    draws: &[(Draw<D>, (f64, Unnoticed))],
     floor: f64,
     alone: &RareEstimate,
     seasons: Option<(&[u32], u64)>,
     confidence: f64,
 ) -> RareEstimate {
-    let (above, _) = weigh_draws(draws, |(_, with_common)| with_common - floor, seasons, confidence);
+    let (above, _) = weigh_draws(draws, |(_, found)| found.with_common - floor, seasons, confidence);
     let interval = above.interval.filter(|_| alone.interval.is_some());
     let interval = interval.map(|it| Interval { low: floor + it.low, high: floor + it.high, ..it });
     capped(RareEstimate { mean: floor + above.mean, interval, ..above })
@@ -147,6 +147,8 @@ pub struct RareMisses {
     /// Shares of the expected misses: in rain; in bright light (10 klx and more: clear sky by day); with an offset to the
     /// side beyond two standard deviations; at a pace beyond two standard deviations.
     pub shares: [f64; 4],
+    /// Share of the chance by which it may be off because detectors' sums are kept to steps; 0 where they are not.
+    pub by_steps: f64,
 }
 
 impl RareMisses {
@@ -160,28 +162,31 @@ impl RareMisses {
 /// Light above which it counts as bright, klx: some of a clear day's 100, more than any room (common practice).
 const BRIGHT_KLUX: f64 = 10.0;
 
-/// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths; none if the open rule
-/// can't be worked out or nothing arrived.
+/// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths, or why it can't be worked out.
 ///
 /// # Errors
 /// If the weather can't be had.
-pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMisses>, PlanError> {
-    let Some(approach) = Approach::new(plan, settings.strategy) else { return Ok(None) };
+pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMisses, NotWorkedOut>, PlanError> {
+    let approach = match Approach::new(plan, settings.strategy) {
+        Ok(approach) => approach,
+        Err(reason) => return Ok(Err(reason)),
+    };
     let by_season = season_outsets(plan, settings)?;
     let season = |(season, outsets): (usize, &Vec<Outset>)| vec![season as u32; outsets.len()];
     let season_of: Vec<u32> = by_season.iter().enumerate().flat_map(season).collect();
     let outsets = by_season.concat();
     if outsets.is_empty() {
-        return Ok(None);
+        return Ok(Err(NotWorkedOut::NoArrival));
     }
     let seasons = Some((&season_of[..], settings.seasons));
     let chance = |draw: &Draw<3>| {
         let found = approach.unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
-        (found.alone, found.with_common)
+        (found.alone, found)
     };
     let kinds = kinds(&outsets);
     let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes: path_axes(plan, [8, 16, 2]) };
-    let draws = drawn(&conditions, chance, settings);
+    let roughly = |draw: &Draw<3>| approach.roughly_unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
+    let draws = drawn(&conditions, roughly, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
     let chance = if_known(chance, halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
@@ -197,7 +202,10 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Option<RareMi
         share(&|draw| draw.z[1].abs() > 2.0),
         share(&|draw| draw.z[0].abs() > 2.0),
     ];
-    Ok(Some(RareMisses { chance, floored, approaches: outsets.len() as u64, seasons: settings.seasons, shares }))
+    let off: f64 = draws.iter().zip(&values).map(|((_, (_, found)), value)| found.by_steps * value).sum();
+    let by_steps = if total > 0.0 { off / total } else { 0.0 };
+    let approaches = outsets.len() as u64;
+    Ok(Ok(RareMisses { chance, floored, approaches, seasons: settings.seasons, shares, by_steps }))
 }
 
 /// What held at the beginning of all approaches of each of the seasons asked for, one for each arrival.

@@ -376,6 +376,20 @@ pub fn usual() -> Scenario {
     scenario
 }
 
+/// A shelter that often misses: a reach that the level only just lies within, many dropped readings, and a rule that wants
+/// many hits in a row.
+pub fn dim() -> Scenario {
+    let mut scenario = noisy();
+    scenario.calendar.last_day = date(2025, 4, 21);
+    scenario.detectors[0].rule = RunRule { k: 5, n: 6 };
+    scenario.detectors[0].on = 0.75;
+    scenario.detectors[0].off = 0.9;
+    scenario.sensors[0].errors.dropout = 0.3;
+    scenario.sensors[0].errors.noise = 0.1;
+    scenario.sensors[0].period = Span(100_000);
+    scenario
+}
+
 /// Plays `n` seasons by the shortcut and as many others with every sample drawn; their means must agree within 5 standard
 /// errors for each metric, and most metrics must have something to compare.
 pub fn skipping_agrees(scenario: &Scenario, keys: &[Key], n: u64) {

@@ -108,7 +108,7 @@ pub fn table(found: &Feedback) -> (Table, Vec<String>) {
     let names: Vec<&str> = found.strategies.iter().filter(|one| unknown(one)).map(|one| one.name.as_str()).collect();
     if !names.is_empty() {
         notes.push(format!(
-            "What stands as {WITHHELD} can't be worked out ({}): the open rule needs messages, a timetable or more than one detector, \
+            "What stands as {WITHHELD} can't be worked out ({}): the open rule needs messages or a timetable, waits or lasts for a time, \
              or a detector remembers readings; play the scenario with `dooryard run`.",
             names.join(", ")
         ));

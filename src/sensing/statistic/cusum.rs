@@ -8,6 +8,10 @@ use super::{Levels, within};
 use crate::scenario::strategy::Sense;
 use crate::sensing::law::Boring;
 
+/// Sums of decimal readings come to their limit but for rounding errors, which must not decide. In reading units: finer than any sensor
+/// resolves.
+const ROUNDING: f64 = 1e-9;
+
 #[derive(Clone, Debug)]
 pub(in crate::sensing) struct Cusum {
     levels: Levels,
@@ -30,12 +34,17 @@ impl Cusum {
             (Sense::Above, true) => self.levels.off - value,
         };
         self.sum = (self.sum + beyond).max(0.0);
-        self.sum > self.limit
+        self.sum - self.limit > ROUNDING
     }
 
     /// The sum so far.
     pub fn sum(&self) -> f64 {
         self.sum
+    }
+
+    /// Puts another sum in its place.
+    pub fn set_sum(&mut self, sum: f64) {
+        self.sum = sum;
     }
 
     pub fn clear(&mut self) {

@@ -145,6 +145,31 @@ impl Memory {
         }
     }
 
+    /// The sum that it keeps, if it does.
+    pub(super) fn sum(&self) -> Option<f64> {
+        match self {
+            Memory::Cusum(cusum) => Some(cusum.sum()),
+            Memory::Ratio(ratio) => Some(ratio.sum()),
+            Memory::Level(_) | Memory::Window(_) | Memory::Rate(_) | Memory::Ewma(_) => None,
+        }
+    }
+
+    /// Puts another number into the sum that it keeps, if it does.
+    pub(super) fn set_sum(&mut self, sum: f64) {
+        match self {
+            Memory::Cusum(cusum) => cusum.set_sum(sum),
+            Memory::Ratio(ratio) => ratio.set_sum(sum),
+            Memory::Level(_) | Memory::Window(_) | Memory::Rate(_) | Memory::Ewma(_) => {}
+        }
+    }
+
+    /// The readings that a window still holds when the next one comes, to tell windows apart by; nothing for what keeps none.
+    pub(super) fn mark(&self, into: &mut Vec<u64>) {
+        if let Memory::Window(window) = self {
+            window.mark(into);
+        }
+    }
+
     /// A full median's readings are all such as don't speak.
     pub(super) fn hold_quiet(&mut self, on: bool) {
         if let Memory::Window(window) = self {

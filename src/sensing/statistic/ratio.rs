@@ -59,6 +59,11 @@ impl Ratio {
         self.sum
     }
 
+    /// Puts another sum in its place.
+    pub fn set_sum(&mut self, sum: f64) {
+        self.sum = sum;
+    }
+
     pub fn clear(&mut self) {
         self.sum = 0.0;
     }

@@ -94,6 +94,12 @@ impl Window {
         (0..self.filled.min(64)).map(speaks).sum()
     }
 
+    /// Its readings but for the oldest of a full one, newest first, and how many it has.
+    pub fn mark(&self, into: &mut Vec<u64>) {
+        into.push(self.filled as u64);
+        into.extend((0..self.filled.min(self.values.len() - 1)).map(|age| self.aged(age).to_bits()));
+    }
+
     /// The reading of this age; 0 is the newest.
     fn aged(&self, age: usize) -> f64 {
         let n = self.values.len();

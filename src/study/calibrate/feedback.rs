@@ -247,7 +247,7 @@ pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: 
 
 /// The chance of an arrival to go unnoticed: low end, estimate, high end; none if it can't be worked out.
 fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings: &RareSettings) -> Option<[f64; 3]> {
-    let approach = Approach::new(plan, settings.strategy).filter(|_| !outsets.is_empty())?;
+    let approach = Approach::new(plan, settings.strategy).ok().filter(|_| !outsets.is_empty())?;
     let chance = |draw: &Draw<4>| {
         let [pace, sideways, phase, drift] = draw.z;
         let path = path_of(plan, [pace, sideways, phase]);

@@ -1,0 +1,398 @@
+//! An open rule taken apart: which of its detectors have to be followed together along an approach, and the states they can be in
+//! together.
+//!
+//! A rule that any of several conditions fulfils goes unnoticed when all of them do; where they rest on different sensors, their
+//! chances multiply. What asks for several detectors at once, or for detectors that share a sensor, is followed as one chain: its
+//! state is that of every detector, [`Automaton`] by automaton, and the mass in all states in which the rule does not hold is the
+//! chance of having gone unnoticed.
+
+use thiserror::Error;
+
+use super::watch::{Heard, Reduced, WatchPlan, independent, reduce, silent_messages};
+use crate::scenario::Scenario;
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::{BuiltIn, Condition, Detector};
+use crate::sensing::automaton::{Automaton, Odds, Unfit};
+use crate::sensing::law::Law;
+use crate::sensing::statistic::{Frame, fades_after};
+use crate::shelter::condition::{Evaluator, detectors_of};
+
+/// Samples are as at rest while what moves the detectors differs by less than this share of itself and this much.
+const ALIKE: f64 = 1e-3;
+const UNSEEN: f64 = 1e-13;
+
+/// Most states of detectors that are followed together.
+const STATES_MAX: usize = 40_000;
+
+/// How many times finer than the widest the steps of sums are.
+const FINENESS: u32 = 3;
+
+/// What of the mass is less than this share of it is not followed.
+const NEGLIGIBLE: f64 = 1e-28;
+
+/// Why the approaches of a strategy can't be worked out.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum NotWorkedOut {
+    /// The rule holds with nobody there.
+    #[error("its open rule holds with nobody there")]
+    Always,
+    /// No detector at the door is asked.
+    #[error("its open rule rests on messages, a clock or a load alone")]
+    NoSensor,
+    /// There is a `for` or a `lasting` in it.
+    #[error("its open rule waits or lasts for a time")]
+    Duration,
+    /// A statistic that remembers readings.
+    #[error("detector `{0}` takes a mean, an average or a speed, which remembers the readings themselves")]
+    Statistic(String),
+    /// It senses the door, which would be shut if nobody asked.
+    #[error("detector `{0}` senses the door itself or looks through it")]
+    Door(String),
+    /// Two sums on one sensor.
+    #[error("two detectors of sensor `{0}` keep a sum each")]
+    Sums(String),
+    /// The noise remembers.
+    #[error(
+        "the noise of `{0}` remembers from sample to sample, and the rule asks for more than any one level or median"
+    )]
+    Noise(String),
+    /// Too many states.
+    #[error("the detectors of sensor `{0}` have too many states together")]
+    Large(String),
+    /// Too many states.
+    #[error("its detectors have too many states together")]
+    LargeTogether,
+    /// No arrival.
+    #[error("nothing arrived in these seasons")]
+    NoArrival,
+}
+
+/// Detectors of one sensor that are followed together.
+#[derive(Clone, Debug)]
+pub(super) struct Part {
+    /// The sensor.
+    pub sensor: usize,
+    /// Its detectors, by index, ascending.
+    pub detectors: Vec<usize>,
+}
+
+/// Detectors that are followed together, and no others need be.
+#[derive(Clone, Debug)]
+pub(super) enum Group {
+    /// One detector that is made of hits, for which the watch has a chain.
+    Alone(usize),
+    /// Several.
+    Joint(Box<Joint>),
+}
+
+/// Several detectors that are followed together.
+#[derive(Clone, Debug)]
+pub(super) struct Joint {
+    pub parts: Vec<Part>,
+    /// By their usual run rules, and by those of rainy weather, where there are such; the finest first, with wider
+    /// steps only if it is not exact.
+    usual: Vec<Product>,
+    short: Vec<Product>,
+    /// Samples of each part after which what there was has faded.
+    pub fades_after: Vec<usize>,
+}
+
+/// The states of several automata together.
+#[derive(Clone, Debug)]
+pub(super) struct Product {
+    automata: Vec<Automaton>,
+    /// States of each automaton lie so far apart.
+    strides: Vec<usize>,
+    /// Whether the rule holds in each state of all.
+    asks: Vec<bool>,
+}
+
+/// The law of the detectors' state while nobody asks.
+#[derive(Clone, Debug)]
+pub(super) struct JointMass {
+    of: Vec<f64>,
+    /// The states that hold some of it: few of all that there are.
+    held: Vec<usize>,
+    /// The same after a sample; empty between two.
+    room: Vec<f64>,
+    reached: Vec<usize>,
+    odds: Odds,
+    total: f64,
+}
+
+/// The detectors of an open rule that are followed together, group by group, in order of their first.
+///
+/// # Errors
+/// If there is no way to follow them.
+pub(super) fn groups(scenario: &Scenario, strategy: usize, watch: &WatchPlan) -> Result<Vec<Group>, NotWorkedOut> {
+    let rule = &scenario.strategies[strategy].open;
+    let heard = Heard { known: watch.known(), on: 0, silent: silent_messages(scenario) };
+    let mut alternatives = Vec::new();
+    gather(rule, heard, &mut alternatives)?;
+    if alternatives.is_empty() {
+        return Err(NotWorkedOut::NoSensor);
+    }
+    let mut groups = together(scenario, heard, alternatives)
+        .into_iter()
+        .map(|(detectors, rules)| Ok((detectors, group(scenario, strategy, watch, (heard, detectors), &rules)?)))
+        .collect::<Result<Vec<_>, _>>()?;
+    groups.sort_by_key(|(detectors, _)| detectors.trailing_zeros());
+    Ok(groups.into_iter().map(|(_, group)| group).collect())
+}
+
+/// The conditions any of which is enough, with what is known filled in; those that can't hold are left out.
+fn gather(rule: &Condition, heard: Heard, into: &mut Vec<Condition>) -> Result<(), NotWorkedOut> {
+    match reduce(rule, heard) {
+        Reduced::True => return Err(NotWorkedOut::Always),
+        Reduced::False => {}
+        Reduced::Any(detectors) => {
+            into.extend((0..64).filter(|d| detectors >> d & 1 == 1).map(Condition::Detector));
+        }
+        Reduced::Other => match rule {
+            Condition::Any(parts) | Condition::AtLeast(1, parts) => {
+                return parts.iter().try_for_each(|part| gather(part, heard, into));
+            }
+            _ if has_duration(rule) => return Err(NotWorkedOut::Duration),
+            _ => into.push(rule.clone()),
+        },
+    }
+    Ok(())
+}
+
+fn has_duration(condition: &Condition) -> bool {
+    match condition {
+        Condition::Detector(_) | Condition::BuiltIn(BuiltIn::Always | BuiltIn::Never) => false,
+        Condition::Any(parts) | Condition::All(parts) | Condition::AtLeast(_, parts) => parts.iter().any(has_duration),
+        Condition::LogOdds(sum) => sum.of.iter().any(|evidence| has_duration(&evidence.when)),
+        Condition::Not(part) => has_duration(part),
+        Condition::For(..) | Condition::Lasting(..) => true,
+    }
+}
+
+/// Alternatives that share a sensor, together, each with the detectors at the door that they name.
+fn together(scenario: &Scenario, heard: Heard, alternatives: Vec<Condition>) -> Vec<(u64, Vec<Condition>)> {
+    let sensors = |detectors: u64| {
+        let named = (0..scenario.detectors.len()).filter(|d| detectors >> d & 1 == 1);
+        named.fold(0_u64, |bits, d| bits | 1 << scenario.detectors[d].sensor)
+    };
+    let mut found: Vec<(u64, Vec<Condition>)> = Vec::new();
+    for rule in alternatives {
+        let (mut detectors, mut rules) = (detectors_of(&rule) & !heard.known, vec![rule]);
+        // Those with a sensor in common join it.
+        while let Some(place) = found.iter().position(|(other, _)| sensors(*other) & sensors(detectors) != 0) {
+            let (more, others) = found.swap_remove(place);
+            detectors |= more;
+            rules.extend(others);
+        }
+        found.push((detectors, rules));
+    }
+    found
+}
+
+fn group(
+    scenario: &Scenario,
+    strategy: usize,
+    watch: &WatchPlan,
+    (heard, detectors): (Heard, u64),
+    rules: &[Condition],
+) -> Result<Group, NotWorkedOut> {
+    if detectors.is_power_of_two() && watch.covers(scenario, detectors) {
+        let alone = detectors.trailing_zeros() as usize;
+        if rules.iter().all(|rule| *rule == Condition::Detector(alone)) {
+            return Ok(Group::Alone(alone));
+        }
+    }
+    let mut parts: Vec<Part> = Vec::new();
+    for (index, detector) in scenario.detectors.iter().enumerate().filter(|(d, _)| detectors >> d & 1 == 1) {
+        let kind = &scenario.sensors[detector.sensor].kind;
+        if senses_door(kind) || kind.looks_through_door(scenario.door.height_m) {
+            return Err(NotWorkedOut::Door(detector.name.clone()));
+        }
+        match parts.iter_mut().find(|part| part.sensor == detector.sensor) {
+            Some(part) => part.detectors.push(index),
+            None => parts.push(Part { sensor: detector.sensor, detectors: vec![index] }),
+        }
+    }
+    if let Some(part) = parts.iter().find(|part| !independent(scenario, bits_of(&part.detectors))) {
+        return Err(NotWorkedOut::Noise(scenario.sensors[part.sensor].name.clone()));
+    }
+    let asks: Vec<Evaluator> = rules
+        .iter()
+        .map(|rule| {
+            let mut asks = Evaluator::new(rule);
+            asks.heed_silent(heard.silent);
+            asks
+        })
+        .collect();
+    let asks = |on: u64| asks.iter().any(|rule| rule.rests_on(on));
+    let products = |shorter: bool| {
+        let finest = Product::new(scenario, &parts, shorter, FINENESS, &asks)?;
+        let exact = finest.automata.iter().all(Automaton::is_exact);
+        let wider = if exact { 1..1 } else { 1..FINENESS };
+        let wider = wider.map(|fineness| Product::new(scenario, &parts, shorter, fineness, &asks));
+        std::iter::once(Ok(finest)).chain(wider).collect::<Result<Vec<_>, _>>()
+    };
+    let short = if scenario.strategies[strategy].shortens() { products(true)? } else { Vec::new() };
+    let fades = |part: &Part| {
+        let frame = Frame::of(&scenario.sensors[part.sensor]);
+        let each = part.detectors.iter().map(|d| fades_after(&scenario.detectors[*d], &frame, f64::INFINITY));
+        each.max().unwrap_or_default()
+    };
+    let fades_after = parts.iter().map(fades).collect();
+    Ok(Group::Joint(Box::new(Joint { usual: products(false)?, short, fades_after, parts })))
+}
+
+fn senses_door(kind: &SensorKind) -> bool {
+    matches!(kind, SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. })
+}
+
+fn bits_of(detectors: &[usize]) -> u64 {
+    detectors.iter().fold(0, |bits, detector| bits | 1 << detector)
+}
+
+impl Joint {
+    /// Its chains: one if it is exact, otherwise others with wider steps behind it.
+    pub fn products(&self, short: bool) -> &[Product] {
+        if short && !self.short.is_empty() { &self.short } else { &self.usual }
+    }
+}
+
+impl Product {
+    fn new(
+        scenario: &Scenario,
+        parts: &[Part],
+        shorter: bool,
+        fineness: u32,
+        asks: &impl Fn(u64) -> bool,
+    ) -> Result<Product, NotWorkedOut> {
+        // By their indices in the scenario.
+        let named = |part: &Part, on: u64| {
+            part.detectors.iter().enumerate().fold(0, |bits, (place, detector)| bits | (on >> place & 1) << detector)
+        };
+        let alone = parts.len() == 1;
+        let automaton = |part: &Part| {
+            let sensor = &scenario.sensors[part.sensor];
+            let detectors: Vec<&Detector> = part.detectors.iter().map(|d| &scenario.detectors[*d]).collect();
+            let ends = |on: u64| alone && asks(named(part, on));
+            Automaton::new(&detectors, &Frame::of(sensor), shorter, fineness, ends).map_err(|unfit| match unfit {
+                Unfit::Statistic(place) => NotWorkedOut::Statistic(detectors[place].name.clone()),
+                Unfit::Sums => NotWorkedOut::Sums(sensor.name.clone()),
+                Unfit::Large => NotWorkedOut::Large(sensor.name.clone()),
+            })
+        };
+        let automata = parts.iter().map(automaton).collect::<Result<Vec<_>, _>>()?;
+        let mut strides = Vec::new();
+        let mut count = 1_usize;
+        for automaton in &automata {
+            strides.push(count);
+            count *= automaton.states();
+            if count > STATES_MAX {
+                return Err(NotWorkedOut::LargeTogether);
+            }
+        }
+        let on = |state: usize| {
+            let each = parts.iter().zip(&automata).zip(&strides);
+            each.fold(0, |bits, ((part, it), stride)| bits | named(part, it.on(state / stride % it.states())))
+        };
+        let asks = (0..count).map(|state| asks(on(state))).collect();
+        Ok(Product { automata, strides, asks })
+    }
+
+    /// All detectors off, and nothing seen.
+    pub fn start(&self) -> JointMass {
+        let mut of = vec![0.0; self.asks.len()];
+        of[0] = 1.0;
+        let room = vec![0.0; of.len()];
+        JointMass { of, held: vec![0], room, reached: Vec::new(), odds: Odds::default(), total: 1.0 }
+    }
+
+    /// One sample of a part; the share of the mass that asks with it.
+    pub fn step(&self, part: usize, law: &Law, mass: &mut JointMass) -> f64 {
+        let (automaton, stride) = (&self.automata[part], self.strides[part]);
+        let JointMass { of, held, room, reached, odds, total } = mass;
+        automaton.odds(law, odds);
+        let negligible = NEGLIGIBLE * *total;
+        for state in held.drain(..) {
+            let from = std::mem::take(&mut of[state]);
+            if from <= negligible {
+                continue;
+            }
+            let own = state / stride % automaton.states();
+            let base = state - own * stride;
+            automaton.pass(own, from, odds, |to, mass| {
+                let place = base + to * stride;
+                if room[place] == 0.0 && mass > 0.0 {
+                    reached.push(place);
+                }
+                room[place] += mass;
+            });
+        }
+        let (mut asked, mut stayed) = (0.0, 0.0);
+        reached.retain(|state| {
+            let asks = self.asks[*state];
+            *(if asks { &mut asked } else { &mut stayed }) += room[*state];
+            if asks {
+                room[*state] = 0.0;
+            }
+            !asks
+        });
+        std::mem::swap(of, room);
+        std::mem::swap(held, reached);
+        let share = if *total > 0.0 { asked / *total } else { 0.0 };
+        *total = stayed;
+        share
+    }
+
+    /// What tells of each part whether it sees somebody.
+    pub fn rest(&self, part: usize, law: &Law, mass: &JointMass) -> Rest {
+        let (automaton, stride) = (&self.automata[part], self.strides[part]);
+        let likeliest = mass.of.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(state, _)| state);
+        let state = likeliest / stride % automaton.states();
+        let mut odds = Odds::default();
+        automaton.odds(law, &mut odds);
+        let moves = (0..odds.of().len()).filter(|kind| !automaton.stays(state, *kind)).collect();
+        Rest { moves, odds }
+    }
+
+    /// Whether a sample of a part under `law` is any other than at rest.
+    pub fn sees(&self, part: usize, law: &Law, rest: &Rest, odds: &mut Odds) -> bool {
+        self.automata[part].odds(law, odds);
+        let [now, before] = [odds.of(), rest.odds.of()];
+        let (mut apart, mut at_rest) = (0.0, 0.0);
+        for kind in &rest.moves {
+            apart += libm::fabs(now[*kind] - before[*kind]);
+            at_rest += before[*kind];
+        }
+        apart > ALIKE * at_rest + UNSEEN
+    }
+}
+
+/// What a sample of a part is with nobody there.
+pub(super) struct Rest {
+    /// The kinds of readings that move the likeliest state.
+    moves: Vec<usize>,
+    odds: Odds,
+}
+
+impl JointMass {
+    /// The probability that nobody has asked.
+    pub fn total(&self) -> f64 {
+        self.total
+    }
+
+    /// Counts from now on: given that nobody has asked.
+    pub fn begin(&mut self) {
+        let total = self.total;
+        if total > 0.0 {
+            self.of.iter_mut().for_each(|mass| *mass /= total);
+            self.total = 1.0;
+        }
+    }
+
+    /// That many samples went by, each of which this share of the mass asks with.
+    pub fn wait(&mut self, samples: i64, share: f64) {
+        let left = libm::exp(samples as f64 * libm::log1p(-share.min(1.0)));
+        self.of.iter_mut().for_each(|mass| *mass *= left);
+        self.total *= left;
+    }
+}

@@ -1,0 +1,232 @@
+//! Chances of being missed where a rule asks for several detectors, or for detectors that share a sensor or keep a sum.
+
+mod common;
+mod support;
+
+use common::Tally;
+use dooryard::engine::approach::{Approach, NotWorkedOut, Outset, Path};
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::math::time::Span;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::sensor::{Sensor, SensorKind};
+use dooryard::scenario::strategy::{Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
+use dooryard::sensing::channel::Sampling;
+use dooryard::study::rare::{RareMisses, RareSettings, rare_misses, season_outsets};
+
+/// A shelter that often misses, with a second eye (sensor 4) beside the first and a beam where the mower waits; detectors: near 0,
+/// beam 1, second 4, nearer (a median of the first eye) 5. Nobody else comes, nothing fails.
+fn three_looks() -> Scenario {
+    let mut scenario = support::dim();
+    scenario.visitors.clear();
+    scenario.faults.clear();
+    scenario.mower.approach.sideways_m = 0.06;
+    let SensorKind::BreakBeam { x_m, false_per_hour, .. } = &mut scenario.sensors[1].kind else { panic!("beam") };
+    (*x_m, *false_per_hour) = (0.53, 0.0);
+    scenario.sensors[1].errors.dropout = 0.85;
+    scenario.detectors[1].rule = RunRule { k: 2, n: 3 };
+    let errors = &mut scenario.sensors[0].errors;
+    (errors.spurious, errors.spurious_rain, errors.resolution) = (0.0, 0.0, 0.05);
+    let mut second: Sensor = scenario.sensors[0].clone();
+    second.name = "second eye".into();
+    (second.period, second.latency) = (Span(130_000), Span::from_seconds(0.2));
+    let SensorKind::OpticalRange { aim, .. } = &mut second.kind else { panic!("ranger") };
+    aim.position_m[1] = 0.08;
+    scenario.sensors.push(second);
+    scenario.detectors[0].rule = RunRule { k: 3, n: 5 };
+    scenario.detectors[0].on = 0.65;
+    scenario.detectors[0].off = 0.8;
+    let of = |name: &str, sensor: usize, rule: (usize, usize)| Detector {
+        name: name.into(),
+        sensor,
+        rule: RunRule { k: rule.0, n: rule.1 },
+        ..scenario.detectors[0].clone()
+    };
+    let second = of("second", 4, (2, 4));
+    let nearer = Detector { statistic: Statistic::MovingMedian(3), ..of("nearer", 0, (2, 2)) };
+    scenario.detectors.extend([second, nearer]);
+    scenario.strategies.truncate(1);
+    scenario
+}
+
+fn all(parts: &[usize]) -> Condition {
+    Condition::All(parts.iter().map(|it| Condition::Detector(*it)).collect())
+}
+
+fn chance(scenario: &Scenario, seasons: u64, draws: u64) -> RareMisses {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let settings = RareSettings { strategy: 0, seed: 31, seasons, draws, defensive: 0.5, confidence: 0.95 };
+    rare_misses(&plan, &settings).expect("weather").expect("approaches")
+}
+
+/// Arrivals and misses of seasons.
+fn counted(scenario: &Scenario, seasons: u64) -> [f64; 2] {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let options = Options { sampling: Sampling::Exact, events: false };
+    let mut sums = [0.0; 2];
+    for season in 0..seasons {
+        let outside = Outside::draw(&plan, 31, season).expect("weather");
+        let record = play(&plan, &outside, 0, 31, options);
+        [Key::Arrivals, Key::MissedArrivals].iter().zip(&mut sums).for_each(|(key, sum)| *sum += record.value(*key));
+    }
+    sums
+}
+
+/// What is worked out against what seasons count: 4 standard errors of the share missed.
+#[test]
+fn chances_agree_with_counted_misses() {
+    let plain = three_looks();
+    let with = |open: Condition| {
+        let mut scenario = plain.clone();
+        // The mower says when it wants to leave.
+        scenario.strategies[0].open = Condition::Any(vec![Condition::Detector(2), open]);
+        scenario
+    };
+    let alone = |change: &dyn Fn(&mut Detector)| {
+        let mut scenario = with(Condition::Detector(0));
+        change(&mut scenario.detectors[0]);
+        scenario
+    };
+    let evidence =
+        |detector: usize, present: f64| Evidence { when: Condition::Detector(detector), present, absent: 0.1 };
+    let sum = LogOdds { at_least: 2.5, prior: 0.0, of: vec![evidence(0, 0.9), evidence(4, 0.8), evidence(1, 0.7)] };
+    let test = RatioTest {
+        absent: 0.9,
+        present: 0.5,
+        spread: 0.3,
+        false_alarm: 0.02,
+        false_rest: 1e-2,
+        at_most: f64::INFINITY,
+    };
+    let mut rainy = with(all(&[0, 4]));
+    rainy.strategies[0].wet = Condition::BuiltIn(dooryard::scenario::strategy::BuiltIn::Always);
+    rainy.detectors[4].rule = RunRule { k: 3, n: 4 };
+    let cases = [
+        ("both eyes", with(all(&[0, 4]))),
+        ("both eyes, shorter", rainy),
+        ("two of three", with(Condition::AtLeast(2, [0, 1, 4].map(Condition::Detector).to_vec()))),
+        ("two of one sensor", with(all(&[0, 5]))),
+        ("any of one sensor", with(support::any(&[0, 5]))),
+        ("both eyes or the beam", with(Condition::Any(vec![all(&[0, 4]), Condition::Detector(1)]))),
+        (
+            "an eye, not the beam",
+            with(Condition::All(vec![Condition::Detector(0), Condition::Not(Box::new(Condition::Detector(1)))])),
+        ),
+        ("log-odds", with(Condition::LogOdds(sum))),
+        (
+            "cusum",
+            alone(&|it| {
+                it.statistic = Statistic::Cusum { limit: 0.55 };
+                (it.rule, it.on, it.off) = (RunRule { k: 1, n: 1 }, 0.6, 0.75);
+            }),
+        ),
+        (
+            "ratio",
+            alone(&|it| {
+                it.statistic = Statistic::LikelihoodRatio(test);
+                it.rule = RunRule { k: 1, n: 1 };
+            }),
+        ),
+    ];
+    for (name, scenario) in cases {
+        let got = chance(&scenario, 30, 600);
+        let [arrivals, missed] = counted(&scenario, 60);
+        let share = missed / arrivals;
+        let error = (share * (1.0 - share) / arrivals).sqrt().hypot(got.chance.error) + got.by_steps * share;
+        assert!((0.02..0.95).contains(&share), "{name}: {share}");
+        assert!(
+            (got.chance.mean - share).abs() < 4.0 * error,
+            "{name}: {} against {share} +- {error}",
+            got.chance.mean
+        );
+    }
+}
+
+/// Three eyes alike but for where they are, each of which misses by itself with a chance of its own and does not let go again: that two
+/// of three, all of two and any of two are missed follows from those as from independent events; the formulas are those of the table.
+#[test]
+fn votes_of_eyes_that_do_not_let_go_are_independent_events() {
+    let two_of_three = |[a, b, c]: [f64; 3]| a * b + a * c + b * c - 2.0 * a * b * c;
+    let mut tally = Tally::default();
+    let rows = common::records("sensing/votes.csv");
+    for row in rows.iter().filter(|row| row["beta_common_cause"] == "0.0") {
+        let number = |key: &str| -> f64 { row[key].parse().expect(key) };
+        let p = number("p_single");
+        let expected = [number("p_and_of_2"), number("p_or_of_2"), number("p_2_of_3")];
+        for (got, expected) in [p * p, 1.0 - (1.0 - p) * (1.0 - p), two_of_three([p; 3])].into_iter().zip(expected) {
+            tally.check_within("votes", &format!("{row:?}"), got, expected, 1e-12);
+        }
+    }
+    tally.finish(12);
+    let mut scenario = three_looks();
+    let mut third = scenario.sensors[4].clone();
+    third.name = "third eye".into();
+    let SensorKind::OpticalRange { aim, .. } = &mut third.kind else { panic!("ranger") };
+    aim.position_m[1] = -0.05;
+    scenario.sensors.push(third);
+    let third = Detector { name: "third".into(), sensor: 5, ..scenario.detectors[4].clone() };
+    scenario.detectors.push(third);
+    for sensor in [0, 4, 5] {
+        scenario.sensors[sensor].period = Span(100_000);
+        scenario.sensors[sensor].latency = Span(50_000);
+    }
+    for detector in [0, 4, 6] {
+        // So many in a row are not to be had on the way.
+        scenario.detectors[detector].release = RunRule { k: 18, n: 18 };
+        scenario.detectors[detector].off = 7.0;
+    }
+    let sky = {
+        let plan = Plan::new(&scenario).expect("the scenario can be planned");
+        let settings = RareSettings { strategy: 0, seed: 3, seasons: 1, draws: 0, defensive: 0.3, confidence: 0.95 };
+        season_outsets(&plan, &settings).expect("weather").concat()[0].sky
+    };
+    let outset = Outset { sky, short: false };
+    let unnoticed = |open: Condition, phase: f64| {
+        let mut scenario = scenario.clone();
+        scenario.strategies[0].open = open;
+        let plan = Plan::new(&scenario).expect("the scenario can be planned");
+        let approach = Approach::new(&plan, 0).expect("can be worked out");
+        approach.unnoticed(&outset, &Path { pace: 1.0, sideways_m: 0.02, phase }).alone
+    };
+    let d = Condition::Detector;
+    // Sensors sample a third of a period after one another.
+    let each = [0, 4, 6].map(|detector| [0.0, 1.0 / 3.0, 2.0 / 3.0].map(|phase| unnoticed(d(detector), phase)));
+    let [a, b, c] = [each[0][0], each[1][1], each[2][2]];
+    assert!([a, b, c].iter().all(|p| (0.002..0.9).contains(p)), "{a} {b} {c}");
+    let alike = |got: f64, expected: f64| assert!((got / expected - 1.0).abs() < 1e-9, "{got} against {expected}");
+    alike(unnoticed(Condition::AtLeast(2, vec![d(0), d(4), d(6)]), 0.0), two_of_three([a, b, c]));
+    alike(unnoticed(all(&[0, 4]), 0.0), 1.0 - (1.0 - a) * (1.0 - b));
+    alike(unnoticed(support::any(&[0, 4, 6]), 0.0), a * b * c);
+    // Of a pair and one alone, the one alone comes after the pair.
+    let either = Condition::Any(vec![all(&[0, 4]), d(6)]);
+    alike(unnoticed(either, 0.0), (1.0 - (1.0 - a) * (1.0 - b)) * c);
+}
+
+/// What can't be worked out says why.
+#[test]
+fn what_can_not_be_worked_out_says_why() {
+    let why = |change: &dyn Fn(&mut Scenario)| {
+        let mut scenario = three_looks();
+        scenario.strategies[0].open = all(&[0, 4]);
+        change(&mut scenario);
+        let plan = Plan::new(&scenario).expect("the scenario can be planned");
+        Approach::new(&plan, 0).err()
+    };
+    let open = |rule: Condition| move |scenario: &mut Scenario| scenario.strategies[0].open = rule.clone();
+    let second = Span::SECOND;
+    assert_eq!(why(&|_| {}), None);
+    assert_eq!(why(&open(Condition::Detector(2))), Some(NotWorkedOut::NoSensor));
+    assert_eq!(why(&open(Condition::Not(Box::new(Condition::Detector(2))))), Some(NotWorkedOut::Always));
+    assert_eq!(why(&open(Condition::For(second, Box::new(all(&[0, 4]))))), Some(NotWorkedOut::Duration));
+    let mean = |it: &mut Scenario| it.detectors[4].statistic = Statistic::MovingMean(4);
+    assert_eq!(why(&mean), Some(NotWorkedOut::Statistic("second".into())));
+    let noise = |it: &mut Scenario| it.sensors[4].errors.noise_correlation = 0.5;
+    assert_eq!(why(&noise), Some(NotWorkedOut::Noise("second eye".into())));
+    let sums = |it: &mut Scenario| {
+        it.strategies[0].open = all(&[0, 5]);
+        [0, 5].iter().for_each(|place| it.detectors[*place].statistic = Statistic::Cusum { limit: 0.5 });
+    };
+    assert_eq!(why(&sums), Some(NotWorkedOut::Sums("eye".into())));
+    let large = |it: &mut Scenario| it.detectors[4].rule = RunRule { k: 16, n: 32 };
+    assert_eq!(why(&large), Some(NotWorkedOut::Large("second eye".into())));
+}
