@@ -245,6 +245,13 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     let or_leaving = |rule: &Condition| Condition::Any(vec![rule.clone(), Condition::Detector(leaving)]);
     type Change<'a> = &'a dyn Fn(&mut Scenario);
     let delayed = |s: &mut Scenario| s.mower.approach.way_home = Spread { mean_s: 36_000.0, sd_s: 0.0 };
+    let mostly = |cause: &str, rule: Condition, change: Change| {
+        let (record, all, arrivals) = missed(rule, change);
+        let of_it = missed_by(&record, cause);
+        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
+        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+        record
+    };
     let cases: [(&str, Condition, Change); 6] = [
         ("sun or daylight", or_leaving(&near), &by_day),
         ("out of reach", or_leaving(&near), &aside),
@@ -254,10 +261,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         ("dew or dirt", or_leaving(&near), &dim),
     ];
     for (cause, rule, change) in cases {
-        let (record, all, arrivals) = missed(rule, change);
-        let of_it = missed_by(&record, cause);
-        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
-        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+        mostly(cause, rule, change);
     }
     // The same where the eye loses the mower before it waits: it is too near there.
     let too_near = |s: &mut Scenario| {
@@ -310,10 +314,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         ("noticed too late", or_leaving(&near), &late),
     ];
     for (cause, rule, change) in cases {
-        let (record, all, arrivals) = missed(rule, change);
-        let of_it = missed_by(&record, cause);
-        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
-        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+        let record = mostly(cause, rule, change);
         // What the controller hears of only after the mower has come, it has not noticed in time.
         let eye = &record.detectors[self::near(&coast(&[]))];
         let noticed = ["outside the hours", "shut again too early", "another condition of the rule"].contains(&cause);

@@ -184,8 +184,7 @@ impl Season<'_> {
         if self.asked || !self.mower.is_coming() {
             return;
         }
-        let listens = |d: &usize| self.plan.scenario.detectors[*d].says.contains(&self.announced);
-        let told = (0..self.plan.scenario.detectors.len()).filter(listens).fold(0_u64, |bits, d| bits | 1 << d);
+        let told = self.plan.scenario.detectors_that(|detector| detector.says.contains(&self.announced));
         self.asked = votes & self.strategy.open_detectors & (self.noticed | told) != 0;
     }
 }

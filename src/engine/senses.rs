@@ -479,8 +479,7 @@ impl Season<'_> {
 
     /// Whether sensor `index` would read the same with nobody there.
     pub fn nothing_in_view(&self, index: usize) -> bool {
-        let eye = &self.plan.eyes[self.senses[index].sensor];
-        self.law_of(index, self.now) == eye.law(&self.around(index, self.now, &[]))
+        self.law_of(index, self.now) == self.law_at_rest(index)
     }
 
     /// The law of a reading of sensor `index` now, with nobody there.

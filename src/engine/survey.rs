@@ -35,8 +35,9 @@ impl Season<'_> {
             if detectors.iter().all(|detector| self.plan.false_runs[*detector][0].is_none()) {
                 continue;
             }
-            let counts = self.powered && !self.senses[index].is_faulty() && self.nothing_in_view(index);
-            let law = counts.then(|| self.law_at_rest(index));
+            let rest = self.law_at_rest(index);
+            let sound = self.powered && !self.senses[index].is_faulty();
+            let law = Some(rest).filter(|rest| sound && self.law_of(index, self.now) == *rest);
             for place in 0..self.senses[index].detectors.len() {
                 let detector = self.senses[index].detectors[place];
                 let short = self.short_rule && self.strategy.open_detectors >> detector & 1 == 1;

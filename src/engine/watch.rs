@@ -28,7 +28,7 @@ use crate::scenario::strategy::{BuiltIn, Condition, Detector, LogOdds};
 use crate::sensing::approach::{Mass, QuietChain, SHORTEST_STRETCH};
 use crate::sensing::fusion::missed_together;
 use crate::sensing::law::Law;
-use crate::shelter::condition::detectors_of;
+use crate::shelter::condition::{detectors_of, is_heard};
 use crate::shelter::controller::State;
 
 /// What an open rule comes down to.
@@ -89,8 +89,7 @@ pub fn reduce(condition: &Condition, heard: Heard) -> Reduced {
 fn summed(sum: &LogOdds, heard: Heard) -> Reduced {
     let (mut certain, mut gains, mut mask) = (sum.prior, Vec::new(), 0);
     for evidence in &sum.of {
-        let named = detectors_of(&evidence.when);
-        if named != 0 && named & !heard.silent == 0 {
+        if !is_heard(detectors_of(&evidence.when), heard.silent) {
             continue;
         }
         let (with, without) = evidence.weights();
@@ -147,8 +146,7 @@ fn at_least(least: usize, parts: &[Condition], heard: Heard) -> Reduced {
 
 /// The detectors that listen to messages, as bits: all silent where none comes.
 pub fn silent_messages(scenario: &Scenario) -> u64 {
-    let listens = |d: &usize| matches!(scenario.sensors[scenario.detectors[*d].sensor].kind, SensorKind::Status { .. });
-    (0..scenario.detectors.len()).filter(listens).fold(0, |bits, detector| bits | 1 << detector)
+    scenario.detectors_that(|it| matches!(scenario.sensors[it.sensor].kind, SensorKind::Status { .. }))
 }
 
 /// Whether the noise of all sensors of these detectors is independent from sample to sample: the programme over samples is

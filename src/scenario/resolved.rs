@@ -57,3 +57,11 @@ pub struct Scenario {
     /// What counts as better; none if nothing is stated.
     pub objective: Option<Objective>,
 }
+
+impl Scenario {
+    /// The detectors that are so, as bits.
+    pub fn detectors_that(&self, are_so: impl Fn(&Detector) -> bool) -> u64 {
+        let all = self.detectors.iter().enumerate();
+        all.fold(0, |bits, (index, detector)| bits | u64::from(are_so(detector)) << index)
+    }
+}

@@ -58,7 +58,7 @@ impl Node {
             Node::AtLeast(least, children) => children.iter().filter(|child| is(child)).count() >= *least,
             Node::Not(child) => !is(child),
             Node::Sum(terms, wanted) => {
-                let heard = terms.iter().filter(|term| term.named == 0 || term.named & !silent != 0);
+                let heard = terms.iter().filter(|term| is_heard(term.named, silent));
                 let sum: f64 = heard.map(|term| if is(&term.child) { term.on } else { term.off }).sum();
                 sum >= *wanted
             }
@@ -198,6 +198,11 @@ fn compile(condition: &Condition, nodes: &mut Vec<Node>) -> usize {
 
 fn compile_all(children: &[Condition], nodes: &mut Vec<Node>) -> Vec<usize> {
     children.iter().map(|child| compile(child, nodes)).collect()
+}
+
+/// Whether a term of a sum that names these detectors has anything to say: it does not if all of them are silent.
+pub fn is_heard(named: u64, silent: u64) -> bool {
+    named == 0 || named & !silent != 0
 }
 
 /// Detectors named anywhere in a condition, as bits.

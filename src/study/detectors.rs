@@ -26,7 +26,8 @@ pub struct DetectorSums {
     expected: Vec<[RatioSums; CONDITIONS.len()]>,
 }
 
-/// Sums over seasons for a ratio of two figures of each: of `a` and `b`, and of their products.
+/// Sums over seasons for a ratio of two figures of each: of `a` and `b`, and of their products. What `Basis::of_shares` does with a list
+/// of seasons, without keeping one: a study may have any number of them.
 #[derive(Clone, Copy, Debug, Default)]
 struct RatioSums {
     seasons: u64,

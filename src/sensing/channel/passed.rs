@@ -11,7 +11,7 @@ pub(super) struct Passed {
     looks: u64,
     /// The next one to be looked at.
     next: u64,
-    /// First sample for which no look stands yet, and for how many the next look does.
+    /// First sample for which no look stands yet.
     covered: u64,
     /// The sum of the probabilities, over those that were looked at, that they said nothing, each for as many as it stands for.
     nothing: f64,

@@ -186,12 +186,8 @@ fn added(runs: &[&[Spread; SKIES.len()]], sky: usize) -> Spread {
 
 /// Whether runs of the sensor's detectors open the door by themselves, and of which (as bits).
 fn way(scenario: &Scenario, sensor: usize, open: &crate::scenario::strategy::Condition) -> (Way, u64) {
-    let bits = |wanted: &dyn Fn(&Detector) -> bool| {
-        let all = scenario.detectors.iter().enumerate().filter(|(_, detector)| wanted(detector));
-        all.fold(0_u64, |bits, (index, _)| bits | 1 << index)
-    };
-    let others = bits(&|detector| detector.sensor != sensor);
-    let say_out = bits(&|detector| {
+    let others = scenario.detectors_that(|detector| detector.sensor != sensor);
+    let say_out = scenario.detectors_that(|detector| {
         matches!(
             scenario.sensors[detector.sensor].kind,
             SensorKind::Status { .. } | SensorKind::Clock { .. } | SensorKind::RainGauge
