@@ -274,7 +274,7 @@ impl<'p> Season<'p> {
     fn holds(&self, when: When, failure: &Failure) -> bool {
         match when {
             When::Always => true,
-            When::Sun => self.sky.sun.is_some(),
+            When::Sun => self.sky.direct_klux > 0.0,
             When::Dew => self.sky.dew,
             When::RainOrGust => {
                 let gust = self.outside.weather.steps[self.weather_step].gust_m_s;

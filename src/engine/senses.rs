@@ -253,7 +253,7 @@ impl Season<'_> {
             dew: weather.rain_mm_h <= 0.0 && (weather.dew_on(colder_k) || weather.fog()),
             light_klux,
             direct_klux: shines * light.map_or(0.0, |light| light.direct_klux),
-            sun: light.and_then(|light| light.sun).filter(|_| shines > 0.0),
+            sun: light.and_then(|light| light.sun),
             days: self.now.seconds() / 86_400.0,
         }
     }

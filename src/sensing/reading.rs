@@ -22,7 +22,7 @@ pub struct Sky {
     pub light_klux: f64,
     /// Of that the sun's own on a surface that faces it, klux; 0 while it does not shine.
     pub direct_klux: f64,
-    /// Direction of the sun in the shelter's axes while it shines: yaw from +x towards +y and elevation, degrees.
+    /// Direction of the sun in the shelter's axes while it is up, behind a cloud or not: yaw from +x towards +y and elevation, degrees.
     pub sun: Option<(f64, f64)>,
     /// Days since the season began (for dirt).
     pub days: f64,
@@ -142,6 +142,10 @@ pub struct Eye {
     /// The shelter's front, if it looks out from inside.
     front: Option<Body>,
 }
+
+/// Reflectance of what a ranger looks at for which its figures hold, the middle of what makers of such sensors state them for (common
+/// practice).
+const LOOKED_AT_REFLECTANCE: f64 = 0.5;
 
 /// Signal-to-noise ratio below which an optical ranger gives no target (common practice).
 const OPTICAL_SNR: f64 = 5.0;
@@ -476,7 +480,8 @@ impl Eye {
         law
     }
 
-    /// Light on what this sensor looks at: on a surface that faces its window, klux.
+    /// Light on what this sensor looks at: on a surface that faces its window, klux; with the sun in its cone, as much as would come to
+    /// its window with that.
     ///
     /// The sun's own by the angle, of the sky's the share that such a surface faces, and what the ground throws back
     /// (isotropic sky: Liu & Jordan, Solar Energy 7, 1963, 53-74). Without a sun light is taken to come from everywhere alike.
@@ -490,20 +495,35 @@ impl Eye {
         sky.direct_klux * faces.max(0.0)
             + 0.5 * (1.0 + up) * diffuse_klux
             + 0.5 * (1.0 - up) * GROUND_ALBEDO * sky.light_klux
+            + self.sun_in_cone_klux(sky)
+    }
+
+    /// Light on what this sensor looks at that would bring as much to its window as the sun does that shines into its cone, klux.
+    ///
+    /// A matt surface of reflectance r under E klux has a luminance of r E / pi (Lambert); filling the cone's solid angle W, it brings
+    /// r E W / pi to the window. The sun brings its own E, however small it is: pi / (r W) times as much, 29 times for a cone of 27
+    /// degrees and 1,300 times for one of 4.
+    fn sun_in_cone_klux(&self, sky: &Sky) -> f64 {
+        let Some(aim) = self.sensor.kind.aim().filter(|_| self.sun_in_cone(sky)) else { return 0.0 };
+        let side = libm::sin(aim.half_cone_deg.to_radians());
+        // Of a square pyramid.
+        let solid_angle = 4.0 * libm::asin(side * side);
+        sky.direct_klux * std::f64::consts::PI / (LOOKED_AT_REFLECTANCE * solid_angle)
+    }
+
+    /// Whether some of the sun's disc stands in the cone of an optical ranger, behind a cloud or not.
+    fn sun_in_cone(&self, sky: &Sky) -> bool {
+        let (SensorKind::OpticalRange { aim, .. } | SensorKind::PhotonRange { aim, .. }) = &self.sensor.kind else {
+            return false;
+        };
+        let of_axis = self.cone.as_ref().zip(sky.sun).map(|(cone, (yaw, elevation))| cone.angle_to(yaw, elevation));
+        of_axis.is_some_and(|angle| angle <= aim.half_cone_deg + SUN_RADIUS_DEG)
     }
 
     /// Probability of a spurious reading from the sun shining into the cone.
     fn glare(&self, sky: &Sky) -> f64 {
         let errors = &self.sensor.errors;
-        let (
-            Some(cone),
-            Some((yaw, elevation)),
-            SensorKind::OpticalRange { aim, .. } | SensorKind::PhotonRange { aim, .. },
-        ) = (self.cone.as_ref(), sky.sun, &self.sensor.kind)
-        else {
-            return 0.0;
-        };
-        if errors.spurious_sun <= 0.0 || cone.angle_to(yaw, elevation) > aim.half_cone_deg + SUN_RADIUS_DEG {
+        if errors.spurious_sun <= 0.0 || !self.sun_in_cone(sky) {
             return 0.0;
         }
         (errors.spurious_sun * sky.direct_klux / 100.0).min(1.0)
@@ -638,6 +658,39 @@ fn beam_sun(errors: &Errors, sky: &Sky) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::time::Span;
+
+    /// A ranger of 27 degrees, dark range 4 m and 2 m at 100 klux, under a sun of 50 klux five degrees high and no other light: with
+    /// its back to it and its face to it, by hand. The ground throws 0.1 of 4.4 klux at what it looks at. Behind it the sun adds 49.8 klux
+    /// (cosine of five degrees); before it 28.81 times its own, for its cone fills 0.218 sr.
+    #[test]
+    fn a_low_sun_before_the_ranger_and_behind_it() {
+        let aim = Aim {
+            position_m: [0.05, 0.0, 0.15],
+            yaw_deg: 0.0,
+            pitch_deg: 0.0,
+            half_cone_deg: 13.5,
+            nearest_m: 0.1,
+            farthest_m: 4.0,
+        };
+        let kind = SensorKind::OpticalRange { aim, farthest_sun_m: 2.0, background_m: None };
+        let errors = Errors { spurious_sun: 0.0, ..Errors::NONE };
+        let sensor = Sensor { name: "eye".into(), kind, period: Span::SECOND, latency: Span::ZERO, errors };
+        let eye = Eye::new(&sensor);
+        let level_klux = 50.0 * 5.0_f64.to_radians().sin();
+        let range = |yaw: f64| {
+            let sun = Some((yaw, 5.0));
+            let sky = Sky { light_klux: level_klux, direct_klux: 50.0, sun, ..Sky::dark(20.0) };
+            eye.seeing(&sky).range_m
+        };
+        let by_hand = |klux: f64| (1.0 / 256.0 + (1.0 / 16.0 - 1.0 / 256.0) * klux / 100.0).powf(-0.25);
+        for (yaw, klux) in [(90.0, 0.436), (180.0, 0.436 + 49.81), (0.0, 0.436 + 50.0 * 28.81)] {
+            assert!((range(yaw) / by_hand(klux) - 1.0).abs() < 2e-4, "{yaw}: {} {}", range(yaw), by_hand(klux));
+        }
+        // Under a thick cloud such a surface sees half of the sky, and half of the ground that a fifth comes back from.
+        let cloudy = Sky { light_klux: 20.0, sun: Some((0.0, 5.0)), ..Sky::dark(20.0) };
+        assert!((eye.seeing(&cloudy).range_m / by_hand(12.0) - 1.0).abs() < 1e-12);
+    }
 
     /// Uncompensated ultrasonic error at -5 and +35 degC with 20 degC assumed: +4.56 % and -2.46 % (from the ideal-gas
     /// speed of sound; computed independently).

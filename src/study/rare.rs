@@ -229,7 +229,10 @@ pub fn kinds(outsets: &[Outset]) -> Vec<u32> {
     let steps = |value: f64, step: f64| libm::floor(value / step) as i32;
     let mut known = HashMap::new();
     let kind = |Outset { sky, short }: &Outset| {
-        let sun = sky.sun.map(|(yaw, elevation)| (steps(yaw, 30.0), steps(elevation, 15.0)));
+        let sun = sky
+            .sun
+            .filter(|_| sky.direct_klux > 0.0)
+            .map(|(yaw, elevation)| (steps(yaw, 30.0), steps(elevation, 15.0)));
         let light = (doublings(sky.light_klux), doublings(sky.direct_klux), sun);
         let air = (steps(sky.temperature_c, 8.0), steps(sky.humidity, 0.25));
         let next = known.len() as u32;
