@@ -56,8 +56,8 @@ fn expected_misses_have_the_mean_of_the_counted_ones() {
     }
 }
 
-/// False runs that come often enough to be counted, by the law of the readings: in rain, by day and by night, for a level, a median
-/// and a rule that is shortened, within 4 standard errors of the number counted.
+/// False runs that come often enough to be counted, by the law of the readings: in rain, by day and by night, for a level, a median,
+/// a rule that is shortened and a beam that insects break, within 4 standard errors of the number counted.
 #[test]
 fn expected_false_runs_have_the_mean_of_the_counted_ones() {
     let level = {
@@ -76,19 +76,28 @@ fn expected_false_runs_have_the_mean_of_the_counted_ones() {
     shortened.sensors[0].errors.spurious = 2e-3;
     shortened.detectors[0].dropped = Dropped::Hold;
     shortened.strategies[0].wet = Condition::BuiltIn(BuiltIn::Always);
-    for (name, scenario) in [("level", level), ("median", median), ("shortened", shortened)] {
+    // Insects that come and go, and readings that are dropped.
+    let mut beam = level.clone();
+    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = &mut beam.sensors[1].kind else { panic!("beam") };
+    (*false_per_hour, *false_break_s) = (2.0, 0.4);
+    beam.sensors[1].errors.dropout = 0.1;
+    beam.detectors[1].rule = RunRule { k: 5, n: 6 };
+    beam.detectors[1].release = RunRule { k: 20, n: 20 };
+    for (name, detector, scenario) in
+        [("level", 0, level), ("median", 0, median), ("shortened", 0, shortened), ("beam", 1, beam)]
+    {
         let records = seasons(&scenario, 0, 31, 40);
         let mut seen = 0;
         for condition in 0..3 {
             let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
             let days = sum(&|record| record.condition_h[condition] / 24.0);
-            let counted = sum(&|record| record.detectors[0].false_runs[condition] as f64);
-            let moments = sum(&|record| f64::from(record.detectors[0].moments[condition]));
-            let rate = sum(&|record| record.detectors[0].expected[condition]) / moments;
+            let counted = sum(&|record| record.detectors[detector].false_runs[condition] as f64);
+            let moments = sum(&|record| f64::from(record.detectors[detector].moments[condition]));
+            let rate = sum(&|record| record.detectors[detector].expected[condition]) / moments;
             seen += usize::from(counted > 50.0);
             // The moments are a sample of the weather: residuals season by season.
             let residual = |record: &SeasonRecord| {
-                let tally = &record.detectors[0];
+                let tally = &record.detectors[detector];
                 (tally.expected[condition] - rate * f64::from(tally.moments[condition])).powi(2)
             };
             let sampled = sum(&residual).sqrt() / moments * days;

@@ -15,6 +15,7 @@ use super::outside::Outside;
 use super::plan::{Plan, Rules, StrategyPlan};
 use super::queue::{Queue, Ticket};
 use super::senses::{self, GUESTS_MAX, Sense, change};
+use super::survey::Surveyed;
 use super::watch::Watch;
 use crate::ledger::book::Book;
 use crate::ledger::metric::Key;
@@ -88,6 +89,8 @@ pub(super) struct Season<'p> {
     pub blind: u64,
     /// Where between two moments of the survey the first lies, 0 to 1.
     pub survey_phase: f64,
+    /// What it looked at last, by detector.
+    pub surveyed: Vec<Surveyed>,
     /// Whether every sample is drawn.
     pub every: bool,
     /// Up to when the tallies hold.
@@ -171,6 +174,7 @@ impl<'p> Season<'p> {
             held: Held::NOTHING,
             blind: 0,
             survey_phase: 0.0,
+            surveyed: vec![Surveyed::default(); plan.scenario.detectors.len()],
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,

@@ -487,6 +487,16 @@ impl Season<'_> {
         self.plan.eyes[self.senses[index].sensor].law(&self.around(index, self.now, &[]))
     }
 
+    /// The laws of a reading of sensor `index` now, with nobody there: without an insect before it, and with one.
+    pub fn laws_at_rest(&self, index: usize) -> [Law; 2] {
+        let blocked = self.senses[index].blocked;
+        let around = self.around(index, self.now, &[]);
+        [false, true].map(|insect| {
+            let around = Surroundings { false_break: insect || blocked, ..around };
+            self.plan.eyes[self.senses[index].sensor].law(&around)
+        })
+    }
+
     /// Everything that sensor `index` can sense at present, with these bodies.
     pub fn around<'a>(&self, index: usize, at: Instant, bodies: &'a [Body]) -> Surroundings<'a> {
         let sense = &self.senses[index];

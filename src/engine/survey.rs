@@ -5,7 +5,10 @@ use super::event::Event;
 use super::season::Season;
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
-use crate::sensing::approach::Mass;
+use crate::sensing::law::Law;
+
+/// Of a detector, with its run rule and with one sample less: the laws that were looked at last, and how often it goes on a day.
+pub type Surveyed = [Option<([Law; 2], f64)>; 2];
 
 /// Moments of a season, evenly spread from a random one on.
 const MOMENTS: u32 = 48;
@@ -29,20 +32,29 @@ impl Season<'_> {
     pub fn survey(&mut self, number: u32) {
         self.schedule_survey(number + 1);
         let condition = self.condition();
-        let mut mass = Mass::default();
+        let mut masses = Default::default();
         for index in 0..self.senses.len() {
             let detectors = &self.senses[index].detectors;
             if detectors.iter().all(|detector| self.plan.false_runs[*detector][0].is_none()) {
                 continue;
             }
-            let rest = self.law_at_rest(index);
-            let sound = self.powered && !self.senses[index].is_faulty();
-            let law = Some(rest).filter(|rest| sound && self.law_of(index, self.now) == *rest);
+            let sound = self.powered && !self.senses[index].is_faulty() && self.nothing_in_view(index);
+            let laws = sound.then(|| self.laws_at_rest(index));
             for place in 0..self.senses[index].detectors.len() {
                 let detector = self.senses[index].detectors[place];
                 let short = self.short_rule && self.strategy.open_detectors >> detector & 1 == 1;
                 let Some(runs) = &self.plan.false_runs[detector][usize::from(short)] else { continue };
-                let rate = law.as_ref().map_or(0.0, |law| runs.per_day(law, &mut mass));
+                // Many moments are alike, above all for beams.
+                let known = &mut self.surveyed[detector][usize::from(short)];
+                let rate = match (laws, *known) {
+                    (None, _) => 0.0,
+                    (Some(laws), Some((before, rate))) if before == laws => rate,
+                    (Some(laws), _) => {
+                        let rate = runs.per_day([&laws[0], &laws[1]], &mut masses);
+                        *known = Some((laws, rate));
+                        rate
+                    }
+                };
                 let tally = &mut self.book.record().detectors[detector];
                 tally.expected[condition] += rate;
                 tally.moments[condition] += 1;

@@ -3,6 +3,9 @@
 //! It goes on, goes off again, and so on: one false run for each mean time there and back. Both are mean times to absorption of
 //! chains over what the detector remembers ([`QuietChain`]), so that a run in a thousand years is known as well as one an
 //! hour. What the median holds when it begins to go off is taken as quiet, which matters only where runs come every few seconds.
+//!
+//! A beam that insects break has two laws, by turns of exponential length: whether it is broken is part of the chain's state, and with
+//! which of the two it goes on decides how it goes off.
 
 use super::approach::{Mass, Odds, QuietChain};
 use super::law::{Law, snap};
@@ -17,16 +20,16 @@ pub struct FalseRuns {
     sense: Sense,
     off_level: f64,
     samples_per_day: f64,
+    /// Where insects break a beam: the chance that one has come by the next sample, and that it has gone.
+    insects: Option<[f64; 2]>,
 }
 
 const DAY_S: f64 = 86_400.0;
 
 impl FalseRuns {
-    /// Makes ready; none for a detector that remembers more than hits, or too many of them, for noise that remembers, and for a beam
-    /// that insects break: these come and go, and no law of a single reading knows of them.
+    /// Makes ready; none for a detector that remembers more than hits, or too many of them, and for noise that remembers.
     pub fn new(detector: &Detector, sensor: &Sensor) -> Option<FalseRuns> {
-        let insects = matches!(sensor.kind, SensorKind::BreakBeam { false_per_hour, .. } if false_per_hour > 0.0);
-        if insects || sensor.errors.noise_correlation > 0.0 {
+        if sensor.errors.noise_correlation > 0.0 {
             return None;
         }
         let resolution = sensor.errors.resolution;
@@ -36,16 +39,41 @@ impl FalseRuns {
             sense: detector.sense,
             off_level: snap(detector.off, resolution),
             samples_per_day: DAY_S / sensor.period.seconds(),
+            insects: insects(sensor),
         })
     }
 
-    /// False runs a day while readings follow this law. `mass` is scratch.
-    pub fn per_day(&self, law: &Law, mass: &mut Mass) -> f64 {
-        let on = self.on.mean_wait(self.on.odds(law), mass);
+    /// False runs a day while readings follow the first law, or the second while an insect breaks the beam. `masses` are scratch.
+    pub fn per_day(&self, laws: [&Law; 2], masses: &mut [Mass; 2]) -> f64 {
+        if let Some(changes) = self.insects {
+            return self.samples_per_day / self.by_turns(laws, changes, masses);
+        }
+        let on = self.on.mean_wait(self.on.odds(laws[0]), &mut masses[0]);
         if on.is_infinite() {
             return 0.0;
         }
-        self.samples_per_day / (on + self.off.mean_wait(self.off_odds(law), mass))
+        self.samples_per_day / (on + self.off.mean_wait(self.off_odds(laws[0]), &mut masses[0]))
+    }
+
+    /// Mean number of samples from one false run to the next.
+    fn by_turns(&self, laws: [&Law; 2], changes: [f64; 2], masses: &mut [Mass; 2]) -> f64 {
+        let after = |last: [f64; 2]| last[0] * changes[0] + last[1] * (1.0 - changes[1]);
+        let mut way = |chain: &QuietChain, odds: [Odds; 2]| {
+            [0, 1].map(|first| {
+                let (wait, last) = chain.mean_wait_by_turns(odds, changes, first, masses);
+                (wait, after(last))
+            })
+        };
+        let on = way(&self.on, laws.map(|law| self.on.odds(law)));
+        let off = way(&self.off, laws.map(|law| self.off_odds(law)));
+        // Of what begins with a broken beam, as a share, each way makes one that ends so, in proportion; the one that keeps from run to
+        // run is looked for.
+        let mix = |[clear, broken]: [f64; 2], share: f64| clear + share * (broken - clear);
+        let there = |share: f64| mix(on.map(|it| it.1), share);
+        let and_back = |share: f64| mix(off.map(|it| it.1), there(share));
+        let (from_clear, from_broken) = (and_back(0.0), and_back(1.0));
+        let share = from_clear / (1.0 - (from_broken - from_clear));
+        mix(on.map(|it| it.0), share) + mix(off.map(|it| it.0), there(share))
     }
 
     /// What a sample may be for a detector that is on: a hit speaks for off.
@@ -58,13 +86,27 @@ impl FalseRuns {
     }
 }
 
+/// How a beam that insects break changes from one sample to the next: both turns are exponential.
+fn insects(sensor: &Sensor) -> Option<[f64; 2]> {
+    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = sensor.kind else { return None };
+    if false_per_hour <= 0.0 || false_break_s <= 0.0 {
+        return None;
+    }
+    let (comes, goes) = (false_per_hour / 3_600.0, 1.0 / false_break_s);
+    let changed = -libm::expm1(-(comes + goes) * sensor.period.seconds());
+    Some([comes, goes].map(|rate| rate / (comes + goes) * changed))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::random::Source;
     use crate::math::time::Span;
     use crate::scenario::sensor::Errors;
     use crate::scenario::strategy::{Dropped, RunRule, Statistic};
+    use crate::sensing::detector::DetectorState;
     use crate::sensing::law::{Spurious, Target};
+    use crate::sensing::statistic::Frame;
 
     /// A law of which a reading is on with probability p, else well beyond the off level; `nothing` of them say nothing.
     fn law(p: f64, nothing: f64) -> Law {
@@ -101,17 +143,71 @@ mod tests {
     /// 1 / (1 - p): down to a run in a hundred thousand million years. Left out, samples without a reading only stretch it.
     #[test]
     fn runs_in_a_row_follow_feller() {
-        let mut mass = Mass::default();
+        let mut mass = Default::default();
         for (p, r) in [(0.3, 2), (0.01, 3), (1e-4, 3), (1e-6, 4), (1e-9, 2)] {
             let wait = |p: f64| (1.0 - f64::powi(p, r)) / (f64::powi(p, r) * (1.0 - p)) + 1.0 / (1.0 - p);
             let run = (r as usize, r as usize);
             for (dropped, nothing) in [(Dropped::Quiet, 0.0), (Dropped::Hold, 0.0), (Dropped::Hold, 0.4)] {
-                let got = runs(run, (1, 1), dropped).per_day(&law(p * (1.0 - nothing), nothing), &mut mass);
+                let got = runs(run, (1, 1), dropped).per_day([&law(p * (1.0 - nothing), nothing); 2], &mut mass);
                 let exact = 20.0 * 86_400.0 * (1.0 - nothing) / wait(p);
                 assert!((got / exact - 1.0).abs() < 1e-9, "{p} {r} {dropped:?} {nothing}: {got} against {exact}");
             }
         }
-        assert_eq!(runs((2, 3), (1, 1), Dropped::Quiet).per_day(&law(0.0, 0.1), &mut mass), 0.0);
-        assert_eq!(runs((2, 3), (1, 1), Dropped::Hold).per_day(&Law::SILENT, &mut mass), 0.0);
+        assert_eq!(runs((2, 3), (1, 1), Dropped::Quiet).per_day([&law(0.0, 0.1); 2], &mut mass), 0.0);
+        assert_eq!(runs((2, 3), (1, 1), Dropped::Hold).per_day([&Law::SILENT; 2], &mut mass), 0.0);
+    }
+
+    /// A beam of 50 samples a second that insects break six times an hour for half a second. Of one that is asked for one sample, and
+    /// lets go with one, each change seen is a run: clear a share of the time, times the chance of a change. Where it takes r samples
+    /// in a row, a break must last on: the chance that it does so. With dropped readings, against detectors at work on beams drawn.
+    #[test]
+    fn insects_break_a_beam_by_turns() {
+        let beam = |false_per_hour: f64, dropout: f64| Sensor {
+            name: "beam".into(),
+            kind: SensorKind::BreakBeam { x_m: 0.1, z_m: 0.1, span_m: (-0.3, 0.3), false_per_hour, false_break_s: 0.5 },
+            period: Span(20_000),
+            latency: Span::ZERO,
+            errors: Errors { dropout, ..Errors::NONE },
+        };
+        let detector = |rule: (usize, usize), release: (usize, usize)| Detector {
+            name: "broken".into(),
+            sensor: 0,
+            statistic: Statistic::Level,
+            sense: Sense::Above,
+            on: 0.5,
+            off: 0.5,
+            rule: RunRule { k: rule.0, n: rule.1 },
+            release: RunRule { k: release.0, n: release.1 },
+            dropped: Dropped::Quiet,
+            says: Vec::new(),
+        };
+        let mut mass = Default::default();
+        let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.0));
+        let sensor = beam(6.0, 0.0);
+        let [comes, goes] = insects(&sensor).expect("insects");
+        let share_clear = (1.0 / 0.5) / (1.0 / 0.5 + 6.0 / 3_600.0);
+        for r in [1, 2, 10] {
+            let runs = FalseRuns::new(&detector((r, r), (1, 1)), &sensor).expect("a run rule");
+            let got = runs.per_day([&clear, &broken], &mut mass);
+            let exact = 50.0 * 86_400.0 * share_clear * comes * (1.0 - goes).powi(r as i32 - 1);
+            assert!((got / exact - 1.0).abs() < 1e-7, "{r}: {got} against {exact}");
+        }
+        // Breaks so often that they run into one another, and readings that are dropped.
+        let sensor = beam(2_000.0, 0.2);
+        let it = detector((4, 6), (9, 9));
+        let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.2));
+        let got = FalseRuns::new(&it, &sensor).expect("a run rule").per_day([&clear, &broken], &mut mass);
+        let changes = insects(&sensor).expect("insects");
+        let mut stream = Source::new(5, 0, "insects").stream(0);
+        let mut state = DetectorState::new(&it, &Frame::of(&sensor));
+        let (days, mut law, mut count) = (0.4, 0, 0);
+        for _ in 0..(days * 50.0 * 86_400.0) as u64 {
+            law = if stream.chance(changes[law]) { 1 - law } else { law };
+            let changed = state.feed([&clear, &broken][law].draw(&mut stream));
+            count += i32::from(changed && state.is_on());
+        }
+        let expected = got * days;
+        assert!((f64::from(count) - expected).abs() < 4.0 * expected.sqrt(), "{count} against {expected}");
+        assert!(expected > 1_000.0, "{expected}");
     }
 }

@@ -14,7 +14,6 @@ use crate::math::quadrature::Quadrature;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::Detector;
-use crate::sensing::approach::Mass;
 use crate::sensing::false_runs::FalseRuns;
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::study::rare::{Axis, Conditions, Draw, RareSettings, estimate, kinds, path_axes, path_of, season_outsets};
@@ -227,11 +226,14 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -
 pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: &Sky) -> Option<f64> {
     let runs = FalseRuns::new(detector, sensor)?;
     let eye = Eye::new(sensor);
-    let mut mass = Mass::default();
+    let mut masses = Default::default();
     let mut rate = |shift: f64| {
         let mut seeing = eye.seeing(sky);
         seeing.offset += shift;
-        runs.per_day(&eye.law(&Surroundings::before_shut_door(&[], *sky, seeing)), &mut mass)
+        let laws = [false, true].map(|false_break| {
+            eye.law(&Surroundings { false_break, ..Surroundings::before_shut_door(&[], *sky, seeing) })
+        });
+        runs.per_day([&laws[0], &laws[1]], &mut masses)
     };
     if slow <= 0.0 {
         return Some(rate(0.0));
