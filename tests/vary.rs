@@ -109,6 +109,9 @@ fn wrong_paths_are_answered_with_what_there_is() {
         ("sensor.eye.noise[0]", "one number"),
         ("sensor.eye.kind", "not a number"),
         ("mower.approach.speed.mean", "nothing within"),
+        ("mower.windows", "no names by which"),
+        ("mower.windows[1].from", "no names by which"),
+        ("detector[0].on", "say which detector is meant by its name: near"),
         ("", "no key"),
         ("..", "no key"),
     ] {

@@ -96,6 +96,8 @@ fn kind_schema(kind: Kind) -> Value {
         Kind::Reading(..) => json!({ "type": "string", "pattern": QUANTITY }),
         Kind::Spread(measure, _) => json!({
             "type": "object",
+            "description": "Normal. A duration is drawn anew until it lies between a tenth of and three times the mean: a spread beyond half of the \
+                            mean moves the mean itself a little upwards.",
             "properties": { "mean": quantity(measure.example), "spread": quantity(measure.example) },
             "required": ["mean", "spread"],
             "additionalProperties": false,

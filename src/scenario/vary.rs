@@ -330,7 +330,7 @@ fn locate(root: &Fields, path: &str) -> Result<Parameter, String> {
         }
         let names = fields.names(child.name());
         let Some((name, after)) = after.split_first() else {
-            return Err(format!("`{path}`: say which {word} is meant: {}", names.join(", ")));
+            return Err(which(path, word, &names));
         };
         let entries = fields.entries(child.name());
         let Some(index) =
@@ -349,6 +349,9 @@ fn locate(root: &Fields, path: &str) -> Result<Parameter, String> {
         }
         None => (word.as_str(), None),
     };
+    if fields.section.children().any(|child| child.name() == name) {
+        return Err(which(path, name, &fields.names(name)));
+    }
     let applies = |key: &&Key| key.applies(fields.switch.as_deref());
     let Some(key) = fields.section.key(name).filter(applies) else {
         let keys = fields.section.keys.iter().filter(applies).map(|key| key.name);
@@ -395,6 +398,14 @@ fn locate(root: &Fields, path: &str) -> Result<Parameter, String> {
     }
     let unit = measure.map_or("", |measure| measure.unit);
     Ok(Parameter { path: path.to_owned(), unit, whole, current, measure, section: section_steps, key, part })
+}
+
+/// Asks for one of the entries of a list.
+fn which(path: &str, list: &str, names: &[&str]) -> String {
+    if names.is_empty() {
+        return format!("`{path}`: the entries of `{list}` have no names by which one could be meant");
+    }
+    format!("`{path}`: say which {list} is meant by its name: {}", names.join(", "))
 }
 
 /// Measure, wholeness and count of the numbers of a key; none if it has none.

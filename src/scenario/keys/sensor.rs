@@ -136,9 +136,14 @@ pub(super) const SENSOR: Section = Section {
         Key::new("dropout", Kind::Number(SHARE), "Probability that a sample gives no reading.").default("0"),
         Key::new("dropout_in_rain", Kind::Number(SHARE), "The same at 10 mm/h of rain and above.")
             .absent("the same as `dropout`"),
-        Key::new("spurious", Kind::Number(SHARE), "Probability of a spurious reading in dry weather.")
-            .default("0")
-            .only(LOOKING),
+        Key::new(
+            "spurious",
+            Kind::Number(SHARE),
+            "Probability of a spurious reading in dry weather: one nearer than what is there, mostly near the window (exponential, 0.25 m; \
+             common practice).",
+        )
+        .default("0")
+        .only(LOOKING),
         Key::new(
             "spurious_rain",
             Kind::Number(Range::within(0.0, 10.0)),
@@ -149,7 +154,8 @@ pub(super) const SENSOR: Section = Section {
         Key::new(
             "spurious_sun",
             Kind::Number(SHARE),
-            "Probability of a spurious reading when the sun shines straight in at 100 klx.",
+            "Probability of a spurious reading when the sun shines straight in at 100 klx; what light it costs an optical ranger is reckoned \
+             apart.",
         )
         .default("0")
         .only(LOOKING),

@@ -168,7 +168,8 @@ impl Fields {
 
     /// Whether a list within this section was read whole.
     pub fn names(&self, list: &str) -> Vec<&str> {
-        self.entries(list).iter().filter_map(|entry| entry.text("name")).collect()
+        let named = self.entries(list).iter().filter(|entry| entry.section.key("name").is_some());
+        named.filter_map(|entry| entry.text("name")).collect()
     }
 }
 
