@@ -224,7 +224,7 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, 
     let chance = |product: &Product| {
         let parts = || 0..looks.len();
         let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
-        let mut mass = product.start();
+        let mut mass = product.start(roughly);
         for part in parts() {
             (0..joint.fades_after[part].min(BEFOREHAND_MAX)).for_each(|_| {
                 product.step(part, &at_rest[part], &mut mass);
@@ -256,9 +256,8 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, 
         }
         mass.total()
     };
-    let widest = joint.products(short).get(1).filter(|_| roughly);
-    if let Some(widest) = widest {
-        return (chance(widest), 0.0);
+    if let Some(rough) = joint.rough(short).filter(|_| roughly) {
+        return (chance(rough), 0.0);
     }
     let Some((finest, wider)) = joint.products(short).split_first() else { return (1.0, 0.0) };
     let found = chance(finest);

@@ -11,8 +11,8 @@ use thiserror::Error;
 use super::watch::{Heard, Reduced, WatchPlan, independent, reduce, silent_messages};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{BuiltIn, Condition, Detector};
-use crate::sensing::automaton::{Automaton, Odds, Unfit};
+use crate::scenario::strategy::{BuiltIn, Condition, Detector, Statistic};
+use crate::sensing::automaton::{Automaton, Odds, ROUGHLY, Unfit};
 use crate::sensing::law::Law;
 use crate::sensing::statistic::{Frame, fades_after};
 use crate::shelter::condition::{Evaluator, detectors_of};
@@ -27,8 +27,9 @@ const STATES_MAX: usize = 40_000;
 /// How many times finer than the widest the steps of sums are.
 const FINENESS: u32 = 3;
 
-/// What of the mass is less than this share of it is not followed.
-const NEGLIGIBLE: f64 = 1e-28;
+/// What of the mass is less than this share of it is not followed: where a chance is worked out, and where it only shows where to look.
+const NEGLIGIBLE: f64 = 1e-20;
+const ROUGHLY_NEGLIGIBLE: f64 = 1e-12;
 
 /// Why the approaches of a strategy can't be worked out.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
@@ -93,6 +94,8 @@ pub(super) struct Joint {
     /// steps only if it is not exact.
     usual: Vec<Product>,
     short: Vec<Product>,
+    /// The same with the widest steps, to look where chances are large; none without sums.
+    rough: [Option<Product>; 2],
     /// Samples of each part after which what there was has faded.
     pub fades_after: Vec<usize>,
 }
@@ -116,6 +119,8 @@ pub(super) struct JointMass {
     /// The same after a sample; empty between two.
     room: Vec<f64>,
     reached: Vec<usize>,
+    /// Less than this share of it in one state is not followed.
+    negligible: f64,
     odds: Odds,
     total: f64,
 }
@@ -239,7 +244,15 @@ fn group(
         each.max().unwrap_or_default()
     };
     let fades_after = parts.iter().map(fades).collect();
-    Ok(Group::Joint(Box::new(Joint { usual: products(false)?, short, fades_after, parts })))
+    let rough = |shorter: bool| {
+        let sums = |d: &usize| {
+            matches!(scenario.detectors[*d].statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_))
+        };
+        let any = parts.iter().any(|part| part.detectors.iter().any(sums));
+        any.then(|| Product::new(scenario, &parts, shorter, ROUGHLY, &asks)).transpose()
+    };
+    let rough = [rough(false)?, if short.is_empty() { None } else { rough(true)? }];
+    Ok(Group::Joint(Box::new(Joint { usual: products(false)?, short, rough, fades_after, parts })))
 }
 
 fn senses_door(kind: &SensorKind) -> bool {
@@ -254,6 +267,12 @@ impl Joint {
     /// Its chains: one if it is exact, otherwise others with wider steps behind it.
     pub fn products(&self, short: bool) -> &[Product] {
         if short && !self.short.is_empty() { &self.short } else { &self.usual }
+    }
+
+    /// A chain that shows where chances are large.
+    pub fn rough(&self, short: bool) -> Option<&Product> {
+        let at = usize::from(short && !self.short.is_empty());
+        self.rough[at].as_ref().or(self.products(short).first())
     }
 }
 
@@ -299,19 +318,20 @@ impl Product {
     }
 
     /// All detectors off, and nothing seen.
-    pub fn start(&self) -> JointMass {
+    pub fn start(&self, roughly: bool) -> JointMass {
         let mut of = vec![0.0; self.asks.len()];
         of[0] = 1.0;
         let room = vec![0.0; of.len()];
-        JointMass { of, held: vec![0], room, reached: Vec::new(), odds: Odds::default(), total: 1.0 }
+        let negligible = if roughly { ROUGHLY_NEGLIGIBLE } else { NEGLIGIBLE };
+        JointMass { of, held: vec![0], room, reached: Vec::new(), negligible, odds: Odds::default(), total: 1.0 }
     }
 
     /// One sample of a part; the share of the mass that asks with it.
     pub fn step(&self, part: usize, law: &Law, mass: &mut JointMass) -> f64 {
         let (automaton, stride) = (&self.automata[part], self.strides[part]);
-        let JointMass { of, held, room, reached, odds, total } = mass;
+        let JointMass { of, held, room, reached, negligible, odds, total } = mass;
         automaton.odds(law, odds);
-        let negligible = NEGLIGIBLE * *total;
+        let negligible = *negligible * *total;
         for state in held.drain(..) {
             let from = std::mem::take(&mut of[state]);
             if from <= negligible {

@@ -11,7 +11,7 @@
 use std::collections::HashMap;
 
 use super::detector::DetectorState;
-use super::law::{Boring, Law, Reading, Spurious, snap};
+use super::law::{Boring, Law, Reading, snap};
 use super::statistic::{Frame, Levels};
 use crate::math::partition::alike;
 use crate::scenario::strategy::{Detector, Dropped, Statistic};
@@ -33,6 +33,9 @@ const LIMIT_LEAST: f64 = 1e-3;
 
 /// A multiple of a step counts as one up to this share of the step: sums of decimal fractions carry rounding errors.
 const ON_GRID: f64 = 1e-6;
+
+/// A fineness for automata that only show where to look.
+pub const ROUGHLY: u32 = 0;
 
 /// Why detectors have no automaton.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,8 +102,8 @@ pub struct Odds {
     /// Those of all kinds up to each, itself left out, and from each on.
     before: Vec<f64>,
     from: Vec<f64>,
-    /// What of the spurious returns falls on each piece, worked out for returns of this law.
-    spurious: Option<(Spurious, Vec<f64>)>,
+    /// How far spurious returns from here on have gone by the two ends of each piece.
+    spurious: Option<(f64, Vec<(f64, f64)>)>,
 }
 
 impl Odds {
@@ -112,7 +115,8 @@ impl Odds {
 
 impl Automaton {
     /// The automaton of `detectors`, which all listen to the sensor of this frame, with their run rules or, `shorter`, with one
-    /// sample less to go on; sums are kept to steps as many times finer as `fineness` says. `ends` says which of them being on, as
+    /// sample less to go on; sums are kept to steps as many times finer as `fineness` says, or to
+    /// the widest steps even on a grid of their own ([`ROUGHLY`]). `ends` says which of them being on, as
     /// bits by their places, is the end, so that nothing after it is asked for.
     ///
     /// # Errors
@@ -222,15 +226,17 @@ impl Automaton {
         of[self.nothing as usize] = law.nothing_probability();
         law.add_noise_between(self.pieces.iter().map(|piece| (piece.raw, piece.kind as usize)), of);
         if law.spurious.weight > 0.0 {
-            let alike = |it: &&mut (Spurious, Vec<f64>)| it.0.low == law.spurious.low && it.0.high == law.spurious.high;
-            if spurious.as_mut().filter(alike).is_none() {
-                *spurious = Some((law.spurious, self.pieces.iter().map(|it| law.spurious_in(it.raw)).collect()));
+            let (lowest, highest) = law.raw_range();
+            if spurious.as_ref().is_none_or(|(low, _)| *low != law.spurious.low) {
+                let gone = |raw: f64| law.spurious.gone_by(raw.clamp(lowest, highest));
+                let ends = self.pieces.iter().map(|it| (gone(it.raw.0), gone(it.raw.1)));
+                *spurious = Some((law.spurious.low, ends.collect()));
             }
-            let shares = spurious.iter().flat_map(|(_, shares)| shares);
-            self.pieces
-                .iter()
-                .zip(shares)
-                .for_each(|(piece, share)| of[piece.kind as usize] += law.spurious.weight * share);
+            let all = law.spurious.gone_by(law.spurious.high);
+            let ends = spurious.iter().flat_map(|(_, ends)| ends);
+            for (piece, (from, to)) in self.pieces.iter().zip(ends) {
+                of[piece.kind as usize] += law.spurious.weight * (to.min(all) - from.min(all)) / all;
+            }
         }
         for piece in self.pieces.iter().filter(|piece| piece.far) {
             of[piece.kind as usize] += law.far_probability();
@@ -301,10 +307,14 @@ impl Steps {
     fn of(detector: &Detector, frame: &Frame, fineness: u32) -> Option<Steps> {
         let grid = frame.resolution;
         let levels = [snap(detector.on, grid), snap(detector.off, grid)];
+        // Roughly, no grid is followed.
+        let own_grid = (fineness != ROUGHLY).then_some(grid);
+        let parts = f64::from(fineness.max(1));
         match detector.statistic {
             Statistic::Cusum { limit } => {
-                let width = whole_part(grid, &levels).filter(|width| limit / width < 5.0 * STEPS);
-                let width = width.unwrap_or(limit.max(LIMIT_LEAST) / STEPS / f64::from(fineness));
+                let width =
+                    own_grid.and_then(|grid| whole_part(grid, &levels)).filter(|width| limit / width < 5.0 * STEPS);
+                let width = width.unwrap_or(limit.max(LIMIT_LEAST) / STEPS / parts);
                 // A sum beyond its limit speaks until the rule is complete. It grows on where samples without a reading keep the rule
                 // from it; from so far up not even as many readings as the rule looks at bring it back.
                 let readings = detector.rule.n.max(detector.release.n) as f64;
@@ -318,8 +328,11 @@ impl Steps {
                 let slope = libm::fabs(test.present - test.absent) / (test.spread * test.spread);
                 let middle = 0.5 * (test.present + test.absent);
                 let all = accept - reject;
-                let width = whole_part(grid, &[middle]).map(|part| slope * part).filter(|it| all / it < 10.0 * STEPS);
-                let width = width.unwrap_or(all / (3.0 * STEPS) / f64::from(fineness));
+                let width = own_grid
+                    .and_then(|grid| whole_part(grid, &[middle]))
+                    .map(|part| slope * part)
+                    .filter(|it| all / it < 10.0 * STEPS);
+                let width = width.unwrap_or(all / (3.0 * STEPS) / parts);
                 Some(Steps { width, most: f64::INFINITY, reading: width / slope, reference: middle })
             }
             _ => None,
@@ -529,7 +542,7 @@ mod tests {
     use crate::math::time::Span;
     use crate::scenario::strategy::{RatioTest, RunRule, Sense};
     use crate::sensing::approach::{Evidence, Mass, QuietChain};
-    use crate::sensing::law::Target;
+    use crate::sensing::law::{Spurious, Target};
 
     const FRAME: Frame = Frame { resolution: 0.1, period: Span(50_000), farthest: 4.0 };
 

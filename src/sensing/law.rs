@@ -301,12 +301,6 @@ impl Law {
         (self.raw_lower(self.lowest, true), self.raw_upper(self.highest, true))
     }
 
-    /// What share of spurious returns is a raw value in this half-open stretch, and reported as a value.
-    pub(super) fn spurious_in(&self, (from, to): (f64, f64)) -> f64 {
-        let (lowest, highest) = self.raw_range();
-        self.spurious_between(from.max(lowest), to.min(highest))
-    }
-
     /// Adds the probability of a target at a raw value in each of these half-open stretches to where it belongs: accurate where it is
     /// tiny, but noise beyond [`NO_NOISE`] is left out. A stretch that begins where the one before it ends costs half.
     pub(super) fn add_noise_between(
@@ -521,6 +515,13 @@ impl Law {
 
 /// Noise beyond so many standard deviations, 1e-33 of it, is left out where many readings are told apart.
 pub(super) const NO_NOISE: f64 = 12.0;
+
+impl Spurious {
+    /// Share of returns that lie nearer than this raw value, if none were too far for it.
+    pub(super) fn gone_by(&self, raw: f64) -> f64 {
+        if raw <= self.low { 0.0 } else { -libm::expm1(-(raw - self.low) / SPURIOUS_SCALE_M) }
+    }
+}
 
 impl Target {
     /// Probability of a raw value in [from, to).
