@@ -86,7 +86,7 @@ fn expected_false_runs_have_the_mean_of_the_counted_ones() {
     for (name, detector, scenario) in
         [("level", 0, level), ("median", 0, median), ("shortened", 0, shortened), ("beam", 1, beam)]
     {
-        let records = seasons(&scenario, 0, 31, 40);
+        let records = seasons(&scenario, 0, 31, 100);
         let mut seen = 0;
         for condition in 0..3 {
             let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();

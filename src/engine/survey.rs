@@ -10,8 +10,10 @@ use crate::sensing::law::Law;
 /// Of a detector, with its run rule and with one sample less: the laws that were looked at last, and how often it goes on a day.
 pub type Surveyed = [Option<([Law; 2], f64)>; 2];
 
-/// Moments of a season, evenly spread from a random one on.
-const MOMENTS: u32 = 48;
+/// Time between two moments, which are spread evenly from a random one on, and the fewest and most in a season.
+const BETWEEN: Span = Span(4 * Span::DAY.0);
+const FEWEST: i64 = 12;
+const MOST: i64 = 48;
 
 impl Season<'_> {
     /// Schedules moment `number`.
@@ -20,9 +22,10 @@ impl Season<'_> {
             let phase = Source::new(self.seed, self.outside.season, "survey").stream(0).uniform();
             self.survey_phase = phase;
         }
-        if number < MOMENTS {
-            let share = (f64::from(number) + self.survey_phase) / f64::from(MOMENTS);
-            let whole = self.end.since(Instant::START);
+        let whole = self.end.since(Instant::START);
+        let moments = (whole.0 / BETWEEN.0).clamp(FEWEST, MOST) as u32;
+        if number < moments {
+            let share = (f64::from(number) + self.survey_phase) / f64::from(moments);
             let at = Instant::START + Span((share * whole.0 as f64) as i64);
             self.queue.schedule(at.max(self.now), Event::Survey(number));
         }
