@@ -217,6 +217,7 @@ fn what_can_not_be_worked_out_says_why() {
     assert_eq!(why(&|_| {}), None);
     assert_eq!(why(&open(Condition::Detector(2))), Some(NotWorkedOut::NoSensor));
     assert_eq!(why(&open(Condition::Not(Box::new(Condition::Detector(2))))), Some(NotWorkedOut::Always));
+    assert_eq!(why(&open(Condition::Not(Box::new(Condition::Detector(0))))), Some(NotWorkedOut::Always));
     assert_eq!(why(&open(Condition::For(second, Box::new(all(&[0, 4]))))), Some(NotWorkedOut::Duration));
     let mean = |it: &mut Scenario| it.detectors[4].statistic = Statistic::MovingMean(4);
     assert_eq!(why(&mean), Some(NotWorkedOut::Statistic("second".into())));

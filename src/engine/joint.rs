@@ -46,8 +46,8 @@ pub enum NotWorkedOut {
     /// A statistic that remembers readings.
     #[error("detector `{0}` takes a mean, an average or a speed, which remembers the readings themselves")]
     Statistic(String),
-    /// It senses the door, which would be shut if nobody asked.
-    #[error("detector `{0}` senses the door itself or looks through it")]
+    /// It senses the door, which would be shut if nobody asked, or may do so.
+    #[error("detector `{0}` has a tilt sensor or an end switch, or looks through the door")]
     Door(String),
     /// Two sums on one sensor.
     #[error("two detectors of sensor `{0}` keep a sum each")]
@@ -230,6 +230,9 @@ fn group(
         })
         .collect();
     let asks = |on: u64| asks.iter().any(|rule| rule.rests_on(on));
+    if asks(0) {
+        return Err(NotWorkedOut::Always);
+    }
     let products = |shorter: bool| {
         let finest = Product::new(scenario, &parts, shorter, FINENESS, &asks)?;
         let exact = finest.automata.iter().all(Automaton::is_exact);

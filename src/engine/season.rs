@@ -23,6 +23,7 @@ use crate::ledger::record::{EventRow, SeasonRecord};
 use crate::math::random::Source;
 use crate::math::time::Instant;
 use crate::scenario::sensor::StatusCode;
+use crate::sensing::approach::Mass;
 use crate::sensing::channel::{Channel, Sampling};
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
@@ -89,8 +90,9 @@ pub(super) struct Season<'p> {
     pub blind: u64,
     /// Where between two moments of the survey the first lies, 0 to 1.
     pub survey_phase: f64,
-    /// What it looked at last, by detector.
+    /// What it looked at last, by detector, and room to work in.
     pub surveyed: Vec<Surveyed>,
+    pub survey_masses: [Mass; 2],
     /// Whether every sample is drawn.
     pub every: bool,
     /// Up to when the tallies hold.
@@ -175,6 +177,7 @@ impl<'p> Season<'p> {
             blind: 0,
             survey_phase: 0.0,
             surveyed: vec![Surveyed::default(); plan.scenario.detectors.len()],
+            survey_masses: Default::default(),
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,

@@ -35,7 +35,6 @@ impl Season<'_> {
     pub fn survey(&mut self, number: u32) {
         self.schedule_survey(number + 1);
         let condition = self.condition();
-        let mut masses = Default::default();
         for index in 0..self.senses.len() {
             let detectors = &self.senses[index].detectors;
             if detectors.iter().all(|detector| self.plan.false_runs[*detector][0].is_none()) {
@@ -53,7 +52,7 @@ impl Season<'_> {
                     (None, _) => 0.0,
                     (Some(laws), Some((before, rate))) if before == laws => rate,
                     (Some(laws), _) => {
-                        let rate = runs.per_day([&laws[0], &laws[1]], &mut masses);
+                        let rate = runs.per_day([&laws[0], &laws[1]], &mut self.survey_masses);
                         *known = Some((laws, rate));
                         rate
                     }
