@@ -101,8 +101,13 @@ fn chances_agree_with_counted_misses() {
     let mut rainy = with(all(&[0, 4]));
     rainy.strategies[0].wet = Condition::BuiltIn(dooryard::scenario::strategy::BuiltIn::Always);
     rainy.detectors[4].rule = RunRule { k: 3, n: 4 };
+    // Insects before both windows, which ask other levels each.
+    let mut outliers = with(all(&[0, 4]));
+    [0, 4].iter().for_each(|sensor| outliers.sensors[*sensor].errors.spurious = 0.01);
+    (outliers.detectors[4].on, outliers.detectors[4].off) = (0.9, 1.2);
     let cases = [
         ("both eyes", with(all(&[0, 4]))),
+        ("both eyes, outliers", outliers),
         ("both eyes, shorter", rainy),
         ("two of three", with(Condition::AtLeast(2, [0, 1, 4].map(Condition::Detector).to_vec()))),
         ("two of one sensor", with(all(&[0, 5]))),

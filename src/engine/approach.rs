@@ -232,8 +232,8 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, 
         }
         mass.begin();
         // Until one of them sees the mower, each sample of a part asks with the same share of what is left.
-        let mut odds = Odds::default();
         let seen = parts().map(|part| {
+            let mut odds = Odds::default();
             let rest = product.rest(part, &at_rest[part], &mass);
             let mut samples = looks[part].samples();
             samples.find(|at| product.sees(part, &looks[part].law(*at), &rest, &mut odds)).unwrap_or(looks[part].end)

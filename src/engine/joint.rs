@@ -37,8 +37,8 @@ pub enum NotWorkedOut {
     /// The rule holds with nobody there.
     #[error("its open rule holds with nobody there")]
     Always,
-    /// No detector at the door is asked.
-    #[error("its open rule rests on messages, a clock or a load alone")]
+    /// No detector at the door is enough.
+    #[error("its open rule can't hold without a message, a clock or a load")]
     NoSensor,
     /// There is a `for` or a `lasting` in it.
     #[error("its open rule waits or lasts for a time")]
@@ -121,7 +121,8 @@ pub(super) struct JointMass {
     reached: Vec<usize>,
     /// Less than this share of it in one state is not followed.
     negligible: f64,
-    odds: Odds,
+    /// Of each part.
+    odds: Vec<Odds>,
     total: f64,
 }
 
@@ -325,14 +326,16 @@ impl Product {
         let mut of = vec![0.0; self.asks.len()];
         of[0] = 1.0;
         let room = vec![0.0; of.len()];
+        let odds = vec![Odds::default(); self.automata.len()];
         let negligible = if roughly { ROUGHLY_NEGLIGIBLE } else { NEGLIGIBLE };
-        JointMass { of, held: vec![0], room, reached: Vec::new(), negligible, odds: Odds::default(), total: 1.0 }
+        JointMass { of, held: vec![0], room, reached: Vec::new(), negligible, odds, total: 1.0 }
     }
 
     /// One sample of a part; the share of the mass that asks with it.
     pub fn step(&self, part: usize, law: &Law, mass: &mut JointMass) -> f64 {
         let (automaton, stride) = (&self.automata[part], self.strides[part]);
         let JointMass { of, held, room, reached, negligible, odds, total } = mass;
+        let odds = &mut odds[part];
         automaton.odds(law, odds);
         let negligible = *negligible * *total;
         for state in held.drain(..) {

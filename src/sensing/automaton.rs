@@ -95,7 +95,7 @@ struct Run {
     share: f64,
 }
 
-/// What a sample may be: the probability of each kind of reading.
+/// What a sample may be: the probability of each kind of reading. Belongs to one automaton, for it keeps what it worked out.
 #[derive(Clone, Debug, Default)]
 pub struct Odds {
     of: Vec<f64>,
@@ -115,9 +115,9 @@ impl Odds {
 
 impl Automaton {
     /// The automaton of `detectors`, which all listen to the sensor of this frame, with their run rules or, `shorter`, with one
-    /// sample less to go on; sums are kept to steps as many times finer as `fineness` says, or to
-    /// the widest steps even on a grid of their own ([`ROUGHLY`]). `ends` says which of them being on, as
-    /// bits by their places, is the end, so that nothing after it is asked for.
+    /// sample less to go on; sums are kept to steps as many times finer as `fineness` says, or to the widest steps even on a grid of
+    /// their own ([`ROUGHLY`]). `ends` says which of them being on, as bits by their places, is the end, so that nothing after it is
+    /// asked for.
     ///
     /// # Errors
     /// If there is none: see [`Unfit`].
@@ -251,6 +251,7 @@ impl Automaton {
         from.clear();
         from.extend(of.iter().rev().copied().chain([0.0]).scan(0.0, sums));
         from.reverse();
+        debug_assert!((before[self.kinds] - 1.0).abs() < 1e-9, "{} of all readings are told apart", before[self.kinds]);
     }
 
     /// Whether a reading of this kind leaves a state as it is.
