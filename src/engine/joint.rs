@@ -376,8 +376,7 @@ impl Product {
         let state = likeliest / stride % automaton.states();
         let mut odds = Odds::default();
         automaton.odds(law, &mut odds);
-        let moves = (0..odds.of().len()).filter(|kind| !automaton.stays(state, *kind)).collect();
-        Rest { moves, odds }
+        Rest { moves: automaton.moved_by(state).collect(), odds }
     }
 
     /// Whether a sample of a part under `law` is any other than at rest.

@@ -11,7 +11,7 @@
 use std::collections::HashMap;
 
 use super::detector::DetectorState;
-use super::law::{Boring, Law, Reading, snap};
+use super::law::{Boring, Law, Reading};
 use super::statistic::{Frame, Levels};
 use crate::math::partition::alike;
 use crate::scenario::strategy::{Detector, Dropped, Statistic};
@@ -75,12 +75,10 @@ pub struct Automaton {
     /// Number of kinds; the kind of having no reading is one of them.
     kinds: usize,
     nothing: u32,
-    /// `kinds` moves for each state.
-    moves: Vec<Move>,
     /// Which detectors are on in each state, as bits by their places in the list.
     on: Vec<u64>,
     exact: bool,
-    /// The moves of each state again, kinds that lie next to each other and lead to the same in one, and where each state's begin.
+    /// The moves of each state, kinds that lie next to each other and lead to the same in one, and where each state's begin.
     runs: Vec<Run>,
     runs_of: Vec<usize>,
 }
@@ -90,9 +88,7 @@ pub struct Automaton {
 struct Run {
     first: u32,
     end: u32,
-    to: u32,
-    also: u32,
-    share: f64,
+    leads: Move,
 }
 
 /// What a sample may be: the probability of each kind of reading. Belongs to one automaton, for it keeps what it worked out.
@@ -191,16 +187,16 @@ impl Automaton {
         let (mut runs, mut runs_of) = (Vec::<Run>::new(), vec![0]);
         for of_state in moves.chunks(kinds) {
             let begin = runs.len();
-            for (kind, Move { to, also, share }) in of_state.iter().enumerate() {
+            for (kind, leads) in of_state.iter().enumerate() {
                 let end = kind as u32 + 1;
                 match runs[begin..].last_mut() {
-                    Some(run) if (run.to, run.also, run.share) == (*to, *also, *share) => run.end = end,
-                    _ => runs.push(Run { first: kind as u32, end, to: *to, also: *also, share: *share }),
+                    Some(run) if run.leads == *leads => run.end = end,
+                    _ => runs.push(Run { first: kind as u32, end, leads: *leads }),
                 }
             }
             runs_of.push(runs.len());
         }
-        Ok(Automaton { pieces, kinds, nothing, moves, on, exact: explored.exact, runs, runs_of })
+        Ok(Automaton { pieces, kinds, nothing, on, exact: explored.exact, runs, runs_of })
     }
 
     /// Number of states; the first is that of detectors that are off and have seen nothing.
@@ -254,16 +250,20 @@ impl Automaton {
         debug_assert!((before[self.kinds] - 1.0).abs() < 1e-9, "{} of all readings are told apart", before[self.kinds]);
     }
 
-    /// Whether a reading of this kind leaves a state as it is.
-    pub fn stays(&self, state: usize, kind: usize) -> bool {
-        let Move { to, share, .. } = self.moves[state * self.kinds + kind];
-        to as usize == state && share == 0.0
+    fn runs(&self, state: usize) -> &[Run] {
+        &self.runs[self.runs_of[state]..self.runs_of[state + 1]]
+    }
+
+    /// The kinds of readings that do not leave a state as it is, ascending.
+    pub fn moved_by(&self, state: usize) -> impl Iterator<Item = usize> {
+        let moves = move |run: &&Run| run.leads.to as usize != state || run.leads.share != 0.0;
+        self.runs(state).iter().filter(moves).flat_map(|run| run.first as usize..run.end as usize)
     }
 
     /// What a sample of these odds makes of `mass` in `state`: tells `put` each state that some of it goes to, and how much.
     pub fn pass(&self, state: usize, mass: f64, odds: &Odds, mut put: impl FnMut(usize, f64)) {
-        for run in &self.runs[self.runs_of[state]..self.runs_of[state + 1]] {
-            let (first, end) = (run.first as usize, run.end as usize);
+        for Run { first, end, leads } in self.runs(state) {
+            let (first, end) = (*first as usize, *end as usize);
             // Each sum from the side on which it is accurate.
             let p = if first == 0 {
                 odds.before[end]
@@ -273,9 +273,9 @@ impl Automaton {
                 odds.of[first..end].iter().sum()
             };
             let passed = mass * p;
-            put(run.to as usize, passed * (1.0 - run.share));
-            if run.share > 0.0 {
-                put(run.also as usize, passed * run.share);
+            put(leads.to as usize, passed * (1.0 - leads.share));
+            if leads.share > 0.0 {
+                put(leads.also as usize, passed * leads.share);
             }
         }
     }
@@ -307,7 +307,8 @@ impl Steps {
     /// Those for the sum of a detector; none for one that keeps none.
     fn of(detector: &Detector, frame: &Frame, fineness: u32) -> Option<Steps> {
         let grid = frame.resolution;
-        let levels = [snap(detector.on, grid), snap(detector.off, grid)];
+        let Levels { on, off, .. } = Levels::of(detector, grid);
+        let levels = [on, off];
         // Roughly, no grid is followed.
         let own_grid = (fineness != ROUGHLY).then_some(grid);
         let parts = f64::from(fineness.max(1));
@@ -356,11 +357,7 @@ fn whole_part(grid: f64, levels: &[f64]) -> Option<f64> {
 /// Readings that do the same to every detector, each with one of them, for detectors that only ask on which side of a level it
 /// is.
 fn by_levels(detectors: &[&Detector], frame: &Frame) -> Vec<(Boring, f64)> {
-    let levels_of = |it: &&Detector| {
-        let [on, off] = [it.on, it.off].map(|level| snap(level, frame.resolution));
-        Levels { sense: it.sense, on, off }
-    };
-    let all: Vec<Levels> = detectors.iter().map(levels_of).collect();
+    let all: Vec<Levels> = detectors.iter().map(|detector| Levels::of(detector, frame.resolution)).collect();
     let mut levels: Vec<f64> = all.iter().flat_map(|it| [it.on, it.off]).filter(|level| level.is_finite()).collect();
     levels.sort_by(f64::total_cmp);
     levels.dedup();

@@ -492,7 +492,7 @@ impl Law {
         } else if x >= high {
             1.0
         } else {
-            libm::expm1(-(x - low) / SPURIOUS_SCALE_M) / libm::expm1(-(high - low) / SPURIOUS_SCALE_M)
+            self.spurious.gone_by(x) / self.spurious.gone_by(high)
         }
     }
 

@@ -1,7 +1,7 @@
 //! On and off levels and the side on which they are.
 
-use crate::scenario::strategy::Sense;
-use crate::sensing::law::Boring;
+use crate::scenario::strategy::{Detector, Sense};
+use crate::sensing::law::{Boring, snap};
 
 /// Levels of a detector.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -15,6 +15,12 @@ pub struct Levels {
 }
 
 impl Levels {
+    /// A detector's, as a sensor with steps of `resolution` writes them.
+    pub fn of(detector: &Detector, resolution: f64) -> Levels {
+        let [on, off] = [detector.on, detector.off].map(|level| snap(level, resolution));
+        Levels { sense: detector.sense, on, off }
+    }
+
     /// Whether a statistic speaks for a change of a detector that is `on`.
     pub fn speaks(&self, statistic: f64, on: bool) -> bool {
         match (self.sense, on) {

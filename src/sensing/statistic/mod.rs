@@ -22,7 +22,7 @@ mod window;
 pub use levels::Levels;
 pub use window::MEDIAN_MAX;
 
-use super::law::{Boring, Reading, snap};
+use super::law::{Boring, Reading};
 use crate::math::time::Span;
 use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::{Detector, RunRule, Statistic};
@@ -107,8 +107,7 @@ pub(super) enum Memory {
 
 impl Memory {
     pub(super) fn new(detector: &Detector, frame: &Frame) -> Memory {
-        let snapped = |level| snap(level, frame.resolution);
-        let levels = Levels { sense: detector.sense, on: snapped(detector.on), off: snapped(detector.off) };
+        let levels = Levels::of(detector, frame.resolution);
         match detector.statistic {
             Statistic::MovingMean(n) if n > 1 => Memory::Window(Window::new(levels, n, false)),
             Statistic::MovingMedian(n) if n > 1 => Memory::Window(Window::new(levels, n, true)),
