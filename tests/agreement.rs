@@ -211,7 +211,7 @@ fn figure(scenario: &Scenario, record: &SeasonRecord, place: usize) -> f64 {
     let tally = &record.detectors[detector];
     match place.checked_sub(KEYS.len()) {
         None => record.value(KEYS[place]),
-        Some(0) => tally.false_runs.iter().sum::<u64>() as f64,
+        Some(0) => tally.false_runs.counted.iter().sum::<u64>() as f64,
         Some(1) => goes_on(record).count() as f64,
         Some(_) => {
             let bins = tally.after.counts.iter().enumerate();

@@ -148,7 +148,7 @@ fn what_is_remembered_is_no_false_run() {
     }
     let record = season(&scenario, 0);
     let tally = &record.detectors[detector];
-    assert_eq!(tally.false_runs, [0; 3]);
+    assert_eq!(tally.false_runs.counted, [0; 3]);
     // It has seen plenty.
     assert!(record.value(Key::FalseOpenings) > 50.0, "{}", record.value(Key::FalseOpenings));
 }

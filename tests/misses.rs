@@ -91,14 +91,14 @@ fn expected_false_runs_have_the_mean_of_the_counted_ones() {
         for condition in 0..3 {
             let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
             let days = sum(&|record| record.condition_h[condition] / 24.0);
-            let counted = sum(&|record| record.detectors[detector].false_runs[condition] as f64);
-            let moments = sum(&|record| f64::from(record.detectors[detector].moments[condition]));
-            let rate = sum(&|record| record.detectors[detector].expected[condition]) / moments;
+            let counted = sum(&|record| record.detectors[detector].false_runs.counted[condition] as f64);
+            let moments = sum(&|record| record.detectors[detector].false_runs.weight[condition]);
+            let rate = sum(&|record| record.detectors[detector].false_runs.expected[condition]) / moments;
             seen += usize::from(counted > 50.0);
             // The moments are a sample of the weather: residuals season by season.
             let residual = |record: &SeasonRecord| {
                 let tally = &record.detectors[detector];
-                (tally.expected[condition] - rate * f64::from(tally.moments[condition])).powi(2)
+                (tally.false_runs.expected[condition] - rate * tally.false_runs.weight[condition]).powi(2)
             };
             let sampled = sum(&residual).sqrt() / moments * days;
             let what = format!("{name} {condition}: {counted} in {days} days, {} expected", rate * days);

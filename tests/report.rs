@@ -388,7 +388,7 @@ fn a_whole_run_is_written_and_replaced() {
         assert_eq!(rows(&fs::read(target.join("seasons.csv")).unwrap()).len() as u64, 2 * seasons);
         assert_eq!(names(&parent.join("deep")), ["hedge"], "nothing is left beside the folder");
     }
-    assert_eq!(names(&target).len(), 27);
+    assert_eq!(names(&target).len(), 28);
 }
 
 #[test]

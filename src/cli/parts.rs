@@ -17,11 +17,11 @@ use sha2::{Digest, Sha256};
 use super::exit::Failure;
 use super::file;
 use crate::ledger::metric::KEYS;
-use crate::ledger::record::{Day, DetectorTally, EventRow, Histogram, Hour, SeasonRecord};
+use crate::ledger::record::{ByNoise, Day, DetectorTally, EventRow, Histogram, Hour, SeasonRecord};
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/11";
+const LAYOUT: &str = "dooryard-part/12";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 
@@ -163,13 +163,16 @@ struct Stored {
     histograms: [(u32, Vec<u64>); 3],
     days: Vec<StoredDay>,
     detectors: Vec<StoredDetector>,
+    noise_openings: StoredByNoise,
     condition_h: [u64; 3],
     events: Vec<(i64, String, String, String)>,
 }
 
 type StoredDay = ([u64; 5], [u32; 8]);
-/// False runs, their expected rates and the moments of these, approaches not noticed, times and distances, hours blind.
-type StoredDetector = ([u64; 3], [u64; 3], [u32; 3], u64, [(u32, Vec<u64>); 2], u64);
+/// What was counted, the expected rates and the weights of these.
+type StoredByNoise = ([u64; 3], [u64; 3], [u64; 3]);
+/// False runs, approaches not noticed, times and distances, hours blind.
+type StoredDetector = (StoredByNoise, u64, [(u32, Vec<u64>); 2], u64);
 
 fn stored(contender: usize, record: &SeasonRecord) -> Stored {
     let histogram = |histogram: &Histogram| (histogram.bin_ms, histogram.counts.clone());
@@ -177,10 +180,10 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         let (amounts, counts) = day.parts();
         (amounts.map(f64::to_bits), counts)
     };
+    let by_noise = |it: &ByNoise| (it.counted, it.expected.map(f64::to_bits), it.weight.map(f64::to_bits));
     let detector = |tally: &DetectorTally| {
         let histograms = [&tally.after, &tally.left].map(histogram);
-        let expected = tally.expected.map(f64::to_bits);
-        (tally.false_runs, expected, tally.moments, tally.unnoticed, histograms, tally.blind_h.to_bits())
+        (by_noise(&tally.false_runs), tally.unnoticed, histograms, tally.blind_h.to_bits())
     };
     let event = |row: &EventRow| (row.at.0, row.who.clone(), row.what.clone(), row.detail.clone());
     Stored {
@@ -198,6 +201,7 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         histograms: [&record.waits, &record.opening_strokes, &record.closing_strokes].map(histogram),
         days: record.days.iter().map(day).collect(),
         detectors: record.detectors.iter().map(detector).collect(),
+        noise_openings: by_noise(&record.noise_openings),
         condition_h: record.condition_h.map(f64::to_bits),
         events: record.events.iter().map(event).collect(),
     }
@@ -210,10 +214,14 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
     let [waits, opening_strokes, closing_strokes] =
         stored.histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
     let day = |(amounts, counts): StoredDay| Day::of_parts(amounts.map(f64::from_bits), counts);
-    let detector = |(false_runs, expected, moments, unnoticed, histograms, blind): StoredDetector| {
+    let by_noise = |(counted, expected, weight): StoredByNoise| {
+        let [expected, weight] = [expected, weight].map(|it| it.map(f64::from_bits));
+        ByNoise { counted, expected, weight }
+    };
+    let detector = |(false_runs, unnoticed, histograms, blind): StoredDetector| {
         let [after, left] = histograms.map(|(bin_ms, counts)| Histogram { bin_ms, counts });
-        let expected = expected.map(f64::from_bits);
-        DetectorTally { false_runs, expected, moments, unnoticed, after, left, blind_h: f64::from_bits(blind) }
+        let false_runs = by_noise(false_runs);
+        DetectorTally { false_runs, unnoticed, after, left, blind_h: f64::from_bits(blind) }
     };
     let hour =
         |[openings, false_openings, arrivals, missed]: [u32; 4]| Hour { openings, false_openings, arrivals, missed };
@@ -230,6 +238,7 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
         closing_strokes,
         days: stored.days.into_iter().map(day).collect(),
         detectors: stored.detectors.into_iter().map(detector).collect(),
+        noise_openings: by_noise(stored.noise_openings),
         condition_h: stored.condition_h.map(f64::from_bits),
         events: stored.events.into_iter().map(event).collect(),
         handled: 0,
@@ -416,15 +425,15 @@ mod tests {
         record.hours[23].missed = 2;
         record.condition_h[1] = 0.1;
         let mut tally = DetectorTally {
-            false_runs: [1, 0, 7],
-            expected: [1.0 / 7.0, 0.0, 1e-12],
-            moments: [3, 0, 5],
+            false_runs: ByNoise { counted: [1, 0, 7], expected: [1.0 / 7.0, 0.0, 1e-12], weight: [0.3, 0.0, 5.0] },
             unnoticed: 2,
             blind_h: 1.0 / 3.0,
             ..Default::default()
         };
         tally.left.add(2.5);
         record.detectors = vec![DetectorTally::default(), tally];
+        record.noise_openings =
+            ByNoise { counted: [0, 2, 0], expected: [0.0, 1.0 / 3.0, 0.0], weight: [0.0, 4.0, 1.0] };
         record.events.push(EventRow { at: Instant(5), who: "a\n".into(), what: "b".into(), detail: String::new() });
         let text = serde_json::to_string(&stored(0, &record)).unwrap();
         let back = restored(serde_json::from_str(&text).unwrap()).unwrap();

@@ -142,6 +142,10 @@ impl Season<'_> {
         self.this_hour().false_openings += 1;
         let cause = self.false_cause();
         self.book.record().false_by_cause[cause] += 1;
+        if by_noise(cause) {
+            let condition = self.condition();
+            self.book.record().noise_openings.counted[condition] += 1;
+        }
         if self.tracing() {
             let name = self.plan.false_causes[cause].clone();
             self.trace("door", "false opening", name);
@@ -212,6 +216,11 @@ impl Season<'_> {
         }
         named("noise")
     }
+}
+
+/// Whether the cause of this place comes with nobody there and nothing out of order.
+fn by_noise(cause: usize) -> bool {
+    FALSE_CAUSES.get(cause).is_some_and(|name| ["noise", "insect or leaf", "rain", "sun", "drift"].contains(name))
 }
 
 /// A state in plain words.

@@ -165,7 +165,8 @@ fn gather(rule: &Condition, heard: Heard, into: &mut Vec<Condition>) -> Result<(
     Ok(())
 }
 
-fn has_duration(condition: &Condition) -> bool {
+/// Whether a condition waits or lasts for a time.
+pub(super) fn has_duration(condition: &Condition) -> bool {
     match condition {
         Condition::Detector(_) | Condition::BuiltIn(BuiltIn::Always | BuiltIn::Never) => false,
         Condition::Any(parts) | Condition::All(parts) | Condition::AtLeast(_, parts) => parts.iter().any(has_duration),

@@ -22,6 +22,7 @@ mod joint;
 mod missed;
 mod motion;
 mod mower;
+mod openings;
 mod senses;
 mod survey;
 mod tallies;

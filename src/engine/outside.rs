@@ -2,6 +2,7 @@
 //! once per season and shown to every strategy alike.
 
 use super::plan::{Plan, PlanError};
+use super::survey::{Moment, moments};
 use crate::math::time::Instant;
 use crate::world::failures::{self, Episode};
 use crate::world::faults::{Outage, outages};
@@ -24,6 +25,8 @@ pub struct Outside {
     pub episodes: Vec<Episode>,
     /// Unscheduled starts of the mower, each with the number by which its sortie is drawn.
     pub unscheduled: Vec<(Instant, u64)>,
+    /// When the laws of the sensors' readings are looked at.
+    pub moments: Vec<Moment>,
     /// The windows that clocks believe in, where they are wrong.
     pub believed: Option<Vec<MowWindow>>,
 }
@@ -45,9 +48,11 @@ impl Outside {
         let mut outages = outages(scenario, &plan.clock, seed, season);
         outages.extend(failures::joint_outages(scenario, &all));
         outages.sort_by_key(|outage| (outage.from, outage.fault));
+        let weather = season_weather(scenario, plan.record.as_ref(), &plan.clock, seed, season)?;
         Ok(Outside {
             season,
-            weather: season_weather(scenario, plan.record.as_ref(), &plan.clock, seed, season)?,
+            moments: moments(&weather, &plan.clock, seed, season),
+            weather,
             visits: visits(scenario, &plan.clock, seed, season),
             outages,
             unscheduled: starts,

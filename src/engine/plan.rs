@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::openings::NoisePlan;
 use super::tallies;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
@@ -78,6 +79,8 @@ pub struct StrategyPlan {
     pub tested_senses: u64,
     /// What its expected misses need; none where its open rule can't be worked out.
     pub watch: Option<WatchPlan>,
+    /// What its openings by noise alone need; none where they can't be worked out.
+    pub noise: Option<NoisePlan>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
     pub sensors: Vec<(usize, Vec<usize>)>,
 }
@@ -243,7 +246,9 @@ impl Plan {
             Weather::Generated(_) | Weather::Pulses(_) => None,
         };
         let windows = timetable::windows(&scenario.mower, &clock);
-        let strategies = (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index)).collect();
+        let false_runs: Vec<_> = scenario.detectors.iter().map(|detector| false_runs(scenario, detector)).collect();
+        let strategies =
+            (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index, &false_runs)).collect();
         let mut false_causes: Vec<String> = FALSE_CAUSES.iter().map(|name| (*name).to_string()).collect();
         false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
         let mut contact_causes: Vec<String> = CONTACT_CAUSES.iter().map(|name| (*name).to_string()).collect();
@@ -255,7 +260,7 @@ impl Plan {
             scenario.sensors.iter().map(|sensor| Eye::new(sensor).at_door(scenario.door.height_m)).collect();
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
-            false_runs: scenario.detectors.iter().map(|detector| false_runs(scenario, detector)).collect(),
+            false_runs,
             watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),
             eyes,
             drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
@@ -320,7 +325,7 @@ fn on_the_bus(scenario: &Scenario) -> Scenario {
     slowed
 }
 
-fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
+fn strategy_plan(scenario: &Scenario, index: usize, false_runs: &[[Option<FalseRuns>; 2]]) -> StrategyPlan {
     let strategy = &scenario.strategies[index];
     let of = |condition: &Condition| detectors_of(condition);
     let open_detectors = of(&strategy.open);
@@ -372,6 +377,7 @@ fn strategy_plan(scenario: &Scenario, index: usize) -> StrategyPlan {
         doorway_senses: places(doorway, |_| true),
         tested_senses: places(doorway, tested),
         watch,
+        noise: NoisePlan::new(scenario, index, open_detectors, &sensors, false_runs),
         sensors,
     }
 }

@@ -11,6 +11,7 @@ use super::film::Filming;
 use super::guests::{self, Guest};
 use super::health::Votes;
 use super::mower::Mower;
+use super::openings::Noise;
 use super::outside::Outside;
 use super::plan::{Plan, Rules, StrategyPlan};
 use super::queue::{Queue, Ticket};
@@ -23,8 +24,8 @@ use crate::ledger::record::{EventRow, SeasonRecord};
 use crate::math::random::Source;
 use crate::math::time::Instant;
 use crate::scenario::sensor::StatusCode;
-use crate::sensing::approach::Mass;
 use crate::sensing::channel::{Channel, Sampling};
+use crate::sensing::false_runs::Room;
 use crate::sensing::reading::Sky;
 use crate::shelter::actuator::winding_ohm_20;
 use crate::shelter::controller::{Controller, State};
@@ -88,11 +89,11 @@ pub(super) struct Season<'p> {
     /// What holds since the books were last written, and the blind sensors of the present moment, as bits.
     pub held: Held,
     pub blind: u64,
-    /// Where between two moments of the survey the first lies, 0 to 1.
-    pub survey_phase: f64,
-    /// What it looked at last, by detector, and room to work in.
+    /// What the survey looked at last, by detector, and room to work in.
     pub surveyed: Vec<Surveyed>,
-    pub survey_masses: [Mass; 2],
+    pub survey_room: Room,
+    /// What was worked out of openings by noise.
+    pub noise: Noise,
     /// Whether every sample is drawn.
     pub every: bool,
     /// Up to when the tallies hold.
@@ -175,9 +176,9 @@ impl<'p> Season<'p> {
             approach: None,
             held: Held::NOTHING,
             blind: 0,
-            survey_phase: 0.0,
             surveyed: vec![Surveyed::default(); plan.scenario.detectors.len()],
-            survey_masses: Default::default(),
+            survey_room: Room::default(),
+            noise: Noise::default(),
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,
             noticed: 0,
@@ -437,6 +438,7 @@ impl<'p> Season<'p> {
         let in_view = self.channels.iter().map(Channel::in_view).fold((0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
         let detectors = self.senses.iter().map(|sense| sense.detectors.len()).sum();
         let handled = self.handled;
+        self.close_openings();
         let mut record = self.book.close(self.end, detectors, in_view);
         record.handled = handled;
         record

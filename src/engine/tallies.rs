@@ -65,7 +65,7 @@ impl Season<'_> {
             && !self.remembers_somebody(index, detector)
         {
             let condition = self.condition();
-            self.book.record().detectors[detector].false_runs[condition] += 1;
+            self.book.record().detectors[detector].false_runs.counted[condition] += 1;
         }
     }
 

@@ -166,16 +166,49 @@ pub const CONDITIONS: [&str; 3] = ["rain", "dry daylight", "dry night"];
 /// The first of them without rain.
 pub const AFTER_RAIN: usize = 1;
 
+/// How often something came by noise alone, by condition: counted, and by the law of the readings.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ByNoise {
+    /// How often it came.
+    pub counted: [u64; CONDITIONS.len()],
+    /// The rates, per day, that the law gave at moments spread over the season, each times what it is worth, added up.
+    pub expected: [f64; CONDITIONS.len()],
+    /// The weights of these moments, by which that is to be divided; 0 where the law can't be worked out.
+    pub weight: [f64; CONDITIONS.len()],
+}
+
+impl ByNoise {
+    /// Adds another one.
+    pub fn merge(&mut self, other: &ByNoise) {
+        self.counted.iter_mut().zip(other.counted).for_each(|(mine, theirs)| *mine += theirs);
+        self.expected.iter_mut().zip(other.expected).for_each(|(mine, theirs)| *mine += theirs);
+        self.weight.iter_mut().zip(other.weight).for_each(|(mine, theirs)| *mine += theirs);
+    }
+
+    /// Adds the rate, per day, that the law gave at a moment of this condition.
+    pub fn looked_at(&mut self, condition: usize, per_day: f64, worth: f64, weight: f64) {
+        self.expected[condition] += worth * per_day;
+        self.weight[condition] += weight;
+    }
+
+    /// How often it is to be expected in a season with so many hours of each condition; none where the law can't be worked out.
+    pub fn expected_in(&self, condition_h: &[f64; CONDITIONS.len()]) -> Option<f64> {
+        // All moments of dry weather may lie in its nights: day and night are taken as one.
+        let of = |conditions: std::ops::Range<usize>| {
+            let sum = |of: &[f64]| of[conditions.clone()].iter().sum::<f64>();
+            let weight = sum(&self.weight);
+            (weight > 0.0).then(|| sum(&self.expected) / weight * sum(condition_h) / 24.0)
+        };
+        let (wet, dry) = (of(0..AFTER_RAIN), of(AFTER_RAIN..CONDITIONS.len()));
+        (wet.is_some() || dry.is_some()).then(|| wet.unwrap_or(0.0) + dry.unwrap_or(0.0))
+    }
+}
+
 /// What one detector did in a season.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DetectorTally {
-    /// Times it went on with nothing in view, by condition.
-    pub false_runs: [u64; CONDITIONS.len()],
-    /// The rates of such runs, per day, that its readings' law gave at so many moments spread over the season, added up, by
-    /// condition; no moments where the law of its runs can't be worked out.
-    pub expected: [f64; CONDITIONS.len()],
-    /// Those moments.
-    pub moments: [u32; CONDITIONS.len()],
+    /// Times it went on with nothing in view; no moments where the law of its runs can't be worked out.
+    pub false_runs: ByNoise,
     /// Approaches that it had not noticed when the nose was at the waiting point.
     pub unnoticed: u64,
     /// Time from the beginning of the drive to the door until it noticed.
@@ -189,9 +222,7 @@ pub struct DetectorTally {
 impl Default for DetectorTally {
     fn default() -> DetectorTally {
         DetectorTally {
-            false_runs: [0; CONDITIONS.len()],
-            expected: [0.0; CONDITIONS.len()],
-            moments: [0; CONDITIONS.len()],
+            false_runs: ByNoise::default(),
             unnoticed: 0,
             after: Histogram::new(100),
             left: Histogram::new(10),
@@ -203,11 +234,7 @@ impl Default for DetectorTally {
 impl DetectorTally {
     /// Adds another tally.
     pub fn merge(&mut self, other: &DetectorTally) {
-        for (mine, theirs) in self.false_runs.iter_mut().zip(other.false_runs) {
-            *mine += theirs;
-        }
-        self.expected.iter_mut().zip(other.expected).for_each(|(mine, theirs)| *mine += theirs);
-        self.moments.iter_mut().zip(other.moments).for_each(|(mine, theirs)| *mine += theirs);
+        self.false_runs.merge(&other.false_runs);
         self.unnoticed += other.unnoticed;
         self.after.merge(&other.after);
         self.left.merge(&other.left);
@@ -240,6 +267,8 @@ pub struct SeasonRecord {
     pub days: Vec<Day>,
     /// One tally per detector of the scenario.
     pub detectors: Vec<DetectorTally>,
+    /// Openings from shut by noise, rain, sun, drift or an insect in a beam, with nobody there.
+    pub noise_openings: ByNoise,
     /// Time of each of the [`CONDITIONS`], h.
     pub condition_h: [f64; CONDITIONS.len()],
     /// Event log; empty unless asked for.
@@ -275,6 +304,7 @@ impl SeasonRecord {
             closing_strokes: Histogram::new(50),
             days: vec![Day::default(); days],
             detectors: Vec::new(),
+            noise_openings: ByNoise::default(),
             condition_h: [0.0; CONDITIONS.len()],
             events: Vec::new(),
             handled: 0,

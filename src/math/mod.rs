@@ -6,4 +6,5 @@ pub mod partition;
 pub mod quadrature;
 pub mod random;
 pub mod simplex;
+pub mod stationary;
 pub mod time;

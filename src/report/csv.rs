@@ -14,7 +14,7 @@ use crate::ledger::record::{CONDITIONS, EventRow};
 use crate::math::time::Instant;
 use crate::scenario::limits::Bound;
 use crate::scenario::{Assumption, Origin};
-use crate::study::result::{Estimate, RunResult, Verdict};
+use crate::study::result::{Estimate, Rate, RunResult, Verdict};
 
 /// Where a table is written to.
 pub type Sink<'a> = &'a mut dyn io::Write;
@@ -82,30 +82,48 @@ pub(super) fn condition_name(condition: &str) -> String {
     condition.replace(' ', "_")
 }
 
+/// Columns of a rate a day with its interval, for each condition.
+fn rate_columns(prefix: &str) -> impl Iterator<Item = String> {
+    let of = move |condition: &str| {
+        let name = condition_name(condition);
+        ["", "_low", "_high"].map(|end| format!("{prefix}_{name}{end}"))
+    };
+    CONDITIONS.into_iter().flat_map(of)
+}
+
+fn rate_fields(rates: [Option<Rate>; CONDITIONS.len()]) -> impl Iterator<Item = String> {
+    rates.into_iter().flat_map(|rate| {
+        let interval = rate.and_then(|(_, interval)| interval);
+        [rate.map(|it| it.0), interval.map(|it| it.0), interval.map(|it| it.1)].map(exact_or_empty)
+    })
+}
+
+/// `noise_openings.csv`: how often a day noise alone opened the door, by condition, counted and by the laws of the readings.
+pub fn noise_openings(result: &RunResult, sink: Sink) -> io::Result<()> {
+    let mut out = writer(sink);
+    let columns = ["per_day", "expected_per_day"].into_iter().flat_map(rate_columns);
+    out.write_record(std::iter::once("strategy".to_string()).chain(columns))?;
+    for strategy in &result.strategies {
+        let openings = &strategy.noise_openings;
+        let rates = [openings.per_day, openings.expected_per_day].into_iter().flat_map(rate_fields);
+        out.write_record(std::iter::once(strategy.name.clone()).chain(rates))?;
+    }
+    out.flush()
+}
+
 /// `detectors.csv`: what each detector of each strategy did: false runs a day by condition, how soon and how far off it
 /// noticed the mower.
 pub fn detectors(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     let mut head = ["strategy", "detector", "noticed", "unnoticed"].map(str::to_string).to_vec();
-    for condition in CONDITIONS {
-        let name = condition_name(condition);
-        head.extend(["", "_low", "_high"].map(|end| format!("false_per_day_{name}{end}")));
-    }
-    for condition in CONDITIONS {
-        let name = condition_name(condition);
-        head.extend(["", "_low", "_high"].map(|end| format!("expected_false_per_day_{name}{end}")));
-    }
+    head.extend(["false_per_day", "expected_false_per_day"].into_iter().flat_map(rate_columns));
     head.extend(["after_q50_s", "after_q95_s", "left_q50_m", "left_q05_m", "uptime"].map(str::to_string));
     out.write_record(&head)?;
     for strategy in &result.strategies {
         for detector in &strategy.detectors {
             let mut row = vec![strategy.name.clone(), detector.name.clone()];
             row.extend([detector.noticed, detector.unnoticed].map(|count| count.to_string()));
-            for rate in detector.false_per_day.into_iter().chain(detector.expected_false_per_day) {
-                let interval = rate.and_then(|(_, interval)| interval);
-                let figures = [rate.map(|it| it.0), interval.map(|it| it.0), interval.map(|it| it.1)];
-                row.extend(figures.map(exact_or_empty));
-            }
+            row.extend([detector.false_per_day, detector.expected_false_per_day].into_iter().flat_map(rate_fields));
             let quantiles = [
                 detector.after.quantile(0.5),
                 detector.after.quantile(0.95),

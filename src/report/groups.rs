@@ -29,6 +29,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
         &[
             Key::Openings,
             Key::FalseOpenings,
+            Key::FalseOpeningsExpected,
             Key::DoorCycles,
             Key::Reversals,
             Key::OpenTime,

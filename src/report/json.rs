@@ -35,6 +35,9 @@
 //!                     left_q50_m, left_q05_m, uptime } ]: approaches noticed and not; false_per_day, counted and by the law of
 //!                     its readings: { rain, dry_daylight, dry_night }, each { mean, low, high } or null; seconds from the beginning of the drive to the door and metres left
 //!                     to the waiting point when it noticed; share of the time with a working sensor
+//!   noise_openings
+//!                 { per_day, expected_per_day }: openings by noise alone, counted and by the laws of the readings:
+//!                 { rain, dry_daylight, dry_night }, each { mean, low, high } or null
 //!   hours         [ { openings, false_openings, arrivals, missed_arrivals } ]: 24 local hours, sums over the seasons
 //!   worst         [ { metric, unit, of: "season" | "day", rank, season, date, value } ]
 //!   waits         { arrivals, resolution_s, q50_s, q95_s, longest_s }: each quantile is the upper edge of its bin
@@ -134,6 +137,7 @@ struct StrategyPart<'a> {
     missed_arrivals: Vec<CausePart<'a>>,
     contacts: Vec<CausePart<'a>>,
     detectors: Vec<DetectorPart<'a>>,
+    noise_openings: NoiseOpeningsPart,
     hours: Vec<HourPart>,
     worst: Vec<WorstPart>,
     waits: WaitsPart,
@@ -225,6 +229,12 @@ struct DetectorPart<'a> {
 }
 
 #[derive(Serialize)]
+struct NoiseOpeningsPart {
+    per_day: BTreeMap<String, Option<RatePart>>,
+    expected_per_day: BTreeMap<String, Option<RatePart>>,
+}
+
+#[derive(Serialize)]
 struct RatePart {
     mean: f64,
     low: Option<f64>,
@@ -259,14 +269,15 @@ struct WaitsPart {
     longest_s: Option<f64>,
 }
 
-fn detector_part(detector: &DetectorResult) -> DetectorPart<'_> {
+fn rates(rates: &[Option<Rate>]) -> BTreeMap<String, Option<RatePart>> {
     let rate = |rate: &Option<Rate>| {
         let (mean, interval) = (*rate)?;
         Some(RatePart { mean, low: interval.map(|it| it.0), high: interval.map(|it| it.1) })
     };
-    let rates = |rates: &[Option<Rate>]| {
-        CONDITIONS.iter().zip(rates).map(|(condition, of)| (condition_name(condition), rate(of))).collect()
-    };
+    CONDITIONS.iter().zip(rates).map(|(condition, of)| (condition_name(condition), rate(of))).collect()
+}
+
+fn detector_part(detector: &DetectorResult) -> DetectorPart<'_> {
     DetectorPart {
         detector: &detector.name,
         noticed: detector.noticed,
@@ -315,6 +326,10 @@ fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_>
         missed_arrivals: strategy.missed_causes.iter().map(cause_part).collect(),
         contacts: strategy.contact_causes.iter().map(cause_part).collect(),
         detectors: strategy.detectors.iter().map(detector_part).collect(),
+        noise_openings: NoiseOpeningsPart {
+            per_day: rates(&strategy.noise_openings.per_day),
+            expected_per_day: rates(&strategy.noise_openings.expected_per_day),
+        },
         hours: strategy.hours.iter().map(hour_part).collect(),
         worst: strategy.worst.iter().map(|one| worst_part(one, first_day)).collect(),
         waits: WaitsPart {

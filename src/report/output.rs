@@ -39,6 +39,7 @@ pub fn items<'a>(result: &'a RunResult, context: &'a Context<'a>, figures: &'a [
         Item::new("causes.csv", move |out| csv::causes(result, out)),
         Item::new("worst.csv", move |out| csv::worst(result, out)),
         Item::new("detectors.csv", move |out| csv::detectors(result, out)),
+        Item::new("noise_openings.csv", move |out| csv::noise_openings(result, out)),
         Item::new("assumptions.csv", move |out| csv::assumptions(context.assumptions, out)),
         Item::new("limits.csv", move |out| csv::limits(result, out)),
         Item::new("risks.csv", move |out| csv::risks(result, out)),

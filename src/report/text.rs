@@ -190,6 +190,10 @@ impl Page {
         }
         self.line("");
         self.out.push_str(&hang("Waits at the door: ", &words::waits(&strategy.waits), self.width));
+        if let Some(openings) = words::noise_openings(&strategy.noise_openings) {
+            self.line("");
+            self.out.push_str(&hang("Openings by noise alone: ", &openings, self.width));
+        }
         for detector in &strategy.detectors {
             self.line("");
             self.out.push_str(&hang(&format!("Detector {}: ", detector.name), &words::detector(detector), self.width));

@@ -8,7 +8,9 @@ use crate::scenario::common_cause::{CommonCause, USUAL};
 use crate::scenario::limits::{Bound, Limit};
 use crate::scenario::objective::Risk;
 use crate::study::objective::RiskVerdict;
-use crate::study::result::{DetectorResult, Estimate, LimitVerdict, Rate, RunResult, StrategyResult, Verdict};
+use crate::study::result::{
+    DetectorResult, Estimate, LimitVerdict, NoiseOpenings, Rate, RunResult, StrategyResult, Verdict,
+};
 
 /// Index of the bin in which a histogram collects everything beyond it.
 const OVERFLOW_BIN: usize = 20_000;
@@ -253,28 +255,36 @@ pub fn waits(waits: &Histogram) -> String {
     )
 }
 
-/// What a detector did, in a few sentences.
-pub fn detector(detector: &DetectorResult) -> String {
+/// Rates a day as counted and as expected, by condition; nothing if none ever held.
+fn by_condition(counted: &[Option<Rate>; CONDITIONS.len()], expected: &[Option<Rate>; CONDITIONS.len()]) -> String {
     let shown = |(mean, interval): Rate| {
         let interval = interval.map_or(String::new(), |(low, high)| format!(" ({} to {})", rate(low), rate(high)));
         format!("{}{interval}", rate(mean))
     };
-    let rates: Vec<String> = CONDITIONS
-        .iter()
-        .zip(detector.false_per_day.iter().zip(&detector.expected_false_per_day))
-        .filter_map(|(condition, (counted, expected))| {
-            let counted = shown((*counted)?);
-            let expected = expected.map_or(String::new(), |rate| format!(", expected {}", shown(rate)));
-            // Where no sensor minds light, all dry time is booked as night.
-            let followed = detector.false_per_day[1].is_some();
-            let condition = if !followed && *condition == CONDITIONS[2] { "dry weather" } else { condition };
-            Some(format!("{counted}{expected} in {condition}"))
-        })
-        .collect();
+    // Where no sensor minds light, all dry time is booked as night.
+    let followed = counted[1].is_some();
+    let rates = CONDITIONS.iter().zip(counted.iter().zip(expected)).filter_map(|(condition, (counted, expected))| {
+        let counted = shown((*counted)?);
+        let expected = expected.map_or(String::new(), |rate| format!(", expected {}", shown(rate)));
+        let condition = if !followed && *condition == CONDITIONS[2] { "dry weather" } else { condition };
+        Some(format!("{counted}{expected} in {condition}"))
+    });
+    rates.collect::<Vec<_>>().join("; ")
+}
+
+/// How often noise alone opened the door, in one sentence; none if no weather was ever met.
+pub fn noise_openings(openings: &NoiseOpenings) -> Option<String> {
+    let rates = by_condition(&openings.per_day, &openings.expected_per_day);
+    (!rates.is_empty()).then(|| format!("a day {rates}"))
+}
+
+/// What a detector did, in a few sentences.
+pub fn detector(detector: &DetectorResult) -> String {
+    let rates = by_condition(&detector.false_per_day, &detector.expected_false_per_day);
     let rates = if rates.is_empty() {
         "false runs are not counted, as its sensor sees nobody".to_string()
     } else {
-        format!("false runs a day {}", rates.join("; "))
+        format!("false runs a day {rates}")
     };
     let all = detector.noticed + detector.unnoticed;
     let noticed = match [0.5, 0.95].map(|q| detector.after.quantile(q)) {

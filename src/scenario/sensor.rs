@@ -17,6 +17,13 @@ pub struct Sensor {
     pub errors: Errors,
 }
 
+impl Sensor {
+    /// Samples per day.
+    pub fn samples_per_day(&self) -> f64 {
+        86_400.0 / self.period.seconds()
+    }
+}
+
 /// How a reading errs; lengths in m for rangers, kg for load, degrees for tilt, mm/h for a rain gauge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Errors {

@@ -57,16 +57,6 @@ impl Mass {
         self.total
     }
 
-    /// Of the first one's mass this share changes over to the second one's, and that share of the second one's to the first's.
-    fn exchange(masses: &mut [Mass; 2], [there, back]: [f64; 2]) {
-        let [first, second] = masses;
-        for (a, b) in first.of.iter_mut().zip(&mut second.of) {
-            (*a, *b) = (*a * (1.0 - there) + *b * back, *b * (1.0 - back) + *a * there);
-        }
-        let [a, b] = [first.total, second.total];
-        (first.total, second.total) = (a * (1.0 - there) + b * back, b * (1.0 - back) + a * there);
-    }
-
     /// All mass in one of `count` states.
     fn put(&mut self, count: usize, state: u32, total: f64) {
         let places = places(count);
@@ -239,45 +229,6 @@ impl QuietChain {
             }
         }
         sum + off / share
-    }
-
-    /// The same where readings follow one of two laws by turns: mean number of samples until "on", the first of them under the law of
-    /// number `first`, and with what probability the last one is under each law. After a sample the law changes with probability
-    /// `changes`, by the law that held. `masses` are scratch.
-    ///
-    /// Added up as for [`QuietChain::mean_wait`]: a share of each kind goes on.
-    pub fn mean_wait_by_turns(
-        &self,
-        odds: [Odds; 2],
-        changes: [f64; 2],
-        first: usize,
-        masses: &mut [Mass; 2],
-    ) -> (f64, [f64; 2]) {
-        const STEADY: f64 = 1e-10;
-        for (law, mass) in masses.iter_mut().enumerate() {
-            mass.put(self.after.len(), 0, if law == first { 1.0 } else { 0.0 });
-        }
-        let (mut sum, mut off, mut last, mut share, mut steady) = (0.0, 1.0, [0.0; 2], 0.0, 0);
-        let mut goes_on = [0.0; 2];
-        for _ in 0..1_000_000 {
-            sum += off;
-            goes_on = [0, 1].map(|law| self.step(odds[law], &mut masses[law], 0.0));
-            last = [0, 1].map(|law| last[law] + goes_on[law]);
-            let all = goes_on[0] + goes_on[1];
-            let now = all / off;
-            off -= all;
-            if off <= 1e-12 {
-                return (sum, last);
-            }
-            Mass::exchange(masses, changes);
-            steady = if libm::fabs(now - share) <= STEADY * now { steady + 1 } else { 0 };
-            share = now;
-            if steady > 2 * self.reach() + 2 {
-                break;
-            }
-        }
-        let all = goes_on[0] + goes_on[1];
-        (sum + off / share, [0, 1].map(|law| if all > 0.0 { last[law] + off * goes_on[law] / all } else { last[law] }))
     }
 
     /// Number of samples that its state depends on.

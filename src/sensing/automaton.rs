@@ -28,6 +28,9 @@ const READINGS_MAX: usize = 1_500;
 /// Steps that the whole way of a sum without a grid is divided into, at a fineness of 1.
 const STEPS: f64 = 24.0;
 
+/// A limit lies half-way between two steps: where a sum is rounded to them, it passes it as if it were not (Brook & Evans).
+const HALF: f64 = 0.5;
+
 /// Limits below this count as this where steps are chosen by them, in reading units.
 const LIMIT_LEAST: f64 = 1e-3;
 
@@ -316,7 +319,7 @@ impl Steps {
             Statistic::Cusum { limit } => {
                 let width =
                     own_grid.and_then(|grid| whole_part(grid, &levels)).filter(|width| limit / width < 5.0 * STEPS);
-                let width = width.unwrap_or(limit.max(LIMIT_LEAST) / STEPS / parts);
+                let width = width.unwrap_or(limit.max(LIMIT_LEAST) / (STEPS * parts + HALF));
                 // A sum beyond its limit speaks until the rule is complete. It grows on where samples without a reading keep the rule
                 // from it; from so far up not even as many readings as the rule looks at bring it back.
                 let readings = detector.rule.n.max(detector.release.n) as f64;
@@ -334,7 +337,8 @@ impl Steps {
                     .and_then(|grid| whole_part(grid, &[middle]))
                     .map(|part| slope * part)
                     .filter(|it| all / it < 10.0 * STEPS);
-                let width = width.unwrap_or(all / (3.0 * STEPS) / parts);
+                let steps_up = libm::round(3.0 * STEPS * parts * accept / all);
+                let width = width.unwrap_or(accept / (steps_up + HALF));
                 Some(Steps { width, most: f64::INFINITY, reading: width / slope, reference: middle })
             }
             _ => None,

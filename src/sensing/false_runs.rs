@@ -4,76 +4,118 @@
 //! chains over what the detector remembers ([`QuietChain`]), so that a run in a thousand years is known as well as one an
 //! hour. What the median holds when it begins to go off is taken as quiet, which matters only where runs come every few seconds.
 //!
-//! A beam that insects break has two laws, by turns of exponential length: whether it is broken is part of the chain's state, and with
-//! which of the two it goes on decides how it goes off.
+//! What keeps a sum, and what looks at a beam that insects break, goes by the stationary law of its automaton ([`AtRest`]), sums that
+//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549).
 
 use super::approach::{Mass, Odds, QuietChain};
+use super::at_rest::{self, AtRest, Settled};
 use super::law::{Law, snap};
-use crate::scenario::sensor::{Sensor, SensorKind};
-use crate::scenario::strategy::{Detector, Sense};
+use crate::scenario::sensor::Sensor;
+use crate::scenario::strategy::{Detector, Sense, Statistic};
 
 /// The false runs of a detector.
 #[derive(Clone, Debug)]
 pub struct FalseRuns {
+    of: Of,
+    samples_per_day: f64,
+}
+
+/// What it remembers.
+#[derive(Clone, Debug)]
+enum Of {
+    /// Hits, by its ways to on and to off.
+    Hits(Box<Hits>),
+    /// A sum, or hits by turns.
+    Chain(Box<AtRest>),
+}
+
+#[derive(Clone, Debug)]
+struct Hits {
     on: QuietChain,
     off: QuietChain,
     sense: Sense,
     off_level: f64,
-    samples_per_day: f64,
-    /// Where insects break a beam: the chance that one has come by the next sample, and that it has gone.
-    insects: Option<[f64; 2]>,
 }
 
-const DAY_S: f64 = 86_400.0;
+/// How a detector goes on and off by turns.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Cycle {
+    /// How often it goes on, per day.
+    pub per_day: f64,
+    /// Share of the time that it is on.
+    pub on: f64,
+}
+
+/// Room to work in.
+#[derive(Clone, Debug, Default)]
+pub struct Room {
+    mass: Mass,
+    /// For [`AtRest`], and what it says.
+    pub at_rest: at_rest::Room,
+    settled: Settled,
+}
 
 impl FalseRuns {
-    /// Makes ready; none for a detector that remembers more than hits, or too many of them, and for noise that remembers.
+    /// Makes ready; none for a detector that remembers more than hits or one sum, or too many of them, and for noise that remembers.
     pub fn new(detector: &Detector, sensor: &Sensor) -> Option<FalseRuns> {
         if sensor.errors.noise_correlation > 0.0 {
             return None;
         }
-        let resolution = sensor.errors.resolution;
-        Some(FalseRuns {
-            on: QuietChain::new(detector, resolution)?,
-            off: QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?,
-            sense: detector.sense,
-            off_level: snap(detector.off, resolution),
-            samples_per_day: DAY_S / sensor.period.seconds(),
-            insects: insects(sensor),
-        })
-    }
-
-    /// False runs a day while readings follow the first law, or the second while an insect breaks the beam. `masses` are scratch.
-    pub fn per_day(&self, laws: [&Law; 2], masses: &mut [Mass; 2]) -> f64 {
-        if let Some(changes) = self.insects {
-            return self.samples_per_day / self.by_turns(laws, changes, masses);
-        }
-        let on = self.on.mean_wait(self.on.odds(laws[0]), &mut masses[0]);
-        if on.is_infinite() {
-            return 0.0;
-        }
-        self.samples_per_day / (on + self.off.mean_wait(self.off_odds(laws[0]), &mut masses[0]))
-    }
-
-    /// Mean number of samples from one false run to the next.
-    fn by_turns(&self, laws: [&Law; 2], changes: [f64; 2], masses: &mut [Mass; 2]) -> f64 {
-        let after = |last: [f64; 2]| last[0] * changes[0] + last[1] * (1.0 - changes[1]);
-        let mut way = |chain: &QuietChain, odds: [Odds; 2]| {
-            [0, 1].map(|first| {
-                let (wait, last) = chain.mean_wait_by_turns(odds, changes, first, masses);
-                (wait, after(last))
-            })
+        let sum = matches!(detector.statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_));
+        let of = if sum || at_rest::insects(sensor).is_some() {
+            Of::Chain(Box::new(AtRest::new(&[detector], sensor, false)?))
+        } else {
+            let resolution = sensor.errors.resolution;
+            Of::Hits(Box::new(Hits {
+                on: QuietChain::new(detector, resolution)?,
+                off: QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?,
+                sense: detector.sense,
+                off_level: snap(detector.off, resolution),
+            }))
         };
-        let on = way(&self.on, laws.map(|law| self.on.odds(law)));
-        let off = way(&self.off, laws.map(|law| self.off_odds(law)));
-        // Of what begins with a broken beam, as a share, each way makes one that ends so, in proportion; the one that keeps from run to
-        // run is looked for.
-        let mix = |[clear, broken]: [f64; 2], share: f64| clear + share * (broken - clear);
-        let there = |share: f64| mix(on.map(|it| it.1), share);
-        let and_back = |share: f64| mix(off.map(|it| it.1), there(share));
-        let (from_clear, from_broken) = (and_back(0.0), and_back(1.0));
-        let share = from_clear / (1.0 - (from_broken - from_clear));
-        mix(on.map(|it| it.0), share) + mix(off.map(|it| it.0), there(share))
+        Some(FalseRuns { of, samples_per_day: sensor.samples_per_day() })
+    }
+
+    /// False runs a day while readings follow the first law, or the second while an insect breaks the beam.
+    pub fn per_day(&self, laws: [&Law; 2], room: &mut Room) -> f64 {
+        self.cycle(laws, room).per_day
+    }
+
+    /// The same, and the share of the time that it is on.
+    pub fn cycle(&self, laws: [&Law; 2], room: &mut Room) -> Cycle {
+        let [on, off] = match &self.of {
+            Of::Chain(chain) => {
+                chain.settle(laws, &mut room.at_rest, &mut room.settled);
+                let is_on = |bits: &u64| bits & 1 == 1;
+                let goes_on = |(before, after, _): &&(u64, u64, f64)| !is_on(before) && is_on(after);
+                let of_shares = room.settled.shares.iter().filter(|(bits, _)| is_on(bits));
+                return Cycle {
+                    per_day: room.settled.changes.iter().filter(goes_on).map(|(.., often)| often).sum(),
+                    on: of_shares.map(|(_, share)| share).sum(),
+                };
+            }
+            Of::Hits(hits) => hits.waits(laws[0], &mut room.mass),
+        };
+        if on.is_infinite() {
+            return Cycle::default();
+        }
+        Cycle { per_day: self.samples_per_day / (on + off), on: if off.is_infinite() { 1.0 } else { off / (on + off) } }
+    }
+
+    /// Whether working it out takes long, compared with others.
+    pub fn is_slow(&self) -> bool {
+        matches!(&self.of, Of::Chain(chain) if chain.is_slow())
+    }
+}
+
+impl Hits {
+    /// Mean numbers of samples for which it is off and on.
+    fn waits(&self, law: &Law, mass: &mut Mass) -> [f64; 2] {
+        let on = self.on.mean_wait(self.on.odds(law), mass);
+        if on.is_infinite() {
+            return [on, 0.0];
+        }
+        [on, self.off.mean_wait(self.off_odds(law), mass)]
     }
 
     /// What a sample may be for a detector that is on: a hit speaks for off.
@@ -86,23 +128,12 @@ impl FalseRuns {
     }
 }
 
-/// How a beam that insects break changes from one sample to the next: both turns are exponential.
-fn insects(sensor: &Sensor) -> Option<[f64; 2]> {
-    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = sensor.kind else { return None };
-    if false_per_hour <= 0.0 || false_break_s <= 0.0 {
-        return None;
-    }
-    let (comes, goes) = (false_per_hour / 3_600.0, 1.0 / false_break_s);
-    let changed = -libm::expm1(-(comes + goes) * sensor.period.seconds());
-    Some([comes, goes].map(|rate| rate / (comes + goes) * changed))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::math::random::Source;
     use crate::math::time::Span;
-    use crate::scenario::sensor::Errors;
+    use crate::scenario::sensor::{Errors, SensorKind};
     use crate::scenario::strategy::{Dropped, RunRule, Statistic};
     use crate::sensing::detector::DetectorState;
     use crate::sensing::law::{Spurious, Target};
@@ -143,18 +174,18 @@ mod tests {
     /// 1 / (1 - p): down to a run in a hundred thousand million years. Left out, samples without a reading only stretch it.
     #[test]
     fn runs_in_a_row_follow_feller() {
-        let mut mass = Default::default();
+        let mut room = Room::default();
         for (p, r) in [(0.3, 2), (0.01, 3), (1e-4, 3), (1e-6, 4), (1e-9, 2)] {
             let wait = |p: f64| (1.0 - f64::powi(p, r)) / (f64::powi(p, r) * (1.0 - p)) + 1.0 / (1.0 - p);
             let run = (r as usize, r as usize);
             for (dropped, nothing) in [(Dropped::Quiet, 0.0), (Dropped::Hold, 0.0), (Dropped::Hold, 0.4)] {
-                let got = runs(run, (1, 1), dropped).per_day([&law(p * (1.0 - nothing), nothing); 2], &mut mass);
+                let got = runs(run, (1, 1), dropped).per_day([&law(p * (1.0 - nothing), nothing); 2], &mut room);
                 let exact = 20.0 * 86_400.0 * (1.0 - nothing) / wait(p);
                 assert!((got / exact - 1.0).abs() < 1e-9, "{p} {r} {dropped:?} {nothing}: {got} against {exact}");
             }
         }
-        assert_eq!(runs((2, 3), (1, 1), Dropped::Quiet).per_day([&law(0.0, 0.1); 2], &mut mass), 0.0);
-        assert_eq!(runs((2, 3), (1, 1), Dropped::Hold).per_day([&Law::SILENT; 2], &mut mass), 0.0);
+        assert_eq!(runs((2, 3), (1, 1), Dropped::Quiet).per_day([&law(0.0, 0.1); 2], &mut room), 0.0);
+        assert_eq!(runs((2, 3), (1, 1), Dropped::Hold).per_day([&Law::SILENT; 2], &mut room), 0.0);
     }
 
     /// A beam of 50 samples a second that insects break six times an hour for half a second. Of one that is asked for one sample, and
@@ -181,14 +212,14 @@ mod tests {
             dropped: Dropped::Quiet,
             says: Vec::new(),
         };
-        let mut mass = Default::default();
+        let mut room = Room::default();
         let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.0));
         let sensor = beam(6.0, 0.0);
-        let [comes, goes] = insects(&sensor).expect("insects");
+        let [comes, goes] = at_rest::insects(&sensor).expect("insects");
         let share_clear = (1.0 / 0.5) / (1.0 / 0.5 + 6.0 / 3_600.0);
         for r in [1, 2, 10] {
             let runs = FalseRuns::new(&detector((r, r), (1, 1)), &sensor).expect("a run rule");
-            let got = runs.per_day([&clear, &broken], &mut mass);
+            let got = runs.per_day([&clear, &broken], &mut room);
             let exact = 50.0 * 86_400.0 * share_clear * comes * (1.0 - goes).powi(r as i32 - 1);
             assert!((got / exact - 1.0).abs() < 1e-7, "{r}: {got} against {exact}");
         }
@@ -196,8 +227,8 @@ mod tests {
         let sensor = beam(2_000.0, 0.2);
         let it = detector((4, 6), (9, 9));
         let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.2));
-        let got = FalseRuns::new(&it, &sensor).expect("a run rule").per_day([&clear, &broken], &mut mass);
-        let changes = insects(&sensor).expect("insects");
+        let got = FalseRuns::new(&it, &sensor).expect("a run rule").per_day([&clear, &broken], &mut room);
+        let changes = at_rest::insects(&sensor).expect("insects");
         let mut stream = Source::new(5, 0, "insects").stream(0);
         let mut state = DetectorState::new(&it, &Frame::of(&sensor));
         let (days, mut law, mut count) = (0.4, 0, 0);

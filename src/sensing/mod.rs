@@ -1,6 +1,7 @@
 //! Readings and detectors: what a sensor says, when a detector believes it, and how long that takes.
 
 pub mod approach;
+pub mod at_rest;
 pub mod automaton;
 pub mod bound;
 pub mod channel;

@@ -1,10 +1,10 @@
-//! What each detector of a strategy did, over all seasons.
+//! What each detector of a strategy did over all seasons, and how often noise alone opened the door.
 
 use super::interval::t_quantile;
-use super::result::{DetectorResult, Rate};
+use super::result::{DetectorResult, NoiseOpenings, Rate};
 use super::summary::estimate_counts;
 use crate::ledger::metric::Key;
-use crate::ledger::record::{CONDITIONS, DetectorTally, SeasonRecord};
+use crate::ledger::record::{ByNoise, CONDITIONS, DetectorTally, SeasonRecord};
 
 /// A detector that is asked for.
 #[derive(Clone, Debug)]
@@ -23,7 +23,17 @@ pub struct DetectorSums {
     seasons: u64,
     hours: [f64; CONDITIONS.len()],
     tallies: Vec<DetectorTally>,
-    expected: Vec<[RatioSums; CONDITIONS.len()]>,
+    expected: Vec<Expected>,
+    openings: Expected,
+}
+
+/// Expected rates, by condition.
+type Expected = [RatioSums; CONDITIONS.len()];
+
+fn add_expected(sums: &mut Expected, by_noise: &ByNoise) {
+    for (place, sums) in sums.iter_mut().enumerate() {
+        sums.add(by_noise.expected[place], by_noise.weight[place]);
+    }
 }
 
 /// Sums over seasons for a ratio of two figures of each: of `a` and `b`, and of their products. What `Basis::of_shares` does with a list
@@ -72,9 +82,28 @@ impl DetectorSums {
         self.tallies.iter_mut().zip(&record.detectors).for_each(|(sum, tally)| sum.merge(tally));
         self.expected.resize(self.tallies.len(), Default::default());
         for (sums, tally) in self.expected.iter_mut().zip(&record.detectors) {
-            for (place, sums) in sums.iter_mut().enumerate() {
-                sums.add(tally.expected[place], f64::from(tally.moments[place]));
-            }
+            add_expected(sums, &tally.false_runs);
+        }
+        add_expected(&mut self.openings, &record.noise_openings);
+    }
+
+    /// How often something of which so many came in each season did per day of each condition; none where the condition never held.
+    fn counted(&self, counts: impl Fn(usize) -> Vec<f64>, confidence: f64) -> [Option<Rate>; CONDITIONS.len()] {
+        std::array::from_fn(|condition| {
+            // Per season as it is estimated, then per day of that condition.
+            let per_season = estimate_counts(&counts(condition), Key::FalseOpenings, confidence);
+            let days = self.hours[condition] / 24.0 / self.seasons.max(1) as f64;
+            let per_day = |value: f64| value / days;
+            (days > 0.0)
+                .then(|| (per_day(per_season.mean), per_season.interval.map(|i| (per_day(i.low), per_day(i.high)))))
+        })
+    }
+
+    /// How often noise alone opened the door; `openings` gives how often it did in each season, by condition.
+    pub fn openings(&self, openings: impl Fn(usize) -> Vec<f64>, confidence: f64) -> NoiseOpenings {
+        NoiseOpenings {
+            per_day: self.counted(openings, confidence),
+            expected_per_day: self.openings.map(|sums| sums.ratio(confidence)),
         }
     }
 
@@ -88,17 +117,10 @@ impl DetectorSums {
         let all_h: f64 = self.hours.iter().sum();
         let result = |asked: &Asked| {
             let sum = self.tallies.get(asked.index).cloned().unwrap_or_default();
-            let rate = |condition: usize| {
-                // Per season as it is estimated, then per day of that condition.
-                let per_season = estimate_counts(&false_runs(asked.index, condition), Key::FalseOpenings, confidence);
-                let days = self.hours[condition] / 24.0 / self.seasons.max(1) as f64;
-                let per_day = |value: f64| value / days;
-                (asked.looks && days > 0.0)
-                    .then(|| (per_day(per_season.mean), per_season.interval.map(|i| (per_day(i.low), per_day(i.high)))))
-            };
+            let counted = || self.counted(|condition| false_runs(asked.index, condition), confidence);
             DetectorResult {
                 name: asked.name.clone(),
-                false_per_day: std::array::from_fn(rate),
+                false_per_day: if asked.looks { counted() } else { [None; CONDITIONS.len()] },
                 expected_false_per_day: std::array::from_fn(|condition| {
                     let sums = self.expected.get(asked.index).filter(|_| asked.looks)?;
                     sums[condition].ratio(confidence)
@@ -146,8 +168,8 @@ mod tests {
         let record = |runs| {
             let mut record = SeasonRecord::empty(0, 1, 0, 0);
             record.condition_h = [120.0, 100.0, 20.0];
-            let mut tally =
-                DetectorTally { false_runs: [runs, 0, 0], blind_h: 2.4, unnoticed: 1, ..Default::default() };
+            let false_runs = ByNoise { counted: [runs, 0, 0], ..Default::default() };
+            let mut tally = DetectorTally { false_runs, blind_h: 2.4, unnoticed: 1, ..Default::default() };
             tally.after.add(3.0);
             tally.left.add(1.25);
             record.detectors = vec![DetectorTally::default(), tally];

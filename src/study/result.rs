@@ -65,6 +65,15 @@ pub struct LimitVerdict {
 /// A mean rate with the ends of its interval; no interval where the seasons can't support one.
 pub type Rate = (f64, Option<(f64, f64)>);
 
+/// Openings by noise alone over all seasons, per day of each of the ledger's conditions.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct NoiseOpenings {
+    /// As counted; none where the condition never held.
+    pub per_day: [Option<Rate>; CONDITIONS.len()],
+    /// As the laws of the readings give them; none where that can't be worked out.
+    pub expected_per_day: [Option<Rate>; CONDITIONS.len()],
+}
+
 /// What one detector did over all seasons.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DetectorResult {
@@ -142,6 +151,8 @@ pub struct StrategyResult {
     pub closing_strokes: Histogram,
     /// What its detectors did.
     pub detectors: Vec<DetectorResult>,
+    /// How often noise alone opened the door.
+    pub noise_openings: NoiseOpenings,
     /// Limits with their decisions.
     pub limits: Vec<LimitVerdict>,
     /// Limits on the share of bad seasons, with their decisions.

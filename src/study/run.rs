@@ -14,7 +14,7 @@ use super::detectors::{Asked, DetectorSums};
 use super::field::threads;
 use super::in_order::in_order;
 use super::objective::judge_risk;
-use super::result::{RunResult, Stored, StrategyResult};
+use super::result::{NoiseOpenings, RunResult, Stored, StrategyResult};
 use super::store::Store;
 use super::summary::{estimate_counts, summarise};
 use super::worst::WorstSoFar;
@@ -263,6 +263,7 @@ impl Sum {
             opening_strokes: self.opening_strokes,
             closing_strokes: self.closing_strokes,
             detectors: Vec::new(),
+            noise_openings: NoiseOpenings::default(),
             limits: Vec::new(),
             risks: Vec::new(),
             seasons: self.seasons,
@@ -272,13 +273,15 @@ impl Sum {
         let [mut wrong, mut missed, mut touched] =
             [&plan.false_causes, &plan.missed_causes, &plan.contact_causes].map(|names| columns(names.len()));
         let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
+        let mut by_noise = columns(CONDITIONS.len());
         for record in result.records()? {
             let record = record?;
-            let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
+            let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs.counted);
             extend(&mut wrong, record.false_by_cause.iter());
             extend(&mut missed, record.missed_by_cause.iter());
             extend(&mut touched, record.contacts_by_cause.iter());
             extend(&mut runs, all_runs);
+            extend(&mut by_noise, record.noise_openings.counted.iter());
         }
         let causes = |names: &[String], key: Key, counts: Vec<Vec<f64>>| {
             let cause = |(name, counts): (&String, &Vec<f64>)| (name.clone(), estimate_counts(counts, key, confidence));
@@ -289,6 +292,7 @@ impl Sum {
         result.contact_causes = causes(&plan.contact_causes, Key::Contacts, touched);
         let false_runs = move |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
+        result.noise_openings = self.detectors.openings(|condition| by_noise[condition].clone(), confidence);
         let mut metrics: Vec<SeasonRecord> = Vec::with_capacity(self.played as usize);
         for record in result.records()? {
             metrics.push(record?.metrics());

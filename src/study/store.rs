@@ -11,7 +11,7 @@ use std::io::{self, BufReader, BufWriter, Read, Write};
 use tempfile::NamedTempFile;
 
 use crate::ledger::metric::KEYS;
-use crate::ledger::record::{CONDITIONS, Day, DetectorTally, EventRow, SeasonRecord};
+use crate::ledger::record::{Day, DetectorTally, EventRow, SeasonRecord};
 use crate::math::time::Instant;
 
 /// The records of one strategy's seasons, in order.
@@ -65,8 +65,8 @@ impl Store {
         let out = &mut self.rows;
         whole(out, record.season)?;
         record.values.iter().try_for_each(|value| whole(out, value.to_bits()))?;
-        let runs = record.detectors.iter().flat_map(|tally| &tally.false_runs);
-        let counts = causes.into_iter().flatten().chain(runs);
+        let runs = record.detectors.iter().flat_map(|tally| &tally.false_runs.counted);
+        let counts = causes.into_iter().flatten().chain(runs).chain(&record.noise_openings.counted);
         counts.copied().try_for_each(|count| whole(out, count))?;
         let out = &mut self.diaries;
         whole(out, record.days.len() as u64)?;
@@ -109,9 +109,10 @@ impl Store {
                 *count = read(&mut file)?;
             }
             record.detectors = vec![DetectorTally::default(); detectors];
-            for tally in &mut record.detectors {
-                for condition in 0..CONDITIONS.len() {
-                    tally.false_runs[condition] = read(&mut file)?;
+            let runs = record.detectors.iter_mut().map(|tally| &mut tally.false_runs);
+            for by_noise in runs.chain([&mut record.noise_openings]) {
+                for count in &mut by_noise.counted {
+                    *count = read(&mut file)?;
                 }
             }
             Ok(record)
@@ -185,6 +186,7 @@ fn text(file: &mut BufReader<File>) -> io::Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ledger::record::ByNoise;
 
     #[test]
     fn seasons_come_back_as_they_went_in() {
@@ -199,8 +201,10 @@ mod tests {
             record.contacts_by_cause = vec![3, season];
             record.days[1] =
                 Day { rain_mm: -0.0, strandings: 4, wait_s: 0.1 + 0.2, cycles: u32::MAX, ..Day::default() };
-            record.detectors =
-                vec![DetectorTally::default(), DetectorTally { false_runs: [1, season, 9], ..Default::default() }];
+            let by_noise = |counted| ByNoise { counted, ..Default::default() };
+            let tally = DetectorTally { false_runs: by_noise([1, season, 9]), ..Default::default() };
+            record.detectors = vec![DetectorTally::default(), tally];
+            record.noise_openings = by_noise([season, 0, 3]);
             if season == 1 {
                 let [who, what, detail] = ["a\n", "", "\u{fc}"].map(String::from);
                 record.events.push(EventRow { at: Instant(-5), who, what, detail });

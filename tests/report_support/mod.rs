@@ -15,7 +15,9 @@ use dooryard::scenario::season::{Calendar, Site};
 use dooryard::scenario::weather::{Gaps, Observed, Weather};
 use dooryard::study::interval::{Interval, Method};
 use dooryard::study::objective::judge_risk;
-use dooryard::study::result::{DetectorResult, Estimate, LimitVerdict, RunResult, StrategyResult, Verdict};
+use dooryard::study::result::{
+    DetectorResult, Estimate, LimitVerdict, NoiseOpenings, RunResult, StrategyResult, Verdict,
+};
 use jiff::civil::date;
 
 /// Causes of false openings, one of them with characters that HTML, XML and CSV must escape.
@@ -97,6 +99,10 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         opening_strokes: merged(|record| &record.opening_strokes, 50),
         closing_strokes: merged(|record| &record.closing_strokes, 50),
         detectors: vec![detector(index)],
+        noise_openings: NoiseOpenings {
+            per_day: [Some((0.02, Some((0.01, 0.04)))), Some((0.0, None)), None],
+            expected_per_day: [Some((0.019, Some((0.018, 0.0202)))), Some((3.5e-7, None)), None],
+        },
         estimates,
         seasons: records,
         store: None,

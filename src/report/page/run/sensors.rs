@@ -9,7 +9,7 @@ use super::{count, field};
 use crate::ledger::record::CONDITIONS;
 use crate::report::csv::condition_name;
 use crate::report::{number, words};
-use crate::study::result::{DetectorResult, Rate, RunResult};
+use crate::study::result::{DetectorResult, NoiseOpenings, Rate, RunResult};
 
 /// Places of daylight and night among the conditions.
 const DAYLIGHT: usize = 1;
@@ -17,21 +17,57 @@ const NIGHT: usize = 2;
 
 /// The section.
 pub fn section(result: &RunResult) -> Markup {
-    html! { (false_runs(result)) (noticing(result)) (group(result, "Sensors")) }
+    html! { (false_runs(result)) (openings(result)) (noticing(result)) (group(result, "Sensors")) }
 }
 
 fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
     result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
 }
 
+/// The conditions that are shown, and their names. Where no sensor minds light, daylight is not followed and all dry time is booked as
+/// night: then it is just dry.
+fn conditions(followed: bool) -> (Vec<usize>, Vec<&'static str>) {
+    let shown: Vec<usize> = (0..CONDITIONS.len()).filter(|condition| followed || *condition != DAYLIGHT).collect();
+    let name = |condition: &usize| if !followed && *condition == NIGHT { "dry" } else { CONDITIONS[*condition] };
+    let names = shown.iter().map(name).collect();
+    (shown, names)
+}
+
+/// How often noise alone opened the door: counted, and as the laws of the readings have it.
+fn openings(result: &RunResult) -> Markup {
+    let all = || result.strategies.iter().map(|strategy| (&strategy.name, &strategy.noise_openings));
+    let (shown, names) = conditions(all().any(|(_, it)| it.per_day[DAYLIGHT].is_some()));
+    let headings: Vec<&str> = std::iter::once("strategy").chain(names).collect();
+    let table = |title: &str, prefix: &str, of: fn(&NoiseOpenings) -> &[Option<Rate>; CONDITIONS.len()]| {
+        let mut table = Table::new(title, &headings).of("noise_openings.csv", &["strategy"]);
+        for (name, openings) in all() {
+            let rate =
+                |place: &usize| rate(&format!("{prefix}_{}", condition_name(CONDITIONS[*place])), of(openings)[*place]);
+            table.keyed(&[name], std::iter::once(Cell::text(name)).chain(shown.iter().map(rate)).collect());
+        }
+        table
+    };
+    let counted = table("Openings by noise alone a day, by condition (mean and interval)", "per_day", |it| &it.per_day);
+    let expected =
+        table("Expected openings by noise alone a day, by condition (mean and interval)", "expected_per_day", |it| {
+            &it.expected_per_day
+        });
+    html! {
+        (counted.render())
+        (document::note("Openings from shut by noise, rain, sun, drift or an insect in a beam, with nobody there and nothing out of \
+                         order."))
+        (expected.render())
+        (document::note("The same from the laws of the readings and the opening rule, looked at now and then in each season: also \
+                         where such an opening is too rare to be counted. - : the condition was never met, the rule waits or lasts, \
+                         or no law is known of one of its detectors."))
+    }
+}
+
 /// How often each detector spoke with nothing in view: counted, and as the law of its readings has it.
 fn false_runs(result: &RunResult) -> Markup {
-    // Where no sensor minds light, daylight is not followed and all dry time is booked as night: then it is just dry.
     let followed = rows(result).any(|(_, detector)| detector.false_per_day[DAYLIGHT].is_some());
-    let shown: Vec<usize> = (0..CONDITIONS.len()).filter(|condition| followed || *condition != DAYLIGHT).collect();
-    let name = |condition: usize| if !followed && condition == NIGHT { "dry" } else { CONDITIONS[condition] };
-    let headings: Vec<&str> =
-        ["detector", "strategy"].into_iter().chain(shown.iter().map(|condition| name(*condition))).collect();
+    let (shown, names) = conditions(followed);
+    let headings: Vec<&str> = ["detector", "strategy"].into_iter().chain(names).collect();
     let table = |title: &str, prefix: &str, of: fn(&DetectorResult) -> &[Option<Rate>; CONDITIONS.len()]| {
         let mut table = Table::new(title, &headings).of("detectors.csv", &["strategy", "detector"]).left(&[1]);
         for (strategy, detector) in rows(result) {
@@ -57,7 +93,7 @@ fn false_runs(result: &RunResult) -> Markup {
             (expected.render())
             (document::note("The same from the law of the readings, looked at now and then in each season: also where a run is too rare to \
                              be counted. - : the condition was never met, the sensor sees nobody, its noise remembers, \
-                             or the detector's statistic remembers readings rather than hits."))
+                             or the detector's statistic remembers more than hits or one sum."))
             @if !followed {
                 (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
                                  as night."))

@@ -1,0 +1,236 @@
+//! How often noise alone opens the door, from the laws of the sensors' readings: however rarely it does.
+//!
+//! With nobody there the detectors of different sensors go on and off independently of each other. How often a rule comes to hold is
+//! then a sum over their changes: how often each comes, times the chance that the others are such that the rule holds after it and did
+//! not before (the frequency of a system's failure; Birnbaum, "On the importance of different components in a multicomponent system",
+//! 1969; Barlow & Proschan, Statistical Theory of Reliability and Life Testing, 1975, chapter 7). What messages, clocks and switches
+//! say, and what sensors say that fail or see somebody, is taken as it is at the moment.
+
+use super::joint::has_duration;
+use super::season::Season;
+use crate::ledger::metric::Key;
+use crate::scenario::Scenario;
+use crate::scenario::sensor::SensorKind;
+use crate::scenario::strategy::Detector;
+use crate::sensing::at_rest::{AtRest, Settled};
+use crate::sensing::false_runs::{Cycle, FalseRuns};
+use crate::sensing::law::Law;
+use crate::shelter::condition::Evaluator;
+use crate::shelter::controller::State;
+
+/// Most detectors whose noise is followed in one rule: all sets of them are gone through.
+const DETECTORS_MAX: u32 = 10;
+
+/// What the openings of a strategy by noise alone need.
+#[derive(Clone, Debug)]
+pub struct NoisePlan {
+    parts: Vec<Part>,
+    /// Whether working it out takes long, compared with others.
+    pub slow: bool,
+}
+
+/// Detectors of one sensor.
+#[derive(Clone, Debug)]
+struct Part {
+    /// The sensor's place among those of the strategy.
+    place: usize,
+    /// Its detectors of the opening rule, by their indices in the scenario, and as bits.
+    detectors: Vec<usize>,
+    bits: u64,
+    /// Where there is more than one: with their run rules and, where rain shortens these, with one sample less.
+    together: Vec<AtRest>,
+}
+
+/// What was worked out last, and room to work in.
+#[derive(Clone, Debug, Default)]
+pub struct Noise {
+    /// Of each part with more than one detector: by what laws, whether with one sample less, and what.
+    together: Vec<Option<([Law; 2], bool, Settled)>>,
+    /// Of the parts that noise moves at the moment.
+    parts: Vec<Settled>,
+}
+
+impl NoisePlan {
+    /// Of the strategy of this number, whose sensors are these, each with its detectors; none where its opening rule waits or lasts, or
+    /// has detectors of whose changes no law is known.
+    pub fn new(
+        scenario: &Scenario,
+        strategy: usize,
+        open_detectors: u64,
+        sensors: &[(usize, Vec<usize>)],
+        false_runs: &[[Option<FalseRuns>; 2]],
+    ) -> Option<NoisePlan> {
+        if has_duration(&scenario.strategies[strategy].open) {
+            return None;
+        }
+        let short: &[bool] = if scenario.strategies[strategy].shortens() { &[false, true] } else { &[false] };
+        let mut plan = NoisePlan { parts: Vec::new(), slow: false };
+        for (place, (sensor, detectors)) in sensors.iter().enumerate() {
+            let detectors: Vec<usize> = detectors.iter().copied().filter(|d| open_detectors >> d & 1 == 1).collect();
+            let spec = &scenario.sensors[*sensor];
+            match spec.kind {
+                SensorKind::Status { .. } | SensorKind::Clock { .. } | SensorKind::EndSwitch { .. } => continue,
+                // What a panel's tilt says follows the door, what a gauge says the rain: no noise that opens.
+                SensorKind::Tilt { .. } | SensorKind::RainGauge if !detectors.is_empty() => return None,
+                _ => {}
+            }
+            let together = match detectors[..] {
+                [] => continue,
+                [one] => {
+                    let of = |short: &bool| false_runs[one][usize::from(*short)].as_ref();
+                    for short in short {
+                        plan.slow |= of(short)?.is_slow();
+                    }
+                    Vec::new()
+                }
+                _ => {
+                    let all: Vec<&Detector> = detectors.iter().map(|d| &scenario.detectors[*d]).collect();
+                    let chains: Option<Vec<_>> = short.iter().map(|short| AtRest::new(&all, spec, *short)).collect();
+                    let chains = chains?;
+                    plan.slow |= chains.iter().any(AtRest::is_slow);
+                    chains
+                }
+            };
+            let bits = detectors.iter().fold(0, |bits, detector| bits | 1 << detector);
+            plan.parts.push(Part { place, detectors, bits, together });
+        }
+        let all = plan.parts.iter().fold(0, |bits, part| bits | part.bits);
+        (all.count_ones() <= DETECTORS_MAX).then_some(plan)
+    }
+}
+
+impl Season<'_> {
+    /// How often a day noise alone would open the door as things are now, if they stayed so; none where that is not known. What each
+    /// detector does at rest has just been looked at.
+    pub fn openings_by_noise(&mut self) -> Option<f64> {
+        let plan = self.strategy.noise.as_ref()?;
+        let idle = self.controller.state() == State::Shut && self.door.is_shut() && self.powered;
+        if !idle || self.mower.wants_the_door() || self.guest_near().is_some() {
+            return Some(0.0);
+        }
+        let mut known = std::mem::take(&mut self.noise);
+        known.together.resize_with(plan.parts.len(), || None);
+        let mut followed = 0;
+        let mut count = 0;
+        for (part, together) in plan.parts.iter().zip(&mut known.together) {
+            let place = part.place;
+            let sense = &self.senses[place];
+            if sense.has_fault()
+                || self.episode_on(place)
+                || part.bits & self.health.voteless() != 0
+                || !self.nothing_in_view(place)
+            {
+                continue;
+            }
+            if known.parts.len() == count {
+                known.parts.push(Settled::default());
+            }
+            let into = &mut known.parts[count];
+            (followed, count) = (followed | part.bits, count + 1);
+            into.shares.clear();
+            into.changes.clear();
+            let Some(chain) = part.together.get(usize::from(self.short_rule)) else {
+                let detector = part.detectors[0];
+                let known = self.surveyed[detector][usize::from(self.short_rule)];
+                let cycle = known.map_or(Cycle::default(), |(_, cycle)| cycle);
+                into.shares.extend([(0, 1.0 - cycle.on), (part.bits, cycle.on)]);
+                into.changes.extend([(0, part.bits, cycle.per_day), (part.bits, 0, cycle.per_day)]);
+                continue;
+            };
+            let laws = self.laws_at_rest(place);
+            let settled = match together {
+                Some((before, short, settled)) if *before == laws && *short == self.short_rule => settled,
+                _ => {
+                    let (.., mut settled) = together.take().unwrap_or((laws, false, Settled::default()));
+                    let room = &mut self.survey_room.at_rest;
+                    chain.settle([&laws[0], &laws[1]], room, &mut settled);
+                    let (.., settled) = together.insert((laws, self.short_rule, settled));
+                    settled
+                }
+            };
+            let named = |on: u64| {
+                let each = part.detectors.iter().enumerate();
+                each.fold(0, |bits, (place, detector)| bits | (on >> place & 1) << detector)
+            };
+            into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
+            into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
+        }
+        let given = self.votes() & !followed;
+        let often = comes_to_hold(&self.rules[0], given, &known.parts[..count]);
+        self.noise = known;
+        Some(often)
+    }
+}
+
+impl Season<'_> {
+    /// At the end of the season: its false openings with those by noise as often as they are to be expected.
+    pub fn close_openings(&mut self) {
+        let record = self.book.record();
+        let (by_noise, counted) = (record.noise_openings, record.value(Key::FalseOpenings));
+        let turned_out: u64 = by_noise.counted.iter().sum();
+        let expected = by_noise.expected_in(&record.condition_h);
+        let expected = expected.map_or(counted, |expected| counted - turned_out as f64 + expected);
+        self.book.add(Key::FalseOpeningsExpected, expected);
+    }
+}
+
+/// How often a rule comes to hold while these detectors stay on, and those of each part change on their own.
+fn comes_to_hold(rule: &Evaluator, given: u64, parts: &[Settled]) -> f64 {
+    let mut sum = 0.0;
+    for (place, part) in parts.iter().enumerate() {
+        for (before, after, often) in &part.changes {
+            if *often > 0.0 {
+                let holds = |others: u64| !rule.rests_on(others | before) && rule.rests_on(others | after);
+                sum += often * chance(&holds, given, parts, place, 0);
+            }
+        }
+    }
+    sum
+}
+
+/// The chance that `holds` is true of the detectors on, those of the parts from `next` on (all but that at `place`) among them.
+fn chance(holds: &impl Fn(u64) -> bool, on: u64, parts: &[Settled], place: usize, next: usize) -> f64 {
+    if next == parts.len() {
+        return f64::from(u8::from(holds(on)));
+    }
+    if next == place {
+        return chance(holds, on, parts, place, next + 1);
+    }
+    let shares = parts[next].shares.iter().filter(|(_, share)| *share > 0.0);
+    shares.map(|(bits, share)| share * chance(holds, on | bits, parts, place, next + 1)).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::strategy::Condition;
+
+    fn part(bit: u64, on: f64, per_day: f64) -> Settled {
+        Settled { shares: vec![(0, 1.0 - on), (bit, on)], changes: vec![(0, bit, per_day), (bit, 0, per_day)] }
+    }
+
+    /// Two of three units that fail independently: w1 (p2 (1 - p3) + p3 (1 - p2)) and so on (Barlow & Proschan, chapter 7); any of
+    /// them; and one with another one off, which comes to hold also when that one goes off.
+    #[test]
+    fn frequencies_of_systems() {
+        let d = Condition::Detector;
+        let (p, w) = ([0.1, 1e-7, 0.3], [2.0, 1e-9, 5.0]);
+        let parts: Vec<Settled> = (0..3).map(|i| part(1 << i, p[i], w[i])).collect();
+        let of = |rule: Condition, given: u64| comes_to_hold(&Evaluator::new(&rule), given, &parts);
+        let one = |a: f64, b: f64| a * (1.0 - b) + b * (1.0 - a);
+        let none = |a: f64, b: f64| (1.0 - a) * (1.0 - b);
+        let close = |got: f64, exact: f64| assert!((got / exact - 1.0).abs() < 1e-14, "{got} against {exact}");
+        let two = Condition::AtLeast(2, vec![d(0), d(1), d(2)]);
+        close(of(two.clone(), 0), w[0] * one(p[1], p[2]) + w[1] * one(p[0], p[2]) + w[2] * one(p[0], p[1]));
+        let any = Condition::Any(vec![d(0), d(1), d(2)]);
+        close(of(any.clone(), 0), w[0] * none(p[1], p[2]) + w[1] * none(p[0], p[2]) + w[2] * none(p[0], p[1]));
+        assert_eq!(of(any, 1 << 5), of(Condition::Any(vec![d(0), d(1), d(2)]), 0));
+        let without = Condition::All(vec![d(0), Condition::Not(Box::new(d(2)))]);
+        close(of(without, 0), w[0] * (1.0 - p[2]) + w[2] * p[0]);
+        // A clock that says no; one that says yes.
+        let by_the_clock = Condition::All(vec![d(1), d(5)]);
+        assert_eq!(of(by_the_clock.clone(), 0), 0.0);
+        close(of(by_the_clock, 1 << 5), w[1]);
+        close(of(Condition::All(vec![d(0), d(1)]), 0), w[0] * p[1] + w[1] * p[0]);
+    }
+}

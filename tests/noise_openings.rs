@@ -1,0 +1,200 @@
+//! Openings by noise alone: as often as the laws of the readings and the open rule give them, against counted ones.
+
+mod support;
+
+use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::metric::Key;
+use dooryard::ledger::record::SeasonRecord;
+use dooryard::math::time::Span;
+use dooryard::scenario::Scenario;
+use dooryard::scenario::sensor::{Sensor, SensorKind};
+use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
+use dooryard::sensing::channel::Sampling;
+
+/// A shelter whose two eyes (sensors 0 and 4) see things that are not there; detectors: near 0, beam 1, leaving 2, second 4, nearer (a
+/// median of the first eye) 5. Nobody comes but the mower, nothing fails.
+fn two_eyes() -> Scenario {
+    let mut scenario = support::dim();
+    scenario.visitors.clear();
+    scenario.faults.clear();
+    let SensorKind::BreakBeam { false_per_hour, false_break_s, .. } = &mut scenario.sensors[1].kind else {
+        panic!("beam")
+    };
+    (*false_per_hour, *false_break_s) = (1.0, 2.0);
+    let errors = &mut scenario.sensors[0].errors;
+    (errors.spurious, errors.spurious_rain, errors.dropout, errors.resolution) = (0.01, 3e-4, 0.1, 0.05);
+    let mut second: Sensor = scenario.sensors[0].clone();
+    second.name = "second eye".into();
+    (second.period, second.latency) = (Span(130_000), Span::from_seconds(0.2));
+    second.errors.spurious = 0.004;
+    scenario.sensors.push(second);
+    scenario.detectors[0].rule = RunRule { k: 3, n: 5 };
+    scenario.detectors[0].on = 0.65;
+    scenario.detectors[0].off = 0.8;
+    let of = |name: &str, sensor: usize, rule: (usize, usize)| Detector {
+        name: name.into(),
+        sensor,
+        rule: RunRule { k: rule.0, n: rule.1 },
+        ..scenario.detectors[0].clone()
+    };
+    let second = of("second", 4, (2, 4));
+    let nearer = Detector { statistic: Statistic::MovingMedian(3), ..of("nearer", 0, (2, 2)) };
+    scenario.detectors.extend([second, nearer]);
+    scenario.strategies.truncate(1);
+    scenario
+}
+
+fn seasons(scenario: &Scenario, count: u64, sampling: Sampling) -> Vec<SeasonRecord> {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let outside = |number| Outside::draw(&plan, 37, number).expect("weather");
+    let options = Options { sampling, events: false };
+    (0..count).map(|number| play(&plan, &outside(number), 0, 37, options)).collect()
+}
+
+fn both(parts: [usize; 2]) -> Condition {
+    Condition::All(parts.map(Condition::Detector).to_vec())
+}
+
+/// For each kind of rule, by condition: within 4 standard errors of the number counted, those of the moments that were looked at
+/// among them. The metric that takes the expected ones has the mean of the one that counts.
+#[test]
+fn expected_openings_have_the_mean_of_the_counted_ones() {
+    let plain = two_eyes();
+    let with = |open: Condition| {
+        let mut scenario = plain.clone();
+        // The mower says when it wants to leave.
+        scenario.strategies[0].open = Condition::Any(vec![Condition::Detector(2), open]);
+        scenario
+    };
+    let changed = |mut scenario: Scenario, change: &dyn Fn(&mut Scenario)| {
+        change(&mut scenario);
+        scenario
+    };
+    // Slow to let go, so that two are on at once now and then.
+    let slow = |scenario: &mut Scenario| {
+        for detector in [0, 4, 5] {
+            scenario.detectors[detector].release = RunRule { k: 20, n: 20 };
+        }
+        (scenario.sensors[0].errors.spurious, scenario.sensors[4].errors.spurious) = (0.02, 0.012);
+    };
+    let evidence =
+        |detector: usize, present: f64| Evidence { when: Condition::Detector(detector), present, absent: 0.1 };
+    let sum = LogOdds { at_least: 3.0, prior: 0.0, of: vec![evidence(0, 0.9), evidence(4, 0.9), evidence(1, 0.3)] };
+    let without = Condition::All(vec![Condition::Detector(0), Condition::Not(Box::new(Condition::Detector(4)))]);
+    let test = RatioTest { absent: 3.0, present: 0.5, spread: 0.8, false_alarm: 1e-2, false_rest: 1e-3, at_most: 2.0 };
+    let single = |statistic: Statistic, spurious: f64| {
+        changed(with(Condition::Detector(0)), &|scenario| {
+            let detector = &mut scenario.detectors[0];
+            detector.statistic = statistic;
+            (detector.rule, detector.release) = (RunRule { k: 1, n: 1 }, RunRule { k: 1, n: 1 });
+            scenario.sensors[0].errors.spurious = spurious;
+        })
+    };
+    let cases = [
+        ("any", with(support::any(&[0, 4]))),
+        ("both", changed(with(both([0, 4])), &slow)),
+        ("two of three", changed(with(Condition::AtLeast(2, [0, 1, 4].map(Condition::Detector).to_vec())), &slow)),
+        ("two of one sensor", with(both([0, 5]))),
+        ("not the other", changed(with(without), &slow)),
+        ("log-odds", changed(with(Condition::LogOdds(sum)), &slow)),
+        (
+            "shorter",
+            changed(with(support::any(&[0, 4])), &|scenario| {
+                scenario.strategies[0].wet = Condition::BuiltIn(BuiltIn::Always);
+                (scenario.sensors[0].errors.spurious, scenario.sensors[4].errors.spurious) = (1e-3, 1e-5);
+            }),
+        ),
+        ("cusum", single(Statistic::Cusum { limit: 0.9 }, 0.005)),
+        ("ratio", single(Statistic::LikelihoodRatio(test), 0.02)),
+    ];
+    for (name, scenario) in cases {
+        // What keeps a sum stops at each outlier.
+        let records = seasons(&scenario, if matches!(name, "cusum" | "ratio") { 8 } else { 30 }, Sampling::Exact);
+        let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
+        let mut seen = 0;
+        for condition in 0..3 {
+            let of = |record: &SeasonRecord| {
+                let it = &record.noise_openings;
+                (it.counted[condition] as f64, it.expected[condition], it.weight[condition])
+            };
+            let days = sum(&|record| record.condition_h[condition] / 24.0);
+            let (counted, moments) = (sum(&|record| of(record).0), sum(&|record| of(record).2));
+            let rate = sum(&|record| of(record).1) / moments;
+            let residual = |record: &SeasonRecord| {
+                let (_, expected, moments) = of(record);
+                (expected - rate * moments).powi(2)
+            };
+            let sampled = sum(&residual).sqrt() / moments * days;
+            let what = format!("{name} {condition}: {counted} in {days} days, {} expected", rate * days);
+            assert!(moments > 1.0, "{what}");
+            assert!((counted - rate * days).abs() < 4.0 * (rate * days).sqrt().hypot(sampled), "{what} +- {sampled}");
+            seen += usize::from(counted > 50.0 && sampled < 0.2 * counted);
+        }
+        assert!(seen >= 2, "{name}");
+        let by = |record: &SeasonRecord| record.value(Key::FalseOpenings) - record.value(Key::FalseOpeningsExpected);
+        let n = records.len() as f64;
+        let mean = sum(&by) / n;
+        let error = (sum(&|record| (by(record) - mean).powi(2)) / (n - 1.0) / n).sqrt();
+        assert!(mean.abs() < 4.0 * error, "{name}: {mean} +- {error}");
+    }
+}
+
+/// What hardly ever comes is told, too: that both eyes see something that is not there, once in thousands of years; and a rule that waits
+/// is not worked out, so that its openings count as they turn out.
+#[test]
+fn rare_openings_have_a_figure_and_rules_that_wait_have_none() {
+    let mut rare = two_eyes();
+    rare.strategies[0].open = Condition::Any(vec![Condition::Detector(2), both([0, 4])]);
+    let mut waits = rare.clone();
+    let near = Box::new(Condition::Detector(0));
+    waits.strategies[0].open =
+        Condition::Any(vec![Condition::Detector(2), Condition::For(Span::from_seconds(0.1), near)]);
+    let per_day = |scenario: &Scenario| {
+        let records = seasons(scenario, 2, Sampling::Exact);
+        let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
+        let moments = sum(&|record| record.noise_openings.weight.iter().sum());
+        let keys = [Key::FalseOpenings, Key::FalseOpeningsExpected].map(|key| sum(&|record| record.value(key)));
+        let counted = sum(&|record| record.noise_openings.counted.iter().sum::<u64>() as f64);
+        (sum(&|record| record.noise_openings.expected.iter().sum()) / moments, moments, keys, counted)
+    };
+    let mut rarer = rare.clone();
+    for sensor in [0, 4] {
+        (rarer.sensors[sensor].errors.spurious, rarer.sensors[sensor].errors.spurious_rain) = (1e-4, 0.0);
+    }
+    let (often, moments, ..) = per_day(&rare);
+    let (seldom, _, [all, expected], counted) = per_day(&rarer);
+    // Three readings of five and two of four: the rates go by the third and the second power, the times that they last stay.
+    assert!(moments > 20.0 && often > 1e-6 && seldom > 0.0 && seldom < 1e-7 * often, "{moments} {often} {seldom}");
+    assert!(counted == 0.0 && (expected - all).abs() < 1e-6, "{counted} {all} {expected}");
+    let (_, moments, [all, expected], counted) = per_day(&waits);
+    assert!(moments == 0.0 && all == expected && counted > 0.0, "{moments} {all} {expected} {counted}");
+}
+
+/// The moments of rain integrate what depends on its intensity: as it is, its 1.2th power as drops are seen, and the third power of
+/// that, as for three sightings; season by season, within 4 standard errors of no difference, and hardly off in any season.
+#[test]
+fn moments_in_rain_integrate_over_its_intensity() {
+    let mut scenario = two_eyes();
+    scenario.calendar.last_day = jiff::civil::date(2025, 9, 30);
+    let plan = Plan::new(&scenario).expect("the scenario can be planned");
+    let outsides: Vec<Outside> = (0..200).map(|n| Outside::draw(&plan, 5, n).expect("weather")).collect();
+    for (power, rough) in [(0.0, 0.4), (1.2, 0.15), (3.6, 0.15)] {
+        let of = |rain_mm_h: f64| if rain_mm_h > 0.0 { rain_mm_h.powf(power) } else { 0.0 };
+        let (mut exact, mut off) = (0.0, Vec::new());
+        for outside in &outsides {
+            let stretches = outside.weather.stretches(&plan.clock);
+            let whole: f64 = stretches.map(|(step, length)| of(step.rain_mm_h) * length.hours() / 24.0).sum();
+            let wet = outside.moments.iter().map(|moment| (moment, outside.weather.at(moment.at).rain_mm_h));
+            let got: f64 = wet.map(|(moment, rain_mm_h)| moment.worth * of(rain_mm_h)).sum();
+            exact += whole / outsides.len() as f64;
+            off.push(got - whole);
+        }
+        let n = off.len() as f64;
+        let mean = off.iter().sum::<f64>() / n;
+        let spread = (off.iter().map(|it| (it - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+        assert!(mean.abs() < 4.0 * spread / n.sqrt(), "{power}: {mean} +- {spread} of {exact}");
+        assert!(spread < rough * exact, "{power}: {spread} of {exact}");
+    }
+    let in_order = |outside: &Outside| outside.moments.is_sorted_by_key(|moment| moment.at);
+    assert!(outsides.iter().all(in_order));
+}
