@@ -10,6 +10,7 @@ use crate::report::lifetime::{csv, json, text};
 use crate::report::plots::life::life;
 use crate::report::{self, folder, page};
 use crate::study::lifetime::{LifetimeResult, from_history, lifetime};
+use crate::world::log::text_file;
 
 /// Play seasons and say how long the drive lasts: load spectrum, damage by cause, chance to survive.
 ///
@@ -141,11 +142,8 @@ fn refused(file: &Path, what: String) -> Failure {
 /// The forces of a logged history, N.
 fn history(file: &Path) -> Result<Vec<f64>, Failure> {
     let refused = |what: String| refused(file, what);
-    let mut reader = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .from_path(file)
-        .map_err(|error| refused(error.to_string()))?;
+    let opened = text_file::open(file).map_err(|error| refused(error.to_string()))?;
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(opened);
     let head = reader.headers().map_err(|error| refused(error.to_string()))?;
     let column = head
         .iter()

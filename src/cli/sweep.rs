@@ -19,11 +19,12 @@ use crate::study::sweep::{grid, sweep as sum_up};
 const MOST_PLACES: usize = 10_000;
 
 /// Metrics that are shown unless others are asked for.
-const SHOWN: [Key; 8] = [
+const SHOWN: [Key; 9] = [
     Key::MissedArrivals,
     Key::MissedArrivalsExpected,
     Key::MissedArrivalsFloored,
     Key::FalseOpenings,
+    Key::FalseOpeningsExpected,
     Key::Strandings,
     Key::WaitTotal,
     Key::WetInsideTime,

@@ -4,6 +4,8 @@
 //! be looked at more often than they come ([`crate::study::rare`]). Sensors are sound, nobody else is near, the door is
 //! shut, and the detectors of status and clock are off.
 
+use std::borrow::Cow;
+
 pub use super::joint::NotWorkedOut;
 use super::joint::{Group, Joint, Product, groups};
 use super::motion::Motion;
@@ -68,7 +70,7 @@ pub struct Unnoticed {
 #[derive(Clone, Debug)]
 pub struct Approach<'p> {
     plan: &'p Plan,
-    watch: WatchPlan,
+    watch: Cow<'p, WatchPlan>,
     groups: Vec<Group>,
 }
 
@@ -86,7 +88,10 @@ impl<'p> Approach<'p> {
     pub fn new(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
         let scenario = &plan.scenario;
         let open = plan.strategies[strategy].open_detectors;
-        let watch = WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens());
+        let watch = match &plan.strategies[strategy].watch {
+            Some(watch) => Cow::Borrowed(watch),
+            None => Cow::Owned(WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens())),
+        };
         let groups = groups(scenario, strategy, &watch)?;
         Ok(Approach { plan, watch, groups })
     }

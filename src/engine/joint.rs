@@ -90,14 +90,20 @@ pub(super) enum Group {
 #[derive(Clone, Debug)]
 pub(super) struct Joint {
     pub parts: Vec<Part>,
-    /// By their usual run rules, and by those of rainy weather, where there are such; the finest first, with wider
-    /// steps only if it is not exact.
-    usual: Vec<Product>,
-    short: Vec<Product>,
-    /// The same with the widest steps, to look where chances are large; none without sums.
-    rough: [Option<Product>; 2],
+    /// By their usual run rules, and by those of rainy weather, where there are such.
+    usual: Chains,
+    short: Option<Chains>,
     /// Samples of each part after which what there was has faded.
     pub fades_after: Vec<usize>,
+}
+
+/// The chains of detectors with one set of run rules.
+#[derive(Clone, Debug)]
+struct Chains {
+    /// The finest first, with wider steps only if it is not exact.
+    products: Vec<Product>,
+    /// The same with the widest steps, to look where chances are large; none without sums.
+    rough: Option<Product>,
 }
 
 /// The states of several automata together.
@@ -235,29 +241,26 @@ fn group(
     if asks(0) {
         return Err(NotWorkedOut::Always);
     }
-    let products = |shorter: bool| {
-        let finest = Product::new(scenario, &parts, shorter, FINENESS, &asks)?;
+    let keeps_sum = |detector: &usize| {
+        matches!(scenario.detectors[*detector].statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_))
+    };
+    let any_sum = parts.iter().any(|part| part.detectors.iter().any(keeps_sum));
+    let chains = |shorter: bool| {
+        let product = |fineness: u32| Product::new(scenario, &parts, shorter, fineness, &asks);
+        let finest = product(FINENESS)?;
         let exact = finest.automata.iter().all(Automaton::is_exact);
         let wider = if exact { 1..1 } else { 1..FINENESS };
-        let wider = wider.map(|fineness| Product::new(scenario, &parts, shorter, fineness, &asks));
-        std::iter::once(Ok(finest)).chain(wider).collect::<Result<Vec<_>, _>>()
+        let products = std::iter::once(Ok(finest)).chain(wider.map(product)).collect::<Result<Vec<_>, _>>()?;
+        Ok(Chains { products, rough: any_sum.then(|| product(ROUGHLY)).transpose()? })
     };
-    let short = if scenario.strategies[strategy].shortens() { products(true)? } else { Vec::new() };
+    let short = scenario.strategies[strategy].shortens().then(|| chains(true)).transpose()?;
     let fades = |part: &Part| {
         let frame = Frame::of(&scenario.sensors[part.sensor]);
         let each = part.detectors.iter().map(|d| fades_after(&scenario.detectors[*d], &frame, f64::INFINITY));
         each.max().unwrap_or_default()
     };
     let fades_after = parts.iter().map(fades).collect();
-    let rough = |shorter: bool| {
-        let sums = |d: &usize| {
-            matches!(scenario.detectors[*d].statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_))
-        };
-        let any = parts.iter().any(|part| part.detectors.iter().any(sums));
-        any.then(|| Product::new(scenario, &parts, shorter, ROUGHLY, &asks)).transpose()
-    };
-    let rough = [rough(false)?, if short.is_empty() { None } else { rough(true)? }];
-    Ok(Group::Joint(Box::new(Joint { usual: products(false)?, short, rough, fades_after, parts })))
+    Ok(Group::Joint(Box::new(Joint { usual: chains(false)?, short, fades_after, parts })))
 }
 
 fn senses_door(kind: &SensorKind) -> bool {
@@ -271,13 +274,17 @@ fn bits_of(detectors: &[usize]) -> u64 {
 impl Joint {
     /// Its chains: one if it is exact, otherwise others with wider steps behind it.
     pub fn products(&self, short: bool) -> &[Product] {
-        if short && !self.short.is_empty() { &self.short } else { &self.usual }
+        &self.chains(short).products
+    }
+
+    fn chains(&self, short: bool) -> &Chains {
+        self.short.as_ref().filter(|_| short).unwrap_or(&self.usual)
     }
 
     /// A chain that shows where chances are large.
     pub fn rough(&self, short: bool) -> Option<&Product> {
-        let at = usize::from(short && !self.short.is_empty());
-        self.rough[at].as_ref().or(self.products(short).first())
+        let Chains { products, rough } = self.chains(short);
+        rough.as_ref().or(products.first())
     }
 }
 

@@ -326,7 +326,8 @@ fn tradeoff(sweep: &Sweep, told: &Told) -> Result<Figure, PlotError> {
         lines: vec![line],
     };
     let mut out = writer(Vec::new());
-    out.write_record(["place", "false_openings", "low", "high", "missed_arrivals_floored", "low", "high", "on_front"])?;
+    let [wrong, missed] = axes.map(|key| key.metric().key);
+    out.write_record(["place", wrong, "low", "high", missed, "low", "high", "on_front"])?;
     for point in &drawing.points {
         let ends = point.intervals.map(|interval| [interval.map(|it| it.0), interval.map(|it| it.1)]);
         let [[false_low, false_high], [missed_low, missed_high]] = ends.map(|ends| ends.map(exact_or_empty));

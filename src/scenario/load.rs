@@ -139,8 +139,13 @@ fn add_weather(root: &Fields, sources: &[super::error::Source], hash: &mut Sha25
 
 fn stream(path: &Path, hash: &mut Sha256) -> io::Result<()> {
     let mut file = File::open(path)?;
-    if file.metadata()?.is_dir() {
+    let found = file.metadata()?;
+    if found.is_dir() {
         return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
+    }
+    // It is read twice, and a device may have no end.
+    if !found.is_file() {
+        return Err(io::Error::other("it is no ordinary file"));
     }
     let mut piece = vec![0; 64 * 1024];
     let mut length = 0_u64;

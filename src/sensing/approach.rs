@@ -396,22 +396,12 @@ mod tests {
     use crate::math::random::Source;
     use crate::math::time::Span;
     use crate::sensing::detector::DetectorState;
+    use crate::sensing::invented;
     use crate::sensing::law::{Spurious, Target};
     use crate::sensing::statistic::Frame;
 
     fn detector(statistic: Statistic, rule: (usize, usize), dropped: Dropped) -> Detector {
-        Detector {
-            name: "d".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on: 2.0,
-            off: 2.0,
-            rule: RunRule { k: rule.0, n: rule.1 },
-            release: RunRule { k: 1, n: 1 },
-            dropped,
-            says: Vec::new(),
-        }
+        Detector { rule: RunRule { k: rule.0, n: rule.1 }, dropped, ..invented::detector(statistic, (2.0, 2.0)) }
     }
 
     /// The chain of samples of these odds from no evidence to "on".

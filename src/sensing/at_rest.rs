@@ -153,9 +153,10 @@ mod tests {
     use crate::math::random::Source;
     use crate::math::time::Span;
     use crate::scenario::sensor::{Aim, Errors};
-    use crate::scenario::strategy::{Dropped, RatioTest, RunRule, Sense};
+    use crate::scenario::strategy::{RatioTest, RunRule};
     use crate::sensing::detector::DetectorState;
     use crate::sensing::false_runs::{FalseRuns, Room as CycleRoom};
+    use crate::sensing::invented;
     use crate::sensing::law::{Reading, Spurious, Target};
 
     /// A ranger of ten samples a second that sees 4 m far.
@@ -179,17 +180,10 @@ mod tests {
 
     fn detector(statistic: Statistic, (on, off): (f64, f64), rule: (usize, usize)) -> Detector {
         Detector {
-            name: "d".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on,
-            off,
             rule: RunRule { k: rule.0, n: rule.1 },
             // What keeps a sum changes over at once.
             release: if rule.1 == 1 { RunRule { k: 1, n: 1 } } else { RunRule { k: 2, n: 3 } },
-            dropped: Dropped::Quiet,
-            says: Vec::new(),
+            ..invented::detector(statistic, (on, off))
         }
     }
 

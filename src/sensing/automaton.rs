@@ -544,22 +544,17 @@ mod tests {
     use crate::math::time::Span;
     use crate::scenario::strategy::{RatioTest, RunRule, Sense};
     use crate::sensing::approach::{Evidence, Mass, QuietChain};
+    use crate::sensing::invented;
     use crate::sensing::law::{Spurious, Target};
 
     const FRAME: Frame = Frame { resolution: 0.1, period: Span(50_000), farthest: 4.0 };
 
     fn detector(statistic: Statistic, (on, off): (f64, f64), rule: (usize, usize), dropped: Dropped) -> Detector {
         Detector {
-            name: "d".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on,
-            off,
             rule: RunRule { k: rule.0, n: rule.1 },
             release: RunRule { k: 2, n: 2 },
             dropped,
-            says: Vec::new(),
+            ..invented::detector(statistic, (on, off))
         }
     }
 

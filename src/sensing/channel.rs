@@ -1078,7 +1078,8 @@ impl Channel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::strategy::{Detector, Dropped, RatioTest, RunRule, Sense, Statistic};
+    use crate::scenario::strategy::{Detector, Dropped, RatioTest, RunRule, Statistic};
+    use crate::sensing::invented;
     use crate::sensing::law::{Spurious, Target};
     use crate::sensing::statistic::Frame;
 
@@ -1094,16 +1095,13 @@ mod tests {
 
     fn detectors(statistic: Statistic, rule: RunRule, dropped: Dropped) -> Vec<DetectorState> {
         let first = Detector {
-            name: "a".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on: 1.2,
-            off: if matches!(statistic, Statistic::ApproachRate(_)) { 0.2 } else { 1.3 },
             rule,
             release: RunRule { k: 2, n: 3 },
             dropped,
-            says: Vec::new(),
+            ..invented::detector(
+                statistic,
+                (1.2, if matches!(statistic, Statistic::ApproachRate(_)) { 0.2 } else { 1.3 }),
+            )
         };
         let second = Detector {
             statistic: Statistic::Level,
@@ -1255,16 +1253,10 @@ mod tests {
             ] {
                 let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
                 let median = Detector {
-                    name: "a".into(),
-                    sensor: 0,
-                    statistic: Statistic::MovingMedian(n),
-                    sense: Sense::Below,
-                    on: 1.2,
-                    off: 1.3,
                     rule: once,
                     release,
                     dropped,
-                    says: Vec::new(),
+                    ..invented::detector(Statistic::MovingMedian(n), (1.2, 1.3))
                 };
                 let alone = || vec![DetectorState::new(&median, &frame)];
                 agree(&laws(pieces), samples, alone, &format!("median of {n}, {samples} {dropped:?}"));
@@ -1337,18 +1329,7 @@ mod tests {
         dropped: Dropped,
     ) -> impl Fn() -> Vec<DetectorState> {
         let frame = Frame { resolution: 0.01, period: Span(50_000), farthest: 5.0 };
-        let detector = Detector {
-            name: "a".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on: 1.2,
-            off: 1.25,
-            rule,
-            release,
-            dropped,
-            says: Vec::new(),
-        };
+        let detector = Detector { rule, release, dropped, ..invented::detector(statistic, (1.2, 1.25)) };
         move || vec![DetectorState::new(&detector, &frame)]
     }
 

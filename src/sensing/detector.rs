@@ -293,23 +293,13 @@ impl DetectorState {
 mod tests {
     use super::*;
     use crate::math::time::Span;
-    use crate::scenario::strategy::{Sense, Statistic};
+    use crate::scenario::strategy::Statistic;
+    use crate::sensing::invented;
 
     const FRAME: Frame = Frame { resolution: 0.0, period: Span(100_000), farthest: f64::INFINITY };
 
     fn detector(statistic: Statistic, rule: RunRule, dropped: Dropped) -> Detector {
-        Detector {
-            name: "d".into(),
-            sensor: 0,
-            statistic,
-            sense: Sense::Below,
-            on: 1.0,
-            off: 1.5,
-            rule,
-            release: RunRule { k: 2, n: 2 },
-            dropped,
-            says: Vec::new(),
-        }
+        Detector { rule, release: RunRule { k: 2, n: 2 }, dropped, ..invented::detector(statistic, (1.0, 1.5)) }
     }
 
     fn run(detector: &Detector, readings: &[f64]) -> Vec<bool> {

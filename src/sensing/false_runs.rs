@@ -136,6 +136,7 @@ mod tests {
     use crate::scenario::sensor::{Errors, SensorKind};
     use crate::scenario::strategy::{Dropped, RunRule, Statistic};
     use crate::sensing::detector::DetectorState;
+    use crate::sensing::invented;
     use crate::sensing::law::{Spurious, Target};
     use crate::sensing::statistic::Frame;
 
@@ -149,16 +150,10 @@ mod tests {
 
     fn runs(rule: (usize, usize), release: (usize, usize), dropped: Dropped) -> FalseRuns {
         let detector = Detector {
-            name: "a".into(),
-            sensor: 0,
-            statistic: Statistic::Level,
-            sense: Sense::Below,
-            on: 1.0,
-            off: 1.2,
             rule: RunRule { k: rule.0, n: rule.1 },
             release: RunRule { k: release.0, n: release.1 },
             dropped,
-            says: Vec::new(),
+            ..invented::detector(Statistic::Level, (1.0, 1.2))
         };
         let sensor = Sensor {
             name: "eye".into(),
@@ -201,16 +196,10 @@ mod tests {
             errors: Errors { dropout, ..Errors::NONE },
         };
         let detector = |rule: (usize, usize), release: (usize, usize)| Detector {
-            name: "broken".into(),
-            sensor: 0,
-            statistic: Statistic::Level,
             sense: Sense::Above,
-            on: 0.5,
-            off: 0.5,
             rule: RunRule { k: rule.0, n: rule.1 },
             release: RunRule { k: release.0, n: release.1 },
-            dropped: Dropped::Quiet,
-            says: Vec::new(),
+            ..invented::detector(Statistic::Level, (0.5, 0.5))
         };
         let mut room = Room::default();
         let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.0));

@@ -10,6 +10,8 @@ pub mod detector;
 pub mod false_runs;
 pub mod fusion;
 pub mod health;
+#[cfg(test)]
+mod invented;
 pub mod law;
 pub mod noise;
 pub mod physics;

@@ -292,6 +292,7 @@ impl Memory {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sensing::invented;
     use crate::sensing::law::Reading;
 
     /// What skipping rests on: a boring reading, "far" among them, neither makes a settled statistic speak nor unsettles it; with
@@ -328,18 +329,7 @@ mod tests {
                 for (on, first) in
                     [(false, 0.0), (false, 4.0), (false, f64::INFINITY), (true, 0.0), (true, f64::INFINITY)]
                 {
-                    let detector = Detector {
-                        name: "a".into(),
-                        sensor: 0,
-                        statistic,
-                        sense,
-                        on: on_level,
-                        off: off_level,
-                        rule: RunRule { k: 1, n: 1 },
-                        release: RunRule { k: 1, n: 1 },
-                        dropped: Dropped::Quiet,
-                        says: Vec::new(),
-                    };
+                    let detector = Detector { sense, ..invented::detector(statistic, (on_level, off_level)) };
                     for value in (0..=100).map(|i| 0.1 * f64::from(i)).chain([f64::INFINITY]) {
                         let mut memory = Memory::new(&detector, &frame);
                         (0..9).for_each(|_| {
@@ -357,7 +347,7 @@ mod tests {
         }
         assert!(bored > 2_000, "{bored}");
     }
-    use crate::scenario::strategy::{Dropped, RatioTest, Sense};
+    use crate::scenario::strategy::{RatioTest, Sense};
 
     /// By hand, with a rule of 2 of 3 and readings that rest at 0: a window of 5 and the rule; ln 0.01 / ln 0.8 = 20.6; a sum of 4 that
     /// loses 1 a reading; 2 ln 99 / 0.5 = 18.4 for a ratio test of 1 against 0.
@@ -366,16 +356,9 @@ mod tests {
         let frame = Frame { resolution: 0.0, period: Span::SECOND, farthest: f64::INFINITY };
         let samples = |statistic| {
             let detector = Detector {
-                name: "it".into(),
-                sensor: 0,
-                statistic,
                 sense: Sense::Above,
-                on: 1.0,
-                off: 1.0,
-                says: Vec::new(),
                 rule: RunRule { k: 2, n: 3 },
-                release: RunRule { k: 1, n: 1 },
-                dropped: Dropped::Quiet,
+                ..invented::detector(statistic, (1.0, 1.0))
             };
             fades_after(&detector, &frame, 0.0)
         };

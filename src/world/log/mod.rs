@@ -7,6 +7,7 @@ mod error;
 mod passes;
 mod still;
 mod table;
+pub mod text_file;
 
 pub use error::{LogError, Problem, ProblemKind};
 pub use passes::{PassLog, read_passes};

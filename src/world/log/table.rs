@@ -1,10 +1,9 @@
 //! The pass through a log: header and rows, with a list of what is wrong.
 
-use std::fs::File;
-use std::io::BufReader;
 use std::path::Path;
 
 use super::error::{LogError, MOST_PROBLEMS, Problem, ProblemKind};
+use super::text_file;
 
 /// A column that is looked for: what it is called in messages, and whether a heading is it.
 pub(super) struct Wanted {
@@ -58,16 +57,13 @@ pub(super) fn read<const N: usize>(
     complaints: &mut Complaints,
 ) -> Result<Option<Rows<N>>, LogError> {
     let unreadable = |source| LogError::Unreadable { path: path.to_owned(), source };
-    let file = File::open(path).map_err(unreadable)?;
-    if file.metadata().is_ok_and(|data| data.is_dir()) {
-        return Err(unreadable(std::io::Error::other("it is a folder")));
-    }
+    let file = text_file::open(path).map_err(unreadable)?;
     let mut reader = csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .flexible(true)
         .has_headers(false)
         .trim(csv::Trim::All)
-        .from_reader(BufReader::new(file));
+        .from_reader(file);
     let mut found: Option<(Rows<N>, [usize; N], usize)> = None;
     let mut record = csv::StringRecord::new();
     loop {
