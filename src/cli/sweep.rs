@@ -24,7 +24,7 @@ const SHOWN: [Key; 9] = [
     Key::MissedArrivalsExpected,
     Key::MissedArrivalsFloored,
     Key::FalseOpenings,
-    Key::FalseOpeningsExpected,
+    Key::NoiseOpeningsExpected,
     Key::Strandings,
     Key::WaitTotal,
     Key::WetInsideTime,

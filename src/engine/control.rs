@@ -152,6 +152,22 @@ impl Season<'_> {
         }
     }
 
+    /// The places of the sensors to which these detectors listen.
+    fn places_of(&self, on: u64) -> impl Iterator<Item = usize> {
+        (0..self.senses.len()).filter(move |place| self.senses[*place].detectors.iter().any(|d| on >> d & 1 == 1))
+    }
+
+    /// Whether a sensor to which these detectors listen has a fault or an episode of a failure.
+    pub fn out_of_order(&self, on: u64) -> bool {
+        self.places_of(on).any(|place| self.senses[place].has_fault() || self.episode_on(place))
+    }
+
+    /// Whether the mower is near, and a sensor to which these detectors listen has somebody in view.
+    pub fn sees_mower(&self, on: u64) -> bool {
+        let looks = |place: usize| super::tallies::looks(&self.plan.scenario.sensors[self.senses[place].sensor].kind);
+        self.mower.is_near() && self.places_of(on).any(|place| looks(place) && !self.nothing_in_view(place))
+    }
+
     /// The likeliest cause of an opening that nobody needed: whoever of the open rule's detectors is on, asked in the order power,
     /// retry, dead sensor or fallback, fault or episode of a failure, visitor, mower that did not come for the door, insect or leaf in
     /// a beam, timetable, status, sun, rain, drift, noise.
@@ -173,16 +189,14 @@ impl Season<'_> {
             return named("fault");
         }
         let on = self.votes() & self.strategy.open_detectors;
-        let places = || (0..self.senses.len()).filter(|p| self.senses[*p].detectors.iter().any(|d| on >> d & 1 == 1));
-        let listening = || places().map(|place| &self.senses[place]);
-        if places().any(|place| self.senses[place].has_fault() || self.episode_on(place)) {
+        let listening = || self.places_of(on).map(|place| &self.senses[place]);
+        if self.out_of_order(on) {
             return named("fault");
         }
         if let Some(visitor) = self.guest_near() {
             return FALSE_CAUSES.len() + visitor;
         }
-        let looks = |place: usize| super::tallies::looks(&self.plan.scenario.sensors[self.senses[place].sensor].kind);
-        if self.mower.is_near() && places().any(|place| looks(place) && !self.nothing_in_view(place)) {
+        if self.sees_mower(on) {
             return named("mower in view");
         }
         if listening().any(|sense| sense.is_falsely_broken()) {

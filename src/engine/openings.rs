@@ -2,16 +2,18 @@
 //!
 //! With nobody there the detectors of different sensors go on and off independently of each other. How often a rule comes to hold is
 //! then a sum over their changes: how often each comes, times the chance that the others are such that the rule holds after it and did
-//! not before (the frequency of a system's failure; Birnbaum, "On the importance of different components in a multicomponent system",
+//! not before, over the share of time at which it does not hold (the frequency of a system's failure; Birnbaum, "On the importance of different components in a multicomponent system",
 //! 1969; Barlow & Proschan, Statistical Theory of Reliability and Life Testing, 1975, chapter 7). What messages, clocks and switches
 //! say, and what sensors say that fail or see somebody, is taken as it is at the moment.
+
+use thiserror::Error;
 
 use super::joint::has_duration;
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::Detector;
+use crate::scenario::strategy::{BuiltIn, Condition, Detector};
 use crate::sensing::at_rest::{AtRest, Settled};
 use crate::sensing::false_runs::{Cycle, FalseRuns};
 use crate::sensing::law::Law;
@@ -50,63 +52,103 @@ pub struct Noise {
     parts: Vec<Settled>,
 }
 
+/// Why the openings of a strategy by noise alone can't be worked out.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum NoNoise {
+    /// There is a `for` or a `lasting` in its open rule.
+    #[error("the open rule waits or lasts for a time")]
+    Duration,
+    /// Rangers that contradict each other open, too.
+    #[error("rangers that contradict each other for `disagreement_after` open, too")]
+    Disagreement,
+    /// The fallback rule opens, too.
+    #[error("the fallback rule opens, too, once the sensors inside contradict each other for `contradiction_after`")]
+    Contradiction,
+    /// It asks a tilt sensor or a rain gauge.
+    #[error("it asks detector `{0}`, whose sensor follows the door or the weather")]
+    Follows(String),
+    /// No law of its changes is known.
+    #[error("detector `{0}` remembers readings, too much of them, or noise that remembers")]
+    Remembers(String),
+    /// Nor of the detectors of a sensor together.
+    #[error("the detectors of sensor `{0}` remember too much together, or readings, or noise that remembers")]
+    Together(String),
+    /// Too many.
+    #[error("it asks more than {DETECTORS_MAX} detectors that noise moves")]
+    Many,
+}
+
 impl NoisePlan {
-    /// Of the strategy of this number, whose sensors are these, each with its detectors; none where its opening rule waits or lasts, or
-    /// has detectors of whose changes no law is known.
+    /// Of the strategy of this number, whose sensors are these, each with its detectors, and with these rangers, each as its detectors.
+    ///
+    /// # Errors
+    /// If it can't be worked out: see [`NoNoise`].
     pub fn new(
         scenario: &Scenario,
         strategy: usize,
+        rangers: &[u64],
         open_detectors: u64,
         sensors: &[(usize, Vec<usize>)],
         false_runs: &[[Option<FalseRuns>; 2]],
-    ) -> Option<NoisePlan> {
-        if has_duration(&scenario.strategies[strategy].open) {
-            return None;
+    ) -> Result<NoisePlan, NoNoise> {
+        let spec = &scenario.strategies[strategy];
+        let care = &spec.controller.care;
+        if has_duration(&spec.open) {
+            return Err(NoNoise::Duration);
         }
-        let short: &[bool] = if scenario.strategies[strategy].shortens() { &[false, true] } else { &[false] };
+        if care.disagreement_after_s.is_finite() && rangers.len() > 1 {
+            return Err(NoNoise::Disagreement);
+        }
+        if care.contradiction_after_s.is_finite() && spec.fallback != Condition::BuiltIn(BuiltIn::Never) {
+            return Err(NoNoise::Contradiction);
+        }
+        let short: &[bool] = if spec.shortens() { &[false, true] } else { &[false] };
         let mut plan = NoisePlan { parts: Vec::new(), slow: false };
         for (place, (sensor, detectors)) in sensors.iter().enumerate() {
             let detectors: Vec<usize> = detectors.iter().copied().filter(|d| open_detectors >> d & 1 == 1).collect();
-            let spec = &scenario.sensors[*sensor];
-            match spec.kind {
+            let Some(first) = detectors.first() else { continue };
+            let sensor = &scenario.sensors[*sensor];
+            let name = |detector: usize| scenario.detectors[detector].name.clone();
+            match sensor.kind {
                 SensorKind::Status { .. } | SensorKind::Clock { .. } | SensorKind::EndSwitch { .. } => continue,
-                // What a panel's tilt says follows the door, what a gauge says the rain: no noise that opens.
-                SensorKind::Tilt { .. } | SensorKind::RainGauge if !detectors.is_empty() => return None,
+                SensorKind::Tilt { .. } | SensorKind::RainGauge => return Err(NoNoise::Follows(name(*first))),
                 _ => {}
             }
-            let together = match detectors[..] {
-                [] => continue,
-                [one] => {
-                    let of = |short: &bool| false_runs[one][usize::from(*short)].as_ref();
-                    for short in short {
-                        plan.slow |= of(short)?.is_slow();
-                    }
-                    Vec::new()
+            let together = if let [one] = detectors[..] {
+                for short in short {
+                    let runs = false_runs[one][usize::from(*short)].as_ref();
+                    plan.slow |= runs.ok_or_else(|| NoNoise::Remembers(name(one)))?.is_slow();
                 }
-                _ => {
-                    let all: Vec<&Detector> = detectors.iter().map(|d| &scenario.detectors[*d]).collect();
-                    let chains: Option<Vec<_>> = short.iter().map(|short| AtRest::new(&all, spec, *short)).collect();
-                    let chains = chains?;
-                    plan.slow |= chains.iter().any(AtRest::is_slow);
-                    chains
-                }
+                Vec::new()
+            } else {
+                let all: Vec<&Detector> = detectors.iter().map(|d| &scenario.detectors[*d]).collect();
+                let chains: Option<Vec<_>> = short.iter().map(|short| AtRest::new(&all, sensor, *short)).collect();
+                let chains = chains.ok_or_else(|| NoNoise::Together(sensor.name.clone()))?;
+                plan.slow |= chains.iter().any(AtRest::is_slow);
+                chains
             };
             let bits = detectors.iter().fold(0, |bits, detector| bits | 1 << detector);
             plan.parts.push(Part { place, detectors, bits, together });
         }
         let all = plan.parts.iter().fold(0, |bits, part| bits | part.bits);
-        (all.count_ones() <= DETECTORS_MAX).then_some(plan)
+        if all.count_ones() > DETECTORS_MAX { Err(NoNoise::Many) } else { Ok(plan) }
     }
 }
 
 impl Season<'_> {
-    /// How often a day noise alone would open the door as things are now, if they stayed so; none where that is not known. What each
-    /// detector does at rest has just been looked at.
-    pub fn openings_by_noise(&mut self) -> Option<f64> {
-        let plan = self.strategy.noise.as_ref()?;
+    /// How often a day noise alone would open the door as things are now, if they stayed so. What each detector does at rest has just
+    /// been looked at.
+    pub fn openings_by_noise(&mut self, plan: &NoisePlan) -> f64 {
         let idle = self.controller.state() == State::Shut && self.door.is_shut() && self.powered;
-        if !idle || self.mower.wants_the_door() || self.guest_near().is_some() {
-            return Some(0.0);
+        let on = self.votes() & self.strategy.open_detectors;
+        // An opening now would have another cause.
+        if !idle
+            || self.mower.wants_the_door()
+            || self.guest_near().is_some()
+            || self.out_of_order(on)
+            || self.sees_mower(on)
+        {
+            return 0.0;
         }
         let mut known = std::mem::take(&mut self.noise);
         known.together.resize_with(plan.parts.len(), || None);
@@ -114,8 +156,7 @@ impl Season<'_> {
         let mut count = 0;
         for (part, together) in plan.parts.iter().zip(&mut known.together) {
             let place = part.place;
-            let sense = &self.senses[place];
-            if sense.has_fault()
+            if self.senses[place].has_fault()
                 || self.episode_on(place)
                 || part.bits & self.health.voteless() != 0
                 || !self.nothing_in_view(place)
@@ -155,27 +196,26 @@ impl Season<'_> {
             into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
             into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
         }
-        let given = self.votes() & !followed;
-        let often = comes_to_hold(&self.rules[0], given, &known.parts[..count]);
+        let often = comes_to_hold(&self.rules[0], self.votes() & !followed, &known.parts[..count]);
         self.noise = known;
-        Some(often)
+        often
     }
-}
 
-impl Season<'_> {
-    /// At the end of the season: its false openings with those by noise as often as they are to be expected.
+    /// At the end of the season: openings by noise as often as they are to be expected, or as often as they came where that is not known.
     pub fn close_openings(&mut self) {
         let record = self.book.record();
-        let (by_noise, counted) = (record.noise_openings, record.value(Key::FalseOpenings));
-        let turned_out: u64 = by_noise.counted.iter().sum();
-        let expected = by_noise.expected_in(&record.condition_h);
-        let expected = expected.map_or(counted, |expected| counted - turned_out as f64 + expected);
-        self.book.add(Key::FalseOpeningsExpected, expected);
+        let expected = record.noise_openings.in_season(&record.condition_h);
+        self.book.add(Key::NoiseOpeningsExpected, expected);
     }
 }
 
-/// How often a rule comes to hold while these detectors stay on, and those of each part change on their own.
+/// How often a rule comes to hold while it does not, these detectors stay on, and those of each part change on their own; 0 where it
+/// always holds.
 fn comes_to_hold(rule: &Evaluator, given: u64, parts: &[Settled]) -> f64 {
+    let at_rest = chance(&|on| !rule.rests_on(on), given, parts, parts.len(), 0);
+    if at_rest <= 0.0 {
+        return 0.0;
+    }
     let mut sum = 0.0;
     for (place, part) in parts.iter().enumerate() {
         for (before, after, often) in &part.changes {
@@ -185,7 +225,7 @@ fn comes_to_hold(rule: &Evaluator, given: u64, parts: &[Settled]) -> f64 {
             }
         }
     }
-    sum
+    sum / at_rest
 }
 
 /// The chance that `holds` is true of the detectors on, those of the parts from `next` on (all but that at `place`) among them.
@@ -203,7 +243,6 @@ fn chance(holds: &impl Fn(u64) -> bool, on: u64, parts: &[Settled], place: usize
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::strategy::Condition;
 
     fn part(bit: u64, on: f64, per_day: f64) -> Settled {
         Settled { shares: vec![(0, 1.0 - on), (bit, on)], changes: vec![(0, bit, per_day), (bit, 0, per_day)] }
@@ -221,16 +260,21 @@ mod tests {
         let none = |a: f64, b: f64| (1.0 - a) * (1.0 - b);
         let close = |got: f64, exact: f64| assert!((got / exact - 1.0).abs() < 1e-14, "{got} against {exact}");
         let two = Condition::AtLeast(2, vec![d(0), d(1), d(2)]);
-        close(of(two.clone(), 0), w[0] * one(p[1], p[2]) + w[1] * one(p[0], p[2]) + w[2] * one(p[0], p[1]));
+        let twice = p[0] * p[1] + p[0] * p[2] + p[1] * p[2] - 2.0 * p[0] * p[1] * p[2];
+        let often = w[0] * one(p[1], p[2]) + w[1] * one(p[0], p[2]) + w[2] * one(p[0], p[1]);
+        close(of(two.clone(), 0), often / (1.0 - twice));
         let any = Condition::Any(vec![d(0), d(1), d(2)]);
-        close(of(any.clone(), 0), w[0] * none(p[1], p[2]) + w[1] * none(p[0], p[2]) + w[2] * none(p[0], p[1]));
+        let often = w[0] * none(p[1], p[2]) + w[1] * none(p[0], p[2]) + w[2] * none(p[0], p[1]);
+        close(of(any.clone(), 0), often / (none(p[0], p[1]) * (1.0 - p[2])));
         assert_eq!(of(any, 1 << 5), of(Condition::Any(vec![d(0), d(1), d(2)]), 0));
         let without = Condition::All(vec![d(0), Condition::Not(Box::new(d(2)))]);
-        close(of(without, 0), w[0] * (1.0 - p[2]) + w[2] * p[0]);
+        close(of(without, 0), (w[0] * (1.0 - p[2]) + w[2] * p[0]) / (1.0 - p[0] * (1.0 - p[2])));
         // A clock that says no; one that says yes.
         let by_the_clock = Condition::All(vec![d(1), d(5)]);
         assert_eq!(of(by_the_clock.clone(), 0), 0.0);
-        close(of(by_the_clock, 1 << 5), w[1]);
-        close(of(Condition::All(vec![d(0), d(1)]), 0), w[0] * p[1] + w[1] * p[0]);
+        close(of(by_the_clock, 1 << 5), w[1] / (1.0 - p[1]));
+        close(of(Condition::All(vec![d(0), d(1)]), 0), (w[0] * p[1] + w[1] * p[0]) / (1.0 - p[0] * p[1]));
+        // What holds now is not waited for.
+        assert_eq!(of(Condition::Any(vec![d(0), d(5)]), 1 << 5), 0.0);
     }
 }

@@ -51,7 +51,7 @@ impl Outside {
         let weather = season_weather(scenario, plan.record.as_ref(), &plan.clock, seed, season)?;
         Ok(Outside {
             season,
-            moments: moments(&weather, &plan.clock, seed, season),
+            moments: moments(plan, &weather, seed, season),
             weather,
             visits: visits(scenario, &plan.clock, seed, season),
             outages,

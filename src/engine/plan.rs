@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use super::openings::NoisePlan;
+use super::openings::{NoNoise, NoisePlan};
 use super::tallies;
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
@@ -13,7 +13,7 @@ use crate::scenario::sensor::{Sensor, SensorKind, StatusCode, TiltOn};
 use crate::scenario::strategy::{BuiltIn, Condition, Detector, Sense, Statistic, Strategy};
 use crate::scenario::weather::Weather;
 use crate::sensing::false_runs::FalseRuns;
-use crate::sensing::reading::Eye;
+use crate::sensing::reading::{Eye, Sky};
 use crate::shelter::bus;
 use crate::shelter::condition::{Evaluator, detectors_of};
 use crate::shelter::mechanism::{self, survey};
@@ -79,8 +79,8 @@ pub struct StrategyPlan {
     pub tested_senses: u64,
     /// What its expected misses need; none where its open rule can't be worked out.
     pub watch: Option<WatchPlan>,
-    /// What its openings by noise alone need; none where they can't be worked out.
-    pub noise: Option<NoisePlan>,
+    /// What its openings by noise alone need, or why they can't be worked out.
+    pub noise: Result<NoisePlan, NoNoise>,
     /// Sensors of these detectors (indices, ascending), each with its detectors (indices, ascending).
     pub sensors: Vec<(usize, Vec<usize>)>,
 }
@@ -137,6 +137,8 @@ pub struct Plan {
     pub drifts: bool,
     /// The sun's way.
     pub lights: Vec<Light>,
+    /// For each of its steps: the largest probability with which any sensor sees things for the sun that shines into it, per 100 klux.
+    pub dazzle: Vec<f64>,
     /// Irradiance of the level ground under a clear sky in each [`LIGHT_STEP`] of the season, W/m2; empty where nothing is
     /// charged by the sun.
     pub sunshine_w_m2: Vec<f64>,
@@ -258,13 +260,15 @@ impl Plan {
         }
         let eyes: Vec<Eye> =
             scenario.sensors.iter().map(|sensor| Eye::new(sensor).at_door(scenario.door.height_m)).collect();
+        let lights = lights(scenario, &clock);
         Ok(Plan {
             strokes: StrokeTable::new(scenario),
             false_runs,
             watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),
-            eyes,
             drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
-            lights: lights(scenario, &clock),
+            dazzle: lights.iter().map(|light| dazzle(&eyes, light)).collect(),
+            eyes,
+            lights,
             sunshine_w_m2: sunshine(scenario, &clock),
             sweep: survey::swept(&scenario.door, tallest_m(scenario)),
             friction_n: obstruction::friction_n(&scenario.door),
@@ -368,7 +372,6 @@ fn strategy_plan(scenario: &Scenario, index: usize, false_runs: &[[Option<FalseR
     let rangers = rangers_of(scenario, open_detectors);
     StrategyPlan {
         index,
-        rangers,
         detectors,
         open_detectors,
         occupancy,
@@ -377,7 +380,8 @@ fn strategy_plan(scenario: &Scenario, index: usize, false_runs: &[[Option<FalseR
         doorway_senses: places(doorway, |_| true),
         tested_senses: places(doorway, tested),
         watch,
-        noise: NoisePlan::new(scenario, index, open_detectors, &sensors, false_runs),
+        noise: NoisePlan::new(scenario, index, &rangers, open_detectors, &sensors, false_runs),
+        rangers,
         sensors,
     }
 }
@@ -445,6 +449,13 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
         at += LIGHT_STEP;
     }
     lights
+}
+
+/// See [`Plan::dazzle`].
+fn dazzle(eyes: &[Eye], light: &Light) -> f64 {
+    let sky = Sky { sun: light.sun, direct_klux: light.direct_klux, ..Sky::dark(20.0) };
+    let those = eyes.iter().filter(|eye| eye.dazzled(&sky));
+    those.map(|eye| eye.sensor().errors.spurious_sun).fold(0.0, f64::max)
 }
 
 /// The clear sky's irradiance over the season, if the supply lives on it.

@@ -241,9 +241,6 @@ impl Season<'_> {
         let weather = &self.outside.weather.steps[self.weather_step];
         let light = self.plan.lights.get(self.light_step);
         let light_klux = light.map_or(0.0, |light| light.clear_klux) * weather.clearness;
-        // Behind a thick cloud there is no sun to shine into anything (common practice: a quarter of the clear sky's light is
-        // diffuse).
-        let shines = ((weather.clearness - CLOUDED) / (1.0 - CLOUDED)).clamp(0.0, 1.0);
         // By day the sun warms the glass: then only air that is damp itself keeps it wet.
         let colder_k = if light_klux < WINDOW_COLDER_BELOW_KLUX { WINDOW_COLDER_K } else { 0.0 };
         Sky {
@@ -252,7 +249,7 @@ impl Season<'_> {
             humidity: weather.relative_humidity(),
             dew: weather.rain_mm_h <= 0.0 && (weather.dew_on(colder_k) || weather.fog()),
             light_klux,
-            direct_klux: shines * light.map_or(0.0, |light| light.direct_klux),
+            direct_klux: shines(weather.clearness) * light.map_or(0.0, |light| light.direct_klux),
             sun: light.and_then(|light| light.sun),
             days: self.now.seconds() / 86_400.0,
         }
@@ -879,6 +876,12 @@ const DARK: Sky = Sky::dark(20.0);
 
 /// Up to this share of the clear sky's light the sun does not come through.
 const CLOUDED: f64 = 0.25;
+
+/// Share of the sun's own light that comes through clouds which leave this share of all light: behind a thick cloud there is no sun to
+/// shine into anything (common practice: a quarter of the clear sky's light is diffuse).
+pub fn shines(clearness: f64) -> f64 {
+    ((clearness - CLOUDED) / (1.0 - CLOUDED)).clamp(0.0, 1.0)
+}
 
 /// Glass under an open sky is colder than the air by so much, K (common practice: 2 to 4), while there is less light than this,
 /// klux.

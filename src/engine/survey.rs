@@ -2,12 +2,13 @@
 //! over the moments is what false runs are expected to come to, however rare they are, with no reading drawn for it.
 
 use super::event::Event;
+use super::plan::Plan;
 use super::season::Season;
+use super::senses::shines;
 use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::sensing::false_runs::Cycle;
 use crate::sensing::law::Law;
-use crate::world::clock::LocalClock;
 use crate::world::weather::SeasonWeather;
 
 /// Of a detector, with its run rule and with one sample less: the laws that were looked at last, and how it goes on and off.
@@ -18,75 +19,154 @@ pub type Surveyed = [Option<([Law; 2], Cycle)>; 2];
 pub struct Moment {
     /// When.
     pub at: Instant,
-    /// What a rate found there counts for, and what this is divided by in the end: 1 and 1 in dry weather, days in rain.
+    /// For how many days a rate found there stands.
     pub worth: f64,
-    /// See `worth`.
+    /// What the sum of those rates is divided by in the end, added up over the moments of the same condition, days.
     pub weight: f64,
     /// Whether what takes long to work out is looked at, too.
     pub thorough: bool,
 }
 
-/// Time between two moments of dry weather, which are spread evenly from a random one on, and the fewest and most in a season.
+/// Time between two moments of the whole season, and the fewest and most of them.
 const BETWEEN: Span = Span(4 * Span::DAY.0);
 const FEWEST: i64 = 12;
 const MOST: i64 = 48;
 
-/// Moments in rain, spread evenly over its time, and as many over the integral of its intensity to this power: a few hours of heavy
-/// rain bring most of the false runs, for drops are seen in proportion to its 1.2th power, and a run takes two or three of them.
-const IN_RAIN: u32 = 12;
-const HEAVY: i32 = 3;
+/// Moments spread evenly over the time of what is hard on sensors, and as many over the integral of how hard it is to this power: a few
+/// hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in proportion to the 1.2th power of the
+/// intensity, the sun in proportion to its light, and a run takes two or three sightings.
+const HARD: u32 = 12;
+const POWER: i32 = 3;
 
-/// What takes long is looked at once in so many moments of rain.
-const THOROUGH_IN_RAIN: u32 = 4;
+/// Of moments in rain one in so many is thorough.
+const THOROUGH: u32 = 4;
 
-/// The moments of a season, in their order.
-///
-/// Those in rain are a mixture of two samples; each stands for as much time as both together leave there (Owen & Zhou, "Safe and
-/// effective importance sampling", JASA 95, 2000, 135-143), so that drizzle counts no more than it should and cloudbursts no less.
-pub fn moments(weather: &SeasonWeather, clock: &LocalClock, seed: u64, season: u64) -> Vec<Moment> {
-    let source = Source::new(seed, season, "survey");
-    let whole = clock.end().since(Instant::START);
-    let count = (whole.0 / BETWEEN.0).clamp(FEWEST, MOST);
-    let phase = source.stream(0).uniform();
-    let dry = (0..count).map(|number| {
-        let share = (number as f64 + phase) / count as f64;
-        let at = Instant::START + Span((share * whole.0 as f64) as i64);
-        Moment { at, worth: 1.0, weight: 1.0, thorough: number % (count / FEWEST) == 0 }
-    });
-    let mut all: Vec<Moment> = dry.filter(|moment| weather.at(moment.at).rain_mm_h <= 0.0).collect();
-    let wet = || weather.stretches(clock).filter(|(step, length)| step.rain_mm_h > 0.0 && length.0 > 0);
-    let power = |rain_mm_h: f64| rain_mm_h.powi(HEAVY);
-    let days: f64 = wet().map(|(_, length)| length.hours() / 24.0).sum();
-    let heavy: f64 = wet().map(|(step, length)| power(step.rain_mm_h) * length.hours() / 24.0).sum();
-    if !(heavy > 0.0 && heavy.is_finite()) {
-        return all;
+/// The golden section's share, by which the times of day of successive moments lie apart: no two seasons of them fall together.
+const GOLDEN: f64 = 0.618_033_988_749_894_9;
+
+/// A stretch of time in which sensors have it equally hard.
+#[derive(Clone, Copy)]
+struct Piece {
+    from: Instant,
+    days: f64,
+    /// Intensity of the rain, or how much sun shines into a sensor.
+    hard: f64,
+}
+
+/// Stretches that are hard on sensors, with their time and the integral of their hardness to the power.
+struct Hardship {
+    pieces: Vec<Piece>,
+    days: f64,
+    integral: f64,
+}
+
+impl Hardship {
+    fn new(pieces: Vec<Piece>) -> Hardship {
+        let days = pieces.iter().map(|piece| piece.days).sum();
+        let integral: f64 = pieces.iter().map(|piece| piece.hard.powi(POWER) * piece.days).sum();
+        // Too little of it for numbers to hold is none.
+        let some = integral > 0.0 && integral.is_finite();
+        Hardship { pieces: if some { pieces } else { Vec::new() }, days, integral }
     }
-    let each = f64::from(IN_RAIN);
-    let mut take = |by_time: bool, phase: f64| {
-        let density = |rain_mm_h: f64| if by_time { 1.0 / days } else { power(rain_mm_h) / heavy };
-        let (mut reached, mut number) = (0.0, 0);
-        for (step, length) in wet() {
-            let share = density(step.rain_mm_h) * length.hours() / 24.0;
-            while number < IN_RAIN && (f64::from(number) + phase) / each < reached + share {
-                let within = ((f64::from(number) + phase) / each - reached) / share;
-                let worth = 1.0 / (each / days + each * power(step.rain_mm_h) / heavy);
-                all.push(Moment {
-                    at: step.from + Span(((within * length.0 as f64) as i64).clamp(1.min(length.0 - 1), length.0 - 1)),
-                    worth,
-                    weight: days / (2.0 * each),
-                    thorough: number.is_multiple_of(THOROUGH_IN_RAIN),
-                });
+
+    /// Moments per day at this hardness.
+    fn density(&self, hard: f64) -> f64 {
+        f64::from(HARD) * (1.0 / self.days + hard.powi(POWER) / self.integral)
+    }
+
+    /// How hard it is at a moment; 0 where it is not.
+    fn at(&self, at: Instant) -> f64 {
+        let next = self.pieces.partition_point(|piece| piece.from <= at);
+        let piece = next.checked_sub(1).map(|place| self.pieces[place]);
+        piece.filter(|piece| at.since(piece.from).hours() < 24.0 * piece.days).map_or(0.0, |piece| piece.hard)
+    }
+
+    /// Moments spread evenly over its time, or over the integral of its hardness: number, time and hardness of each.
+    fn spread(&self, by_time: bool, phase: f64) -> Vec<(u32, Instant, f64)> {
+        let (mut reached, mut number, mut found) = (0.0, 0, Vec::new());
+        for Piece { from, days, hard } in &self.pieces {
+            let share = if by_time { days / self.days } else { hard.powi(POWER) * days / self.integral };
+            while number < HARD && (f64::from(number) + phase) / f64::from(HARD) < reached + share {
+                let within = ((f64::from(number) + phase) / f64::from(HARD) - reached) / share;
+                // Not at its very ends, where something else may hold.
+                let length = Span::from_seconds(86_400.0 * days);
+                let after = ((within * length.0 as f64) as i64).clamp(1.min(length.0 - 1), length.0 - 1);
+                found.push((number, *from + Span(after), *hard));
                 number += 1;
             }
             reached += share;
         }
+        found
+    }
+}
+
+/// The moments of a season, in their order.
+///
+/// They are a mixture of samples, and each stands for as much time as all of them together leave there (Owen & Zhou, "Safe and effective
+/// importance sampling", JASA 95, 2000, 135-143), so that drizzle counts no more than it should and cloudbursts no less.
+pub fn moments(plan: &Plan, weather: &SeasonWeather, seed: u64, season: u64) -> Vec<Moment> {
+    let clock = &plan.clock;
+    let source = Source::new(seed, season, "survey");
+    let whole = clock.end().since(Instant::START);
+    let count = (whole.0 / BETWEEN.0).clamp(FEWEST, MOST);
+    let every = (count / FEWEST) as u32;
+    let rain = Hardship::new(
+        weather
+            .stretches(clock)
+            .filter(|(step, length)| step.rain_mm_h > 0.0 && length.0 > 0)
+            .map(|(step, length)| Piece { from: step.from, days: length.hours() / 24.0, hard: step.rain_mm_h })
+            .collect(),
+    );
+    let sun = Hardship::new(low_sun(plan, weather));
+    let dry = |at: Instant, sunny: f64, thorough: bool| {
+        let density = count as f64 / (whole.hours() / 24.0) + if sunny > 0.0 { sun.density(sunny) } else { 0.0 };
+        Moment { at, worth: 1.0 / density, weight: 1.0 / density, thorough }
     };
+    let phase = source.stream(0).uniform();
+    let all_season = (0..count).map(|number| {
+        let within = phase + GOLDEN * number as f64;
+        let share = (number as f64 + within - libm::floor(within)) / count as f64;
+        let at = Instant::START + Span((share * whole.0 as f64) as i64);
+        dry(at, sun.at(at), (number as u32).is_multiple_of(every))
+    });
+    let mut all: Vec<Moment> = all_season.filter(|moment| weather.at(moment.at).rain_mm_h <= 0.0).collect();
     let mut phases = source.stream(1);
-    let [by_time, by_intensity] = [phases.uniform(), phases.uniform()];
-    take(true, by_time);
-    take(false, by_intensity);
+    for by_time in [true, false] {
+        let wet = |(number, at, hard): (u32, Instant, f64)| Moment {
+            at,
+            worth: 1.0 / rain.density(hard),
+            weight: rain.days / (2.0 * f64::from(HARD)),
+            thorough: number.is_multiple_of(THOROUGH),
+        };
+        all.extend(rain.spread(by_time, phases.uniform()).into_iter().map(wet));
+    }
+    for by_time in [true, false] {
+        let sunny = |(number, at, hard): (u32, Instant, f64)| dry(at, hard, number.is_multiple_of(every));
+        all.extend(sun.spread(by_time, phases.uniform()).into_iter().map(sunny));
+    }
     all.sort_by_key(|moment| moment.at);
     all
+}
+
+/// The dry stretches in which the sun shines into a sensor that it makes see things.
+fn low_sun(plan: &Plan, weather: &SeasonWeather) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    if plan.dazzle.iter().all(|dazzle| *dazzle <= 0.0) {
+        return pieces;
+    }
+    let ends = plan.lights.iter().skip(1).map(|light| light.at).chain([plan.clock.end()]);
+    for ((light, end), dazzle) in plan.lights.iter().zip(ends).zip(&plan.dazzle).filter(|(_, dazzle)| **dazzle > 0.0) {
+        let first = weather.index_at(light.at);
+        for (place, step) in weather.steps.iter().enumerate().skip(first).take_while(|(_, step)| step.from < end) {
+            let until = weather.steps.get(place + 1).map_or(end, |next| next.from.min(end));
+            let from = step.from.max(light.at);
+            let hard = dazzle * light.direct_klux * shines(step.clearness);
+            if step.rain_mm_h <= 0.0 && hard > 0.0 && until > from {
+                pieces.push(Piece { from, days: until.since(from).hours() / 24.0, hard });
+            }
+        }
+    }
+    pieces
 }
 
 impl Season<'_> {
@@ -135,9 +215,10 @@ impl Season<'_> {
                 );
             }
         }
-        if self.strategy.noise.as_ref().is_some_and(|noise| moment.thorough || !noise.slow)
-            && let Some(often) = self.openings_by_noise()
+        if let Ok(plan) = &self.strategy.noise
+            && (moment.thorough || !plan.slow)
         {
+            let often = self.openings_by_noise(plan);
             self.book.record().noise_openings.looked_at(condition, often, moment.worth, moment.weight);
         }
     }

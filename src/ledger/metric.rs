@@ -64,7 +64,7 @@ metrics! {
     Unfinished, "unfinished", "sorties unfinished at the end", "", Count, "Sorties still under way when the season ended.";
     Openings, "openings", "openings", "", Count, "Opening strokes begun from the shut door.";
     FalseOpenings, "false_openings", "false openings", "", Count, "Opening strokes begun while no mower was arriving, departing or waiting.";
-    FalseOpeningsExpected, "false_openings_expected", "false openings, noise integrated out", "", Amount, "False openings, those by noise, rain, sun, drift or an insect in a beam with nobody there not as they turned out but as often as the laws of the readings give them, where the open rule allows.";
+    NoiseOpeningsExpected, "noise_openings_expected", "openings by noise alone, worked out", "", Amount, "Openings by noise, rain, sun, drift or an insect in a beam with nobody there, as often as the laws of the readings and the open rule give them; where these can't be worked out, as they turned out.";
     DoorCycles, "door_cycles", "door cycles", "", Count, "Times the door came back to fully shut.";
     Reversals, "reversals", "reversals", "", Count, "Closing strokes turned back to opening, for any reason.";
     ObstructionTrips, "obstruction_trips", "obstruction trips", "", Count, "Strokes stopped because the force rose above the expected one.";

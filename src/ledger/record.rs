@@ -191,16 +191,17 @@ impl ByNoise {
         self.weight[condition] += weight;
     }
 
-    /// How often it is to be expected in a season with so many hours of each condition; none where the law can't be worked out.
-    pub fn expected_in(&self, condition_h: &[f64; CONDITIONS.len()]) -> Option<f64> {
+    /// How often it is to be expected in a season with so many hours of each condition; as often as it came in conditions of which the
+    /// law is not known.
+    pub fn in_season(&self, condition_h: &[f64; CONDITIONS.len()]) -> f64 {
         // All moments of dry weather may lie in its nights: day and night are taken as one.
         let of = |conditions: std::ops::Range<usize>| {
             let sum = |of: &[f64]| of[conditions.clone()].iter().sum::<f64>();
             let weight = sum(&self.weight);
-            (weight > 0.0).then(|| sum(&self.expected) / weight * sum(condition_h) / 24.0)
+            let counted = || self.counted[conditions.clone()].iter().sum::<u64>() as f64;
+            if weight > 0.0 { sum(&self.expected) / weight * sum(condition_h) / 24.0 } else { counted() }
         };
-        let (wet, dry) = (of(0..AFTER_RAIN), of(AFTER_RAIN..CONDITIONS.len()));
-        (wet.is_some() || dry.is_some()).then(|| wet.unwrap_or(0.0) + dry.unwrap_or(0.0))
+        of(0..AFTER_RAIN) + of(AFTER_RAIN..CONDITIONS.len())
     }
 }
 

@@ -102,11 +102,13 @@ fn rate_fields(rates: [Option<Rate>; CONDITIONS.len()]) -> impl Iterator<Item = 
 pub fn noise_openings(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     let columns = ["per_day", "expected_per_day"].into_iter().flat_map(rate_columns);
-    out.write_record(std::iter::once("strategy".to_string()).chain(columns))?;
+    let why = "not_worked_out".to_string();
+    out.write_record(std::iter::once("strategy".to_string()).chain(columns).chain([why]))?;
     for strategy in &result.strategies {
         let openings = &strategy.noise_openings;
         let rates = [openings.per_day, openings.expected_per_day].into_iter().flat_map(rate_fields);
-        out.write_record(std::iter::once(strategy.name.clone()).chain(rates))?;
+        let why = openings.not_worked_out.clone().unwrap_or_default();
+        out.write_record(std::iter::once(strategy.name.clone()).chain(rates).chain([why]))?;
     }
     out.flush()
 }

@@ -29,7 +29,7 @@ pub const GROUPS: &[(&str, &[Key])] = &[
         &[
             Key::Openings,
             Key::FalseOpenings,
-            Key::FalseOpeningsExpected,
+            Key::NoiseOpeningsExpected,
             Key::DoorCycles,
             Key::Reversals,
             Key::OpenTime,

@@ -36,8 +36,8 @@
 //!                     its readings: { rain, dry_daylight, dry_night }, each { mean, low, high } or null; seconds from the beginning of the drive to the door and metres left
 //!                     to the waiting point when it noticed; share of the time with a working sensor
 //!   noise_openings
-//!                 { per_day, expected_per_day }: openings by noise alone, counted and by the laws of the readings:
-//!                 { rain, dry_daylight, dry_night }, each { mean, low, high } or null
+//!                 { per_day, expected_per_day, not_worked_out }: openings by noise alone, counted and by the laws of the
+//!                 readings: { rain, dry_daylight, dry_night }, each { mean, low, high } or null; why there are no laws, or null
 //!   hours         [ { openings, false_openings, arrivals, missed_arrivals } ]: 24 local hours, sums over the seasons
 //!   worst         [ { metric, unit, of: "season" | "day", rank, season, date, value } ]
 //!   waits         { arrivals, resolution_s, q50_s, q95_s, longest_s }: each quantile is the upper edge of its bin
@@ -232,6 +232,7 @@ struct DetectorPart<'a> {
 struct NoiseOpeningsPart {
     per_day: BTreeMap<String, Option<RatePart>>,
     expected_per_day: BTreeMap<String, Option<RatePart>>,
+    not_worked_out: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -329,6 +330,7 @@ fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_>
         noise_openings: NoiseOpeningsPart {
             per_day: rates(&strategy.noise_openings.per_day),
             expected_per_day: rates(&strategy.noise_openings.expected_per_day),
+            not_worked_out: strategy.noise_openings.not_worked_out.clone(),
         },
         hours: strategy.hours.iter().map(hour_part).collect(),
         worst: strategy.worst.iter().map(|one| worst_part(one, first_day)).collect(),

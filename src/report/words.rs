@@ -275,7 +275,8 @@ fn by_condition(counted: &[Option<Rate>; CONDITIONS.len()], expected: &[Option<R
 /// How often noise alone opened the door, in one sentence; none if no weather was ever met.
 pub fn noise_openings(openings: &NoiseOpenings) -> Option<String> {
     let rates = by_condition(&openings.per_day, &openings.expected_per_day);
-    (!rates.is_empty()).then(|| format!("a day {rates}"))
+    let why = openings.not_worked_out.as_ref().map_or(String::new(), |why| format!("; not worked out, as {why}"));
+    (!rates.is_empty()).then(|| format!("a day {rates}{why}"))
 }
 
 /// What a detector did, in a few sentences.

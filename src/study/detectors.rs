@@ -99,9 +99,16 @@ impl DetectorSums {
         })
     }
 
-    /// How often noise alone opened the door; `openings` gives how often it did in each season, by condition.
-    pub fn openings(&self, openings: impl Fn(usize) -> Vec<f64>, confidence: f64) -> NoiseOpenings {
+    /// How often noise alone opened the door; `openings` gives how often it did in each season, by condition;
+    /// `not_worked_out` why its laws are not known, if so.
+    pub fn openings(
+        &self,
+        openings: impl Fn(usize) -> Vec<f64>,
+        not_worked_out: Option<String>,
+        confidence: f64,
+    ) -> NoiseOpenings {
         NoiseOpenings {
+            not_worked_out,
             per_day: self.counted(openings, confidence),
             expected_per_day: self.openings.map(|sums| sums.ratio(confidence)),
         }

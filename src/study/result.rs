@@ -72,6 +72,8 @@ pub struct NoiseOpenings {
     pub per_day: [Option<Rate>; CONDITIONS.len()],
     /// As the laws of the readings give them; none where that can't be worked out.
     pub expected_per_day: [Option<Rate>; CONDITIONS.len()],
+    /// Why it can't be.
+    pub not_worked_out: Option<String>,
 }
 
 /// What one detector did over all seasons.

@@ -292,7 +292,8 @@ impl Sum {
         result.contact_causes = causes(&plan.contact_causes, Key::Contacts, touched);
         let false_runs = move |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
-        result.noise_openings = self.detectors.openings(|condition| by_noise[condition].clone(), confidence);
+        let why = plan.strategies[strategy].noise.as_ref().err().map(ToString::to_string);
+        result.noise_openings = self.detectors.openings(|condition| by_noise[condition].clone(), why, confidence);
         let mut metrics: Vec<SeasonRecord> = Vec::with_capacity(self.played as usize);
         for record in result.records()? {
             metrics.push(record?.metrics());

@@ -75,9 +75,9 @@ pub fn steps(low: f64, high: f64, count: usize, whole: bool) -> Vec<f64> {
     values
 }
 
-/// What a threshold trades: openings for nothing against arrivals missed. Of both the expected number, in which the noise of the
-/// readings is integrated out, so that the curve goes on where hardly any is counted.
-pub const TRADED: [Key; 2] = [Key::FalseOpeningsExpected, Key::MissedArrivalsFloored];
+/// What a threshold trades: openings for nothing against arrivals missed. Of the misses the expected number, in which the
+/// noise of the readings is integrated out, so that the curve goes on where hardly any is counted.
+pub const TRADED: [Key; 2] = [Key::FalseOpenings, Key::MissedArrivalsFloored];
 
 /// Sums up a grid: `records` are the seasons of its places.
 pub fn sweep(

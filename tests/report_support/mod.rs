@@ -102,6 +102,7 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         noise_openings: NoiseOpenings {
             per_day: [Some((0.02, Some((0.01, 0.04)))), Some((0.0, None)), None],
             expected_per_day: [Some((0.019, Some((0.018, 0.0202)))), Some((3.5e-7, None)), None],
+            not_worked_out: (index == 1).then(|| "the open rule waits or lasts for a time".to_string()),
         },
         estimates,
         seasons: records,

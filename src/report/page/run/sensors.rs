@@ -58,8 +58,12 @@ fn openings(result: &RunResult) -> Markup {
                          order."))
         (expected.render())
         (document::note("The same from the laws of the readings and the opening rule, looked at now and then in each season: also \
-                         where such an opening is too rare to be counted. - : the condition was never met, the rule waits or lasts, \
-                         or no law is known of one of its detectors."))
+                         where such an opening is too rare to be counted. - : the condition was never met, or it is not known."))
+        @for (name, openings) in all() {
+            @if let Some(why) = &openings.not_worked_out {
+                (document::note(&format!("{name}: not worked out, as {why}.")))
+            }
+        }
     }
 }
 
