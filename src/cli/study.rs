@@ -117,8 +117,11 @@ impl Aims {
 /// If there is none, with the nearest name.
 pub fn metric(name: &str) -> Result<Key, Failure> {
     by_key(name).ok_or_else(|| {
-        let hint = hint(name, METRICS.iter().map(|metric| metric.key));
-        Failure::Message(format!("there is no metric `{name}`{hint}"))
+        let keys: Vec<&str> = METRICS.iter().map(|metric| metric.key).collect();
+        let near = hint(name, keys.iter().copied());
+        // All of them only where none is meant.
+        let all = if near.is_empty() { format!("\n  there are: {}", keys.join(", ")) } else { String::new() };
+        Failure::Message(format!("there is no metric `{name}`{near}{all}"))
     })
 }
 

@@ -13,11 +13,10 @@ use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{BuiltIn, Condition, Detector};
+use crate::scenario::strategy::Detector;
 use crate::sensing::at_rest::{AtRest, Settled};
 use crate::sensing::false_runs::{Cycle, FalseRuns};
 use crate::sensing::law::Law;
-use crate::shelter::condition::Evaluator;
 use crate::shelter::controller::State;
 
 /// Most detectors whose noise is followed in one rule: all sets of them are gone through.
@@ -61,9 +60,6 @@ pub enum NoNoise {
     /// Rangers that contradict each other open, too.
     #[error("rangers that contradict each other for `disagreement_after` open, too")]
     Disagreement,
-    /// The fallback rule opens, too.
-    #[error("the fallback rule opens, too, once the sensors inside contradict each other for `contradiction_after`")]
-    Contradiction,
     /// It asks a tilt sensor or a rain gauge.
     #[error("it asks detector `{0}`, whose sensor follows the door or the weather")]
     Follows(String),
@@ -98,9 +94,6 @@ impl NoisePlan {
         }
         if care.disagreement_after_s.is_finite() && rangers.len() > 1 {
             return Err(NoNoise::Disagreement);
-        }
-        if care.contradiction_after_s.is_finite() && spec.fallback != Condition::BuiltIn(BuiltIn::Never) {
-            return Err(NoNoise::Contradiction);
         }
         let short: &[bool] = if spec.shortens() { &[false, true] } else { &[false] };
         let mut plan = NoisePlan { parts: Vec::new(), slow: false };
@@ -196,7 +189,11 @@ impl Season<'_> {
             into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
             into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
         }
-        let often = comes_to_hold(&self.rules[0], self.votes() & !followed, &known.parts[..count]);
+        let [open, .., fallback, _, _] = &self.rules;
+        // While the sensors inside contradict each other the fallback opens, too.
+        let falls_back = self.controller.is_in_doubt();
+        let asks = |on: u64| open.rests_on(on) || (falls_back && fallback.rests_on(on));
+        let often = comes_to_hold(&asks, self.votes() & !followed, &known.parts[..count]);
         self.noise = known;
         often
     }
@@ -209,10 +206,10 @@ impl Season<'_> {
     }
 }
 
-/// How often a rule comes to hold while it does not, these detectors stay on, and those of each part change on their own; 0 where it
-/// always holds.
-fn comes_to_hold(rule: &Evaluator, given: u64, parts: &[Settled]) -> f64 {
-    let at_rest = chance(&|on| !rule.rests_on(on), given, parts, parts.len(), 0);
+/// How often it comes to be asked for while it is not, these detectors stay on, and those of each part change on their own; 0 where it
+/// always is.
+fn comes_to_hold(asks: &impl Fn(u64) -> bool, given: u64, parts: &[Settled]) -> f64 {
+    let at_rest = chance(&|on| !asks(on), given, parts, parts.len(), 0);
     if at_rest <= 0.0 {
         return 0.0;
     }
@@ -220,7 +217,7 @@ fn comes_to_hold(rule: &Evaluator, given: u64, parts: &[Settled]) -> f64 {
     for (place, part) in parts.iter().enumerate() {
         for (before, after, often) in &part.changes {
             if *often > 0.0 {
-                let holds = |others: u64| !rule.rests_on(others | before) && rule.rests_on(others | after);
+                let holds = |others: u64| !asks(others | before) && asks(others | after);
                 sum += often * chance(&holds, given, parts, place, 0);
             }
         }
@@ -243,6 +240,8 @@ fn chance(holds: &impl Fn(u64) -> bool, on: u64, parts: &[Settled], place: usize
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scenario::strategy::Condition;
+    use crate::shelter::condition::Evaluator;
 
     fn part(bit: u64, on: f64, per_day: f64) -> Settled {
         Settled { shares: vec![(0, 1.0 - on), (bit, on)], changes: vec![(0, bit, per_day), (bit, 0, per_day)] }
@@ -255,7 +254,10 @@ mod tests {
         let d = Condition::Detector;
         let (p, w) = ([0.1, 1e-7, 0.3], [2.0, 1e-9, 5.0]);
         let parts: Vec<Settled> = (0..3).map(|i| part(1 << i, p[i], w[i])).collect();
-        let of = |rule: Condition, given: u64| comes_to_hold(&Evaluator::new(&rule), given, &parts);
+        let of = |rule: Condition, given: u64| {
+            let rule = Evaluator::new(&rule);
+            comes_to_hold(&|on| rule.rests_on(on), given, &parts)
+        };
         let one = |a: f64, b: f64| a * (1.0 - b) + b * (1.0 - a);
         let none = |a: f64, b: f64| (1.0 - a) * (1.0 - b);
         let close = |got: f64, exact: f64| assert!((got / exact - 1.0).abs() < 1e-14, "{got} against {exact}");

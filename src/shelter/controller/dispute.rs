@@ -60,6 +60,11 @@ impl Dispute {
         }
     }
 
+    /// Whether it was found to have lasted too long, and still goes on.
+    pub fn lasts(&self) -> bool {
+        self.found
+    }
+
     /// A further decision begins.
     pub fn nothing_new(&mut self) {
         self.news = false;

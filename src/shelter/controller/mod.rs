@@ -309,6 +309,11 @@ impl Controller {
         self.rangers.is_open()
     }
 
+    /// Whether the sensors inside have contradicted each other for too long.
+    pub fn is_in_doubt(&self) -> bool {
+        self.occupancy.lasts()
+    }
+
     /// Whether the door has been asked for: open, opening, or turned back to opening.
     pub fn wants_open(&self) -> bool {
         matches!(
