@@ -9,7 +9,7 @@ use crate::math::random::Source;
 use crate::math::time::{Instant, Span};
 use crate::sensing::false_runs::Cycle;
 use crate::sensing::law::Law;
-use crate::world::weather::SeasonWeather;
+use crate::world::weather::{Conditions, SeasonWeather};
 
 /// Of a detector, with its run rule and with one sample less: the laws that were looked at last, and how it goes on and off.
 pub type Surveyed = [Option<([Law; 2], Cycle)>; 2];
@@ -32,10 +32,11 @@ const BETWEEN: Span = Span(4 * Span::DAY.0);
 const FEWEST: i64 = 12;
 const MOST: i64 = 48;
 
-/// Moments spread evenly over the time of what is hard on sensors, and as many over the integral of how hard it is to this power: a few
-/// hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in proportion to the 1.2th power of the
+/// For so many moments of the whole season one is spread over the time of what is hard on sensors, so many at least, and as many over the
+/// integral of how hard it is to this power: a few hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in proportion to the 1.2th power of the
 /// intensity, the sun in proportion to its light, and a run takes two or three sightings.
-const HARD: u32 = 12;
+const TO_ONE_HARD: i64 = 4;
+const FEWEST_HARD: i64 = 3;
 const POWER: i32 = 3;
 
 /// Of moments in rain one in so many is thorough.
@@ -58,20 +59,22 @@ struct Hardship {
     pieces: Vec<Piece>,
     days: f64,
     integral: f64,
+    /// Moments by time, and as many by hardness.
+    moments: u32,
 }
 
 impl Hardship {
-    fn new(pieces: Vec<Piece>) -> Hardship {
+    fn new(pieces: Vec<Piece>, moments: u32) -> Hardship {
         let days = pieces.iter().map(|piece| piece.days).sum();
         let integral: f64 = pieces.iter().map(|piece| piece.hard.powi(POWER) * piece.days).sum();
         // Too little of it for numbers to hold is none.
         let some = integral > 0.0 && integral.is_finite();
-        Hardship { pieces: if some { pieces } else { Vec::new() }, days, integral }
+        Hardship { pieces: if some { pieces } else { Vec::new() }, days, integral, moments }
     }
 
     /// Moments per day at this hardness.
     fn density(&self, hard: f64) -> f64 {
-        f64::from(HARD) * (1.0 / self.days + hard.powi(POWER) / self.integral)
+        f64::from(self.moments) * (1.0 / self.days + hard.powi(POWER) / self.integral)
     }
 
     /// How hard it is at a moment; 0 where it is not.
@@ -84,10 +87,11 @@ impl Hardship {
     /// Moments spread evenly over its time, or over the integral of its hardness: number, time and hardness of each.
     fn spread(&self, by_time: bool, phase: f64) -> Vec<(u32, Instant, f64)> {
         let (mut reached, mut number, mut found) = (0.0, 0, Vec::new());
+        let due = |number: u32| (f64::from(number) + phase) / f64::from(self.moments);
         for Piece { from, days, hard } in &self.pieces {
             let share = if by_time { days / self.days } else { hard.powi(POWER) * days / self.integral };
-            while number < HARD && (f64::from(number) + phase) / f64::from(HARD) < reached + share {
-                let within = ((f64::from(number) + phase) / f64::from(HARD) - reached) / share;
+            while number < self.moments && due(number) < reached + share {
+                let within = (due(number) - reached) / share;
                 // Not at its very ends, where something else may hold.
                 let length = Span::from_seconds(86_400.0 * days);
                 let after = ((within * length.0 as f64) as i64).clamp(1.min(length.0 - 1), length.0 - 1);
@@ -110,14 +114,15 @@ pub fn moments(plan: &Plan, weather: &SeasonWeather, seed: u64, season: u64) -> 
     let whole = clock.end().since(Instant::START);
     let count = (whole.0 / BETWEEN.0).clamp(FEWEST, MOST);
     let every = (count / FEWEST) as u32;
-    let rain = Hardship::new(
-        weather
-            .stretches(clock)
-            .filter(|(step, length)| step.rain_mm_h > 0.0 && length.0 > 0)
-            .map(|(step, length)| Piece { from: step.from, days: length.hours() / 24.0, hard: step.rain_mm_h })
-            .collect(),
-    );
-    let sun = Hardship::new(low_sun(plan, weather));
+    let hard = (count / TO_ONE_HARD).max(FEWEST_HARD) as u32;
+    let wet = weather.stretches(clock).filter(|(step, length)| step.rain_mm_h > 0.0 && length.0 > 0);
+    let piece = |(step, length): (&Conditions, Span)| Piece {
+        from: step.from,
+        days: length.hours() / 24.0,
+        hard: step.rain_mm_h,
+    };
+    let rain = Hardship::new(wet.map(piece).collect(), hard);
+    let sun = Hardship::new(low_sun(plan, weather), hard);
     let dry = |at: Instant, sunny: f64, thorough: bool| {
         let density = count as f64 / (whole.hours() / 24.0) + if sunny > 0.0 { sun.density(sunny) } else { 0.0 };
         Moment { at, worth: 1.0 / density, weight: 1.0 / density, thorough }
@@ -132,10 +137,10 @@ pub fn moments(plan: &Plan, weather: &SeasonWeather, seed: u64, season: u64) -> 
     let mut all: Vec<Moment> = all_season.filter(|moment| weather.at(moment.at).rain_mm_h <= 0.0).collect();
     let mut phases = source.stream(1);
     for by_time in [true, false] {
-        let wet = |(number, at, hard): (u32, Instant, f64)| Moment {
+        let wet = |(number, at, rain_mm_h): (u32, Instant, f64)| Moment {
             at,
-            worth: 1.0 / rain.density(hard),
-            weight: rain.days / (2.0 * f64::from(HARD)),
+            worth: 1.0 / rain.density(rain_mm_h),
+            weight: rain.days / (2.0 * f64::from(hard)),
             thorough: number.is_multiple_of(THOROUGH),
         };
         all.extend(rain.spread(by_time, phases.uniform()).into_iter().map(wet));
