@@ -33,8 +33,8 @@ const FEWEST: i64 = 12;
 const MOST: i64 = 48;
 
 /// For so many moments of the whole season one is spread over the time of what is hard on sensors, so many at least, and as many over the
-/// integral of how hard it is to this power: a few hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in proportion to the 1.2th power of the
-/// intensity, the sun in proportion to its light, and a run takes two or three sightings.
+/// integral of how hard it is to this power: a few hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in
+/// proportion to the 1.2th power of the intensity, the sun in proportion to its light, and a run takes two or three sightings.
 const TO_ONE_HARD: i64 = 4;
 const FEWEST_HARD: i64 = 3;
 const POWER: i32 = 3;
@@ -42,7 +42,7 @@ const POWER: i32 = 3;
 /// Of moments in rain one in so many is thorough.
 const THOROUGH: u32 = 4;
 
-/// The golden section's share, by which the times of day of successive moments lie apart: no two seasons of them fall together.
+/// The golden section's share of their distance, by which successive moments are shifted: they come to all times of day.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
 /// A stretch of time in which sensors have it equally hard.
@@ -127,26 +127,28 @@ pub fn moments(plan: &Plan, weather: &SeasonWeather, seed: u64, season: u64) -> 
         let density = count as f64 / (whole.hours() / 24.0) + if sunny > 0.0 { sun.density(sunny) } else { 0.0 };
         Moment { at, worth: 1.0 / density, weight: 1.0 / density, thorough }
     };
+    let mut phases = source.stream(1);
+    // Which of them are thorough changes from season to season, so that no part of the season is left out for good.
+    let [turn_dry, turn_wet] = [every, THOROUGH].map(|every| (phases.uniform() * f64::from(every)) as u32);
     let phase = source.stream(0).uniform();
     let all_season = (0..count).map(|number| {
         let within = phase + GOLDEN * number as f64;
         let share = (number as f64 + within - libm::floor(within)) / count as f64;
         let at = Instant::START + Span((share * whole.0 as f64) as i64);
-        dry(at, sun.at(at), (number as u32).is_multiple_of(every))
+        dry(at, sun.at(at), number as u32 % every == turn_dry)
     });
     let mut all: Vec<Moment> = all_season.filter(|moment| weather.at(moment.at).rain_mm_h <= 0.0).collect();
-    let mut phases = source.stream(1);
     for by_time in [true, false] {
         let wet = |(number, at, rain_mm_h): (u32, Instant, f64)| Moment {
             at,
             worth: 1.0 / rain.density(rain_mm_h),
             weight: rain.days / (2.0 * f64::from(hard)),
-            thorough: number.is_multiple_of(THOROUGH),
+            thorough: number % THOROUGH == turn_wet,
         };
         all.extend(rain.spread(by_time, phases.uniform()).into_iter().map(wet));
     }
     for by_time in [true, false] {
-        let sunny = |(number, at, hard): (u32, Instant, f64)| dry(at, hard, number.is_multiple_of(every));
+        let sunny = |(number, at, hard): (u32, Instant, f64)| dry(at, hard, number % every == turn_dry);
         all.extend(sun.spread(by_time, phases.uniform()).into_iter().map(sunny));
     }
     all.sort_by_key(|moment| moment.at);
