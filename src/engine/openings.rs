@@ -17,6 +17,7 @@ use crate::scenario::strategy::Detector;
 use crate::sensing::at_rest::{AtRest, Settled};
 use crate::sensing::false_runs::{Cycle, FalseRuns};
 use crate::sensing::law::Law;
+use crate::shelter::condition::detectors_of;
 use crate::shelter::controller::State;
 
 /// Most detectors whose noise is followed in one rule: all sets of them are gone through.
@@ -54,9 +55,9 @@ pub struct Noise {
 /// Why the openings of a strategy by noise alone can't be worked out.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum NoNoise {
-    /// There is a `for` or a `lasting` in its open rule.
-    #[error("the open rule waits or lasts for a time")]
-    Duration,
+    /// There is a `for` or a `lasting` in it.
+    #[error("the {0} rule waits or lasts for a time")]
+    Duration(&'static str),
     /// Rangers that contradict each other open, too.
     #[error("rangers that contradict each other for `disagreement_after` open, too")]
     Disagreement,
@@ -89,16 +90,22 @@ impl NoisePlan {
     ) -> Result<NoisePlan, NoNoise> {
         let spec = &scenario.strategies[strategy];
         let care = &spec.controller.care;
+        // While the sensors inside contradict each other for long enough, the fallback opens, too.
+        let doubts = care.contradiction_after_s.is_finite();
         if has_duration(&spec.open) {
-            return Err(NoNoise::Duration);
+            return Err(NoNoise::Duration("open"));
         }
+        if doubts && has_duration(&spec.fallback) {
+            return Err(NoNoise::Duration("fallback"));
+        }
+        let followed = open_detectors | if doubts { detectors_of(&spec.fallback) } else { 0 };
         if care.disagreement_after_s.is_finite() && rangers.len() > 1 {
             return Err(NoNoise::Disagreement);
         }
         let short: &[bool] = if spec.shortens() { &[false, true] } else { &[false] };
         let mut plan = NoisePlan { parts: Vec::new(), slow: false };
         for (place, (sensor, detectors)) in sensors.iter().enumerate() {
-            let detectors: Vec<usize> = detectors.iter().copied().filter(|d| open_detectors >> d & 1 == 1).collect();
+            let detectors: Vec<usize> = detectors.iter().copied().filter(|d| followed >> d & 1 == 1).collect();
             let Some(first) = detectors.first() else { continue };
             let sensor = &scenario.sensors[*sensor];
             let name = |detector: usize| scenario.detectors[detector].name.clone();
@@ -163,9 +170,11 @@ impl Season<'_> {
             (followed, count) = (followed | part.bits, count + 1);
             into.shares.clear();
             into.changes.clear();
-            let Some(chain) = part.together.get(usize::from(self.short_rule)) else {
+            // Rain shortens the rules of the opening rule's detectors.
+            let short = self.short_rule && part.bits & self.strategy.open_detectors != 0;
+            let Some(chain) = part.together.get(usize::from(short)) else {
                 let detector = part.detectors[0];
-                let known = self.surveyed[detector][usize::from(self.short_rule)];
+                let known = self.surveyed[detector][usize::from(short)];
                 let cycle = known.map_or(Cycle::default(), |(_, cycle)| cycle);
                 into.shares.extend([(0, 1.0 - cycle.on), (part.bits, cycle.on)]);
                 into.changes.extend([(0, part.bits, cycle.per_day), (part.bits, 0, cycle.per_day)]);
@@ -173,12 +182,12 @@ impl Season<'_> {
             };
             let laws = self.laws_at_rest(place);
             let settled = match together {
-                Some((before, short, settled)) if *before == laws && *short == self.short_rule => settled,
+                Some((before, as_short, settled)) if *before == laws && *as_short == short => settled,
                 _ => {
                     let (.., mut settled) = together.take().unwrap_or((laws, false, Settled::default()));
                     let room = &mut self.survey_room.at_rest;
                     chain.settle([&laws[0], &laws[1]], room, &mut settled);
-                    let (.., settled) = together.insert((laws, self.short_rule, settled));
+                    let (.., settled) = together.insert((laws, short, settled));
                     settled
                 }
             };
@@ -190,7 +199,6 @@ impl Season<'_> {
             into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
         }
         let [open, .., fallback, _, _] = &self.rules;
-        // While the sensors inside contradict each other the fallback opens, too.
         let falls_back = self.controller.is_in_doubt();
         let asks = |on: u64| open.rests_on(on) || (falls_back && fallback.rests_on(on));
         let often = comes_to_hold(&asks, self.votes() & !followed, &known.parts[..count]);

@@ -454,7 +454,8 @@ fn lights(scenario: &Scenario, clock: &LocalClock) -> Vec<Light> {
 /// See [`Plan::dazzle`].
 fn dazzle(eyes: &[Eye], light: &Light) -> f64 {
     let sky = Sky { sun: light.sun, direct_klux: light.direct_klux, ..Sky::dark(20.0) };
-    let those = eyes.iter().filter(|eye| eye.dazzled(&sky));
+    // No sun comes to one inside while the door is shut.
+    let those = eyes.iter().filter(|eye| !eye.is_indoors() && eye.dazzled(&sky));
     those.map(|eye| eye.sensor().errors.spurious_sun).fold(0.0, f64::max)
 }
 

@@ -32,11 +32,10 @@ const BETWEEN: Span = Span(4 * Span::DAY.0);
 const FEWEST: i64 = 12;
 const MOST: i64 = 48;
 
-/// For so many moments of the whole season one is spread over the time of what is hard on sensors, so many at least, and as many over the
-/// integral of how hard it is to this power: a few hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in
+/// For so many moments of the whole season one is spread over the time of what is hard on sensors, and as many over the integral of how
+/// hard it is to this power: a few hours of heavy rain, or of a low sun, bring most of the false runs. Drops are seen in
 /// proportion to the 1.2th power of the intensity, the sun in proportion to its light, and a run takes two or three sightings.
 const TO_ONE_HARD: i64 = 4;
-const FEWEST_HARD: i64 = 3;
 const POWER: i32 = 3;
 
 /// Of moments in rain one in so many is thorough.
@@ -114,7 +113,8 @@ pub fn moments(plan: &Plan, weather: &SeasonWeather, seed: u64, season: u64) -> 
     let whole = clock.end().since(Instant::START);
     let count = (whole.0 / BETWEEN.0).clamp(FEWEST, MOST);
     let every = (count / FEWEST) as u32;
-    let hard = (count / TO_ONE_HARD).max(FEWEST_HARD) as u32;
+    // Whole rounds of those that are thorough.
+    let hard = ((count / TO_ONE_HARD) as u32).next_multiple_of(THOROUGH);
     let wet = weather.stretches(clock).filter(|(step, length)| step.rain_mm_h > 0.0 && length.0 > 0);
     let piece = |(step, length): (&Conditions, Span)| Piece {
         from: step.from,

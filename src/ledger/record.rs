@@ -194,7 +194,8 @@ impl ByNoise {
     /// How often it is to be expected in a season with so many hours of each condition; as often as it came in conditions of which the
     /// law is not known.
     pub fn in_season(&self, condition_h: &[f64; CONDITIONS.len()]) -> f64 {
-        // All moments of dry weather may lie in its nights: day and night are taken as one.
+        // All moments of dry weather may lie in its nights: day and night are taken as one. Their weights add up to the dry time on
+        // average only, so that a short season whose noise comes with the sun alone is a per cent high.
         let of = |conditions: std::ops::Range<usize>| {
             let sum = |of: &[f64]| of[conditions.clone()].iter().sum::<f64>();
             let weight = sum(&self.weight);

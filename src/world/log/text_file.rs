@@ -10,8 +10,8 @@ const HEAD: usize = 1 << 16;
 /// Opens a text file for reading row by row.
 ///
 /// # Errors
-/// If it can't be opened, is a folder, or no text: a file of another kind may have no line ends at all, and a device no end, so that
-/// looking for the first row would never come back.
+/// If it can't be opened, is a folder, or begins with something that is in no text: a file of another kind may have no line ends at all, and
+/// a device no end, so that looking for the first row would never come back.
 pub fn open(path: &Path) -> io::Result<BufReader<File>> {
     let file = File::open(path)?;
     if file.metadata()?.is_dir() {
