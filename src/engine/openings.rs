@@ -2,9 +2,10 @@
 //!
 //! With nobody there the detectors of different sensors go on and off independently of each other. How often a rule comes to hold is
 //! then a sum over their changes: how often each comes, times the chance that the others are such that the rule holds after it and did
-//! not before, over the share of time at which it does not hold (the frequency of a system's failure; Birnbaum, "On the importance of different components in a multicomponent system",
-//! 1969; Barlow & Proschan, Statistical Theory of Reliability and Life Testing, 1975, chapter 7). What messages, clocks and switches
-//! say, and what sensors say that fail or see somebody, is taken as it is at the moment.
+//! not before, over the share of time at which it does not hold (the frequency of a system's failure; Birnbaum, "On the importance of
+//! different components in a multicomponent system", 1969; Barlow & Proschan, Statistical Theory of Reliability and Life Testing, 1975,
+//! chapter 7). What messages, clocks, switches, tilt sensors and rain gauges say, and what sensors say that fail or see somebody, is
+//! taken as it is at the moment.
 
 use thiserror::Error;
 
@@ -61,9 +62,6 @@ pub enum NoNoise {
     /// Rangers that contradict each other open, too.
     #[error("rangers that contradict each other for `disagreement_after` open, too")]
     Disagreement,
-    /// It asks a tilt sensor or a rain gauge.
-    #[error("it asks detector `{0}`, whose sensor follows the door or the weather")]
-    Follows(String),
     /// No law of its changes is known.
     #[error("detector `{0}` remembers readings, too much of them, or noise that remembers")]
     Remembers(String),
@@ -106,24 +104,33 @@ impl NoisePlan {
         let mut plan = NoisePlan { parts: Vec::new(), slow: false };
         for (place, (sensor, detectors)) in sensors.iter().enumerate() {
             let detectors: Vec<usize> = detectors.iter().copied().filter(|d| followed >> d & 1 == 1).collect();
-            let Some(first) = detectors.first() else { continue };
             let sensor = &scenario.sensors[*sensor];
-            let name = |detector: usize| scenario.detectors[detector].name.clone();
-            match sensor.kind {
-                SensorKind::Status { .. } | SensorKind::Clock { .. } | SensorKind::EndSwitch { .. } => continue,
-                SensorKind::Tilt { .. } | SensorKind::RainGauge => return Err(NoNoise::Follows(name(*first))),
-                _ => {}
+            if detectors.is_empty() || !opens_by_noise(&sensor.kind) {
+                continue;
             }
+            // Where no law of them is known, a platform's are taken as they are, too: a mean is quieter still than a reading.
+            let platform = matches!(sensor.kind, SensorKind::PlatformLoad { .. });
+            let name = |detector: usize| scenario.detectors[detector].name.clone();
             let together = if let [one] = detectors[..] {
-                for short in short {
-                    let runs = false_runs[one][usize::from(*short)].as_ref();
-                    plan.slow |= runs.ok_or_else(|| NoNoise::Remembers(name(one)))?.is_slow();
-                }
+                let runs: Option<Vec<_>> =
+                    short.iter().map(|short| false_runs[one][usize::from(*short)].as_ref()).collect();
+                let Some(runs) = runs else {
+                    if platform {
+                        continue;
+                    }
+                    return Err(NoNoise::Remembers(name(one)));
+                };
+                plan.slow |= runs.iter().any(|runs| runs.is_slow());
                 Vec::new()
             } else {
                 let all: Vec<&Detector> = detectors.iter().map(|d| &scenario.detectors[*d]).collect();
                 let chains: Option<Vec<_>> = short.iter().map(|short| AtRest::new(&all, sensor, *short)).collect();
-                let chains = chains.ok_or_else(|| NoNoise::Together(sensor.name.clone()))?;
+                let Some(chains) = chains else {
+                    if platform {
+                        continue;
+                    }
+                    return Err(NoNoise::Together(sensor.name.clone()));
+                };
                 plan.slow |= chains.iter().any(AtRest::is_slow);
                 chains
             };
@@ -132,6 +139,23 @@ impl NoisePlan {
         }
         let all = plan.parts.iter().fold(0, |bits, part| bits | part.bits);
         if all.count_ones() > DETECTORS_MAX { Err(NoNoise::Many) } else { Ok(plan) }
+    }
+}
+
+/// Whether noise makes a kind of sensor say that somebody is there: what messages, hours and switches say has none, and what tilt sensors
+/// and rain gauges say follows the door and the weather.
+fn opens_by_noise(kind: &SensorKind) -> bool {
+    match kind {
+        SensorKind::OpticalRange { .. }
+        | SensorKind::PhotonRange { .. }
+        | SensorKind::UltrasonicRange { .. }
+        | SensorKind::BreakBeam { .. }
+        | SensorKind::PlatformLoad { .. } => true,
+        SensorKind::Tilt { .. }
+        | SensorKind::EndSwitch { .. }
+        | SensorKind::RainGauge
+        | SensorKind::Status { .. }
+        | SensorKind::Clock { .. } => false,
     }
 }
 
