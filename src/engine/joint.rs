@@ -11,7 +11,7 @@ use thiserror::Error;
 use super::watch::{Heard, Reduced, WatchPlan, independent, reduce, silent_messages};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
-use crate::scenario::strategy::{BuiltIn, Condition, Detector, Statistic};
+use crate::scenario::strategy::{BuiltIn, Condition, Detector};
 use crate::sensing::automaton::{Automaton, Odds, ROUGHLY, Unfit};
 use crate::sensing::law::Law;
 use crate::sensing::statistic::{Frame, fades_after};
@@ -241,9 +241,7 @@ fn group(
     if asks(0) {
         return Err(NotWorkedOut::Always);
     }
-    let keeps_sum = |detector: &usize| {
-        matches!(scenario.detectors[*detector].statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_))
-    };
+    let keeps_sum = |detector: &usize| scenario.detectors[*detector].statistic.keeps_sum();
     let any_sum = parts.iter().any(|part| part.detectors.iter().any(keeps_sum));
     let chains = |shorter: bool| {
         let product = |fineness: u32| Product::new(scenario, &parts, shorter, fineness, &asks);
@@ -267,8 +265,14 @@ fn senses_door(kind: &SensorKind) -> bool {
     matches!(kind, SensorKind::Tilt { .. } | SensorKind::EndSwitch { .. })
 }
 
-fn bits_of(detectors: &[usize]) -> u64 {
+/// These detectors as bits of the scenario's.
+pub(super) fn bits_of(detectors: &[usize]) -> u64 {
     detectors.iter().fold(0, |bits, detector| bits | 1 << detector)
+}
+
+/// Those of these detectors that are on by their places in the list, as bits of the scenario's.
+pub(super) fn named(detectors: &[usize], on: u64) -> u64 {
+    detectors.iter().enumerate().fold(0, |bits, (place, detector)| bits | (on >> place & 1) << detector)
 }
 
 impl Joint {
@@ -296,15 +300,11 @@ impl Product {
         fineness: u32,
         asks: &impl Fn(u64) -> bool,
     ) -> Result<Product, NotWorkedOut> {
-        // By their indices in the scenario.
-        let named = |part: &Part, on: u64| {
-            part.detectors.iter().enumerate().fold(0, |bits, (place, detector)| bits | (on >> place & 1) << detector)
-        };
         let alone = parts.len() == 1;
         let automaton = |part: &Part| {
             let sensor = &scenario.sensors[part.sensor];
             let detectors: Vec<&Detector> = part.detectors.iter().map(|d| &scenario.detectors[*d]).collect();
-            let ends = |on: u64| alone && asks(named(part, on));
+            let ends = |on: u64| alone && asks(named(&part.detectors, on));
             Automaton::new(&detectors, &Frame::of(sensor), shorter, fineness, ends).map_err(|unfit| match unfit {
                 Unfit::Statistic(place) => NotWorkedOut::Statistic(detectors[place].name.clone()),
                 Unfit::Sums => NotWorkedOut::Sums(sensor.name.clone()),
@@ -323,7 +323,9 @@ impl Product {
         }
         let on = |state: usize| {
             let each = parts.iter().zip(&automata).zip(&strides);
-            each.fold(0, |bits, ((part, it), stride)| bits | named(part, it.on(state / stride % it.states())))
+            each.fold(0, |bits, ((part, it), stride)| {
+                bits | named(&part.detectors, it.on(state / stride % it.states()))
+            })
         };
         let asks = (0..count).map(|state| asks(on(state))).collect();
         Ok(Product { automata, strides, asks })

@@ -9,7 +9,7 @@
 
 use thiserror::Error;
 
-use super::joint::has_duration;
+use super::joint::{bits_of, has_duration, named};
 use super::season::Season;
 use crate::ledger::metric::Key;
 use crate::scenario::Scenario;
@@ -111,31 +111,26 @@ impl NoisePlan {
             // Where no law of them is known, a platform's are taken as they are, too: a mean is quieter still than a reading.
             let platform = matches!(sensor.kind, SensorKind::PlatformLoad { .. });
             let name = |detector: usize| scenario.detectors[detector].name.clone();
-            let together = if let [one] = detectors[..] {
+            let found = if let [one] = detectors[..] {
                 let runs: Option<Vec<_>> =
                     short.iter().map(|short| false_runs[one][usize::from(*short)].as_ref()).collect();
-                let Some(runs) = runs else {
-                    if platform {
-                        continue;
-                    }
-                    return Err(NoNoise::Remembers(name(one)));
-                };
-                plan.slow |= runs.iter().any(|runs| runs.is_slow());
-                Vec::new()
+                let slow = runs.map(|runs| runs.iter().any(|runs| runs.is_slow()));
+                slow.map(|slow| (Vec::new(), slow)).ok_or_else(|| NoNoise::Remembers(name(one)))
             } else {
                 let all: Vec<&Detector> = detectors.iter().map(|d| &scenario.detectors[*d]).collect();
                 let chains: Option<Vec<_>> = short.iter().map(|short| AtRest::new(&all, sensor, *short)).collect();
-                let Some(chains) = chains else {
-                    if platform {
-                        continue;
-                    }
-                    return Err(NoNoise::Together(sensor.name.clone()));
-                };
-                plan.slow |= chains.iter().any(AtRest::is_slow);
-                chains
+                let found = chains.map(|chains| {
+                    let slow = chains.iter().any(AtRest::is_slow);
+                    (chains, slow)
+                });
+                found.ok_or_else(|| NoNoise::Together(sensor.name.clone()))
             };
-            let bits = detectors.iter().fold(0, |bits, detector| bits | 1 << detector);
-            plan.parts.push(Part { place, detectors, bits, together });
+            let (together, slow) = match found {
+                Err(_) if platform => continue,
+                found => found?,
+            };
+            plan.slow |= slow;
+            plan.parts.push(Part { place, bits: bits_of(&detectors), detectors, together });
         }
         let all = plan.parts.iter().fold(0, |bits, part| bits | part.bits);
         if all.count_ones() > DETECTORS_MAX { Err(NoNoise::Many) } else { Ok(plan) }
@@ -215,10 +210,7 @@ impl Season<'_> {
                     settled
                 }
             };
-            let named = |on: u64| {
-                let each = part.detectors.iter().enumerate();
-                each.fold(0, |bits, (place, detector)| bits | (on >> place & 1) << detector)
-            };
+            let named = |on: u64| named(&part.detectors, on);
             into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
             into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
         }

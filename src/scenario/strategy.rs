@@ -38,6 +38,13 @@ pub enum Statistic {
     LikelihoodRatio(RatioTest),
 }
 
+impl Statistic {
+    /// Whether it collects evidence in a sum of its own.
+    pub fn keeps_sum(&self) -> bool {
+        matches!(self, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_))
+    }
+}
+
 /// A sequential probability ratio test of two normal laws with the same spread.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RatioTest {

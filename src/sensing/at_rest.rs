@@ -10,7 +10,7 @@ use super::law::Law;
 use super::statistic::Frame;
 use crate::math::stationary::stationary;
 use crate::scenario::sensor::{Sensor, SensorKind};
-use crate::scenario::strategy::{Detector, Statistic};
+use crate::scenario::strategy::Detector;
 
 /// Most states for which the stationary law is worked out: it takes a third of their cube in operations.
 const STATES_MAX: usize = 250;
@@ -57,10 +57,9 @@ impl AtRest {
             return None;
         }
         let frame = Frame::of(sensor);
-        let sums = |it: &&Detector| matches!(it.statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_));
         // An automaton of sums knows the readings of rangers and beams only.
         let measured = frame.farthest.is_finite() || matches!(sensor.kind, SensorKind::BreakBeam { .. });
-        if !measured && detectors.iter().any(sums) {
+        if !measured && detectors.iter().any(|it| it.statistic.keeps_sum()) {
             return None;
         }
         let of = |fineness: &u32| Automaton::new(detectors, &frame, shorter, *fineness, |_| false).ok();
@@ -153,7 +152,7 @@ mod tests {
     use crate::math::random::Source;
     use crate::math::time::Span;
     use crate::scenario::sensor::{Aim, Errors};
-    use crate::scenario::strategy::{RatioTest, RunRule};
+    use crate::scenario::strategy::{RatioTest, RunRule, Statistic};
     use crate::sensing::detector::DetectorState;
     use crate::sensing::false_runs::{FalseRuns, Room as CycleRoom};
     use crate::sensing::invented;

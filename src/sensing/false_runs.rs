@@ -11,7 +11,7 @@ use super::approach::{Mass, Odds, QuietChain};
 use super::at_rest::{self, AtRest, Settled};
 use super::law::{Law, snap};
 use crate::scenario::sensor::Sensor;
-use crate::scenario::strategy::{Detector, Sense, Statistic};
+use crate::scenario::strategy::{Detector, Sense};
 
 /// The false runs of a detector.
 #[derive(Clone, Debug)]
@@ -61,8 +61,7 @@ impl FalseRuns {
         if sensor.errors.noise_correlation > 0.0 {
             return None;
         }
-        let sum = matches!(detector.statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_));
-        let of = if sum || at_rest::insects(sensor).is_some() {
+        let of = if detector.statistic.keeps_sum() || at_rest::insects(sensor).is_some() {
             Of::Chain(Box::new(AtRest::new(&[detector], sensor, false)?))
         } else {
             let resolution = sensor.errors.resolution;

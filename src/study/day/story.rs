@@ -260,7 +260,7 @@ fn closest(plan: &Plan, strategy: usize, film: &Film, arrival: Instant) -> Vec<C
     for (index, detector) in plan.scenario.detectors.iter().enumerate().filter(|(d, _)| open >> d & 1 == 1) {
         let sensor = &plan.scenario.sensors[detector.sensor];
         // Levels say nothing where messages are listened to, and sums have limits of their own.
-        let own = matches!(detector.statistic, Statistic::Cusum { .. } | Statistic::LikelihoodRatio(_));
+        let own = detector.statistic.keeps_sum();
         if !detector.says.is_empty() || own {
             continue;
         }
