@@ -9,7 +9,7 @@ use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
-use dooryard::scenario::sensor::{Sensor, SensorKind};
+use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::strategy::{Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
 use dooryard::sensing::channel::Sampling;
 use dooryard::study::rare::{RareMisses, RareSettings, rare_misses, season_outsets};
@@ -27,24 +27,9 @@ fn three_looks() -> Scenario {
     scenario.detectors[1].rule = RunRule { k: 2, n: 3 };
     let errors = &mut scenario.sensors[0].errors;
     (errors.spurious, errors.spurious_rain, errors.resolution) = (0.0, 0.0, 0.05);
-    let mut second: Sensor = scenario.sensors[0].clone();
-    second.name = "second eye".into();
-    (second.period, second.latency) = (Span(130_000), Span::from_seconds(0.2));
-    let SensorKind::OpticalRange { aim, .. } = &mut second.kind else { panic!("ranger") };
+    support::second_eye(&mut scenario);
+    let SensorKind::OpticalRange { aim, .. } = &mut scenario.sensors[4].kind else { panic!("ranger") };
     aim.position_m[1] = 0.08;
-    scenario.sensors.push(second);
-    scenario.detectors[0].rule = RunRule { k: 3, n: 5 };
-    scenario.detectors[0].on = 0.65;
-    scenario.detectors[0].off = 0.8;
-    let of = |name: &str, sensor: usize, rule: (usize, usize)| Detector {
-        name: name.into(),
-        sensor,
-        rule: RunRule { k: rule.0, n: rule.1 },
-        ..scenario.detectors[0].clone()
-    };
-    let second = of("second", 4, (2, 4));
-    let nearer = Detector { statistic: Statistic::MovingMedian(3), ..of("nearer", 0, (2, 2)) };
-    scenario.detectors.extend([second, nearer]);
     scenario.strategies.truncate(1);
     scenario
 }
@@ -191,7 +176,7 @@ fn votes_of_eyes_that_do_not_let_go_are_independent_events() {
         scenario.strategies[0].open = open;
         let plan = Plan::new(&scenario).expect("the scenario can be planned");
         let approach = Approach::new(&plan, 0).expect("can be worked out");
-        approach.unnoticed(&outset, &Path { pace: 1.0, sideways_m: 0.02, phase }).alone
+        approach.unnoticed(&outset, &Path { sideways_m: 0.02, phase, ..Path::USUAL }).alone
     };
     let d = Condition::Detector;
     // Sensors sample a third of a period after one another.

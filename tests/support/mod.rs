@@ -390,6 +390,26 @@ pub fn dim() -> Scenario {
     scenario
 }
 
+/// A second eye (sensor 4) beside the first, as good but slower. Detectors: of the first eye 0 (near) and 5 (nearer, a median), of the
+/// second 4.
+pub fn second_eye(scenario: &mut Scenario) {
+    let mut eye: Sensor = scenario.sensors[0].clone();
+    eye.name = "second eye".into();
+    (eye.period, eye.latency) = (Span(130_000), Span::from_seconds(0.2));
+    scenario.sensors.push(eye);
+    let near = &mut scenario.detectors[0];
+    (near.on, near.off, near.rule) = (0.65, 0.8, RunRule { k: 3, n: 5 });
+    let like_near = |name: &str, sensor: usize, k: usize, n: usize| Detector {
+        name: name.into(),
+        sensor,
+        rule: RunRule { k, n },
+        ..scenario.detectors[0].clone()
+    };
+    let second = like_near("second", 4, 2, 4);
+    let nearer = Detector { statistic: Statistic::MovingMedian(3), ..like_near("nearer", 0, 2, 2) };
+    scenario.detectors.extend([second, nearer]);
+}
+
 /// Plays `n` seasons by the shortcut and as many others with every sample drawn; their means must agree within 5 standard
 /// errors for each metric, and most metrics must have something to compare.
 pub fn skipping_agrees(scenario: &Scenario, keys: &[Key], n: u64) {

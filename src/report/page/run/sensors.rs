@@ -24,28 +24,58 @@ fn rows(result: &RunResult) -> impl Iterator<Item = (&str, &DetectorResult)> {
     result.strategies.iter().flat_map(|strategy| strategy.detectors.iter().map(|it| (strategy.name.as_str(), it)))
 }
 
-/// The conditions that are shown, and their names. Where no sensor minds light, daylight is not followed and all dry time is booked as
-/// night: then it is just dry.
-fn conditions(followed: bool) -> (Vec<usize>, Vec<&'static str>) {
-    let shown: Vec<usize> = (0..CONDITIONS.len()).filter(|condition| followed || *condition != DAYLIGHT).collect();
-    let name = |condition: &usize| if !followed && *condition == NIGHT { "dry" } else { CONDITIONS[*condition] };
-    let names = shown.iter().map(name).collect();
-    (shown, names)
+/// A rate in each condition.
+type Rates = [Option<Rate>; CONDITIONS.len()];
+
+/// The conditions that are shown.
+struct Conditions {
+    /// Whether daylight is followed. Where no sensor minds light it is not, and all dry time is booked as night: then it is just dry.
+    daylight: bool,
+}
+
+impl Conditions {
+    fn of<'a>(mut rates: impl Iterator<Item = &'a Rates>) -> Conditions {
+        Conditions { daylight: rates.any(|it| it[DAYLIGHT].is_some()) }
+    }
+
+    fn shown(&self) -> impl Iterator<Item = usize> {
+        let daylight = self.daylight;
+        (0..CONDITIONS.len()).filter(move |condition| daylight || *condition != DAYLIGHT)
+    }
+
+    fn heading(&self, condition: usize) -> &'static str {
+        if !self.daylight && condition == NIGHT { "dry" } else { CONDITIONS[condition] }
+    }
+
+    /// A table of rates whose columns of `file` begin with `prefix`. A row says whose rates they are from the narrowest (a detector) to
+    /// the widest (its strategy), as `whose` does; the file has these the other way round.
+    fn table<'a, const N: usize>(
+        &self,
+        title: &str,
+        (file, prefix): (&str, &str),
+        whose: [&str; N],
+        rows: impl Iterator<Item = ([&'a str; N], &'a Rates)>,
+    ) -> Table {
+        let widest_first = |names: [&'a str; N]| names.into_iter().rev().collect::<Vec<_>>();
+        let keys: Vec<&str> = whose.into_iter().rev().collect();
+        let headings: Vec<&str> = whose.into_iter().chain(self.shown().map(|it| self.heading(it))).collect();
+        let mut table = Table::new(title, &headings).of(file, &keys).left(&(1..N).collect::<Vec<_>>());
+        for (names, rates) in rows {
+            let rate = |place| rate(&format!("{prefix}_{}", condition_name(CONDITIONS[place])), rates[place]);
+            table
+                .keyed(&widest_first(names), names.into_iter().map(Cell::text).chain(self.shown().map(rate)).collect());
+        }
+        table
+    }
 }
 
 /// How often noise alone opened the door: counted, and as the laws of the readings have it.
 fn openings(result: &RunResult) -> Markup {
     let all = || result.strategies.iter().map(|strategy| (&strategy.name, &strategy.noise_openings));
-    let (shown, names) = conditions(all().any(|(_, it)| it.per_day[DAYLIGHT].is_some()));
-    let headings: Vec<&str> = std::iter::once("strategy").chain(names).collect();
-    let table = |title: &str, prefix: &str, of: fn(&NoiseOpenings) -> &[Option<Rate>; CONDITIONS.len()]| {
-        let mut table = Table::new(title, &headings).of("noise_openings.csv", &["strategy"]);
-        for (name, openings) in all() {
-            let rate =
-                |place: &usize| rate(&format!("{prefix}_{}", condition_name(CONDITIONS[*place])), of(openings)[*place]);
-            table.keyed(&[name], std::iter::once(Cell::text(name)).chain(shown.iter().map(rate)).collect());
-        }
-        table
+    let conditions = Conditions::of(all().map(|(_, it)| &it.per_day));
+    let table = |title: &str, prefix: &str, of: fn(&NoiseOpenings) -> &Rates| {
+        let rows = all().map(|(name, openings)| ([name.as_str()], of(openings)));
+        conditions.table(title, ("noise_openings.csv", prefix), ["strategy"], rows)
     };
     let counted = table("Openings by noise alone a day, by condition (mean and interval)", "per_day", |it| &it.per_day);
     let expected =
@@ -69,19 +99,10 @@ fn openings(result: &RunResult) -> Markup {
 
 /// How often each detector spoke with nothing in view: counted, and as the law of its readings has it.
 fn false_runs(result: &RunResult) -> Markup {
-    let followed = rows(result).any(|(_, detector)| detector.false_per_day[DAYLIGHT].is_some());
-    let (shown, names) = conditions(followed);
-    let headings: Vec<&str> = ["detector", "strategy"].into_iter().chain(names).collect();
-    let table = |title: &str, prefix: &str, of: fn(&DetectorResult) -> &[Option<Rate>; CONDITIONS.len()]| {
-        let mut table = Table::new(title, &headings).of("detectors.csv", &["strategy", "detector"]).left(&[1]);
-        for (strategy, detector) in rows(result) {
-            let rate =
-                |place: &usize| rate(&format!("{prefix}_{}", condition_name(CONDITIONS[*place])), of(detector)[*place]);
-            let mut cells = vec![Cell::text(&detector.name), Cell::text(strategy)];
-            cells.extend(shown.iter().map(rate));
-            table.keyed(&[strategy, &detector.name], cells);
-        }
-        table
+    let conditions = Conditions::of(rows(result).map(|(_, detector)| &detector.false_per_day));
+    let table = |title: &str, prefix: &str, of: fn(&DetectorResult) -> &Rates| {
+        let rows = rows(result).map(|(strategy, detector)| ([detector.name.as_str(), strategy], of(detector)));
+        conditions.table(title, ("detectors.csv", prefix), ["detector", "strategy"], rows)
     };
     let counted = table("False runs a day, by condition (mean and interval)", "false_per_day", |it| &it.false_per_day);
     let expected =
@@ -98,7 +119,7 @@ fn false_runs(result: &RunResult) -> Markup {
             (document::note("The same from the law of the readings, looked at now and then in each season: also where a run is too rare to \
                              be counted. - : the condition was never met, the sensor sees nobody, its noise remembers, \
                              or the detector's statistic remembers more than hits or one sum."))
-            @if !followed {
+            @if !conditions.daylight {
                 (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
                                  as night."))
             }
