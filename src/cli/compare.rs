@@ -70,7 +70,7 @@ pub fn compare(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let stop = interrupt::watch()?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(stop, &pool);
-    let meter = Meter::new(arguments.play.quiet);
+    let meter = Meter::new();
     let all: Vec<usize> = (0..field.len()).collect();
     if let Some(share) = arguments.part {
         let seasons = share.seasons(arguments.play.first_season, arguments.seasons);

@@ -61,9 +61,6 @@ pub struct Arguments {
     /// Print the answer as one JSON document
     #[arg(long)]
     json: bool,
-    /// Show no progress
-    #[arg(long, short)]
-    quiet: bool,
 }
 
 /// How each kind is called on the command line, what that looks for, and what is found, in the singular.
@@ -146,7 +143,7 @@ fn look(arguments: &Arguments, what: Find, field: &Field) -> Result<Result<Chose
     let pool = threads(arguments.threads.map(usize::from))?;
     let stop = interrupt::watch()?;
     let ground = Ground { seed: arguments.seed, sampling: Sampling::Exact, events: false, stop, pool: &pool };
-    let meter = Meter::new(arguments.quiet);
+    let meter = Meter::new();
     let searched = study::find(field, what, seasons.clone(), &ground, &meter.ticker(seasons.end - seasons.start));
     meter.finish();
     let (plan, strategy) = field.plan(0);

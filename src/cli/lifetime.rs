@@ -50,9 +50,6 @@ pub struct Arguments {
     /// folder; an earlier lifetime study there is replaced once all is written
     #[arg(long, value_name = "DIR", alias = "plots")]
     out: Option<PathBuf>,
-    /// Show no progress
-    #[arg(long, short)]
-    quiet: bool,
 }
 
 /// Name of the command in the folders that it writes.
@@ -88,7 +85,7 @@ pub fn run_lifetime(arguments: &Arguments) -> Result<Exit, Failure> {
                 confidence: arguments.confidence,
                 stop: interrupt::watch()?,
             };
-            let meter = Meter::new(arguments.quiet);
+            let meter = Meter::new();
             let played = lifetime(scenario, &settings, &|progress: Progress| meter.show(progress.done, progress.all));
             meter.finish();
             played?

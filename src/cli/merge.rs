@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Parser;
 
 use super::exit::{Exit, Failure};
-use super::{Cli, Command, compare, parts, run, sweep, what_if};
+use super::{Cli, Command, compare, output, parts, run, sweep, what_if};
 
 /// Merge part files into the very output that one machine would have written.
 ///
@@ -29,7 +29,6 @@ pub fn merge(arguments: &Arguments) -> Result<Exit, Failure> {
     let known = parts::join(&arguments.part)?;
     let mut line = vec!["dooryard".to_string()];
     line.extend(known.arguments().iter().cloned());
-    line.push("--quiet".to_string());
     if let Some(out) = &arguments.out {
         line.extend(["--out".to_string(), out.to_string_lossy().into_owned()]);
     }
@@ -38,6 +37,8 @@ pub fn merge(arguments: &Arguments) -> Result<Exit, Failure> {
     }
     let cli = Cli::try_parse_from(line)
         .map_err(|error| Failure::Message(format!("the arguments in the parts can't be read: {error}")))?;
+    // Nothing is played.
+    output::be_quiet();
     match cli.command {
         Command::Run(arguments) => run::run(&arguments, Some(&known)),
         Command::Compare(arguments) => compare::compare(&arguments, Some(&known)),

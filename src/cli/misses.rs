@@ -47,9 +47,6 @@ pub struct Arguments {
     /// Print the answer as one JSON document
     #[arg(long)]
     json: bool,
-    /// Show no progress
-    #[arg(long, short)]
-    quiet: bool,
 }
 
 /// Share of the draws that are made as they come: no weight then exceeds 10 / 3.
@@ -68,7 +65,7 @@ pub fn misses(arguments: &Arguments) -> Result<Exit, Failure> {
     let mut found = Vec::new();
     for strategy in strategies {
         let name = scenario.strategies[strategy].name.clone();
-        if !arguments.quiet {
+        if !output::is_quiet() {
             output::say(&format!("working out {name}"));
         }
         let settings = RareSettings {

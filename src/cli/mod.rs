@@ -44,6 +44,9 @@ struct Cli {
     /// Write for a screen reader: sentences instead of columns, no rules, no progress bar
     #[arg(long, global = true)]
     plain: bool,
+    /// Show no progress
+    #[arg(long, short, global = true)]
+    quiet: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -80,6 +83,9 @@ pub fn main() -> Exit {
     };
     if cli.plain {
         output::serve_screen_reader();
+    }
+    if cli.quiet {
+        output::be_quiet();
     }
     let outcome = match cli.command {
         Command::Run(arguments) => run::run(&arguments, None),

@@ -19,6 +19,19 @@ pub fn is_plain() -> bool {
     PLAIN.load(Ordering::Relaxed)
 }
 
+/// Whether no progress is shown (`--quiet`).
+static QUIET: AtomicBool = AtomicBool::new(false);
+
+/// From now on, no progress is shown.
+pub fn be_quiet() {
+    QUIET.store(true, Ordering::Relaxed);
+}
+
+/// Whether no progress is shown.
+pub fn is_quiet() -> bool {
+    QUIET.load(Ordering::Relaxed)
+}
+
 /// How text for standard output is set.
 pub fn setting() -> Setting {
     Setting { width: width(), plain: is_plain() }

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 
-use super::output::{is_plain, say};
+use super::output::{is_plain, is_quiet, say};
 
 /// Time between two lines where there is no terminal.
 const LINE_EVERY: Duration = Duration::from_secs(10);
@@ -31,9 +31,10 @@ pub enum Meter {
 
 impl Meter {
     /// The meter that suits standard error.
-    pub fn new(quiet: bool) -> Meter {
+    #[allow(clippy::new_without_default, reason = "it looks at the terminal")]
+    pub fn new() -> Meter {
         let now = Instant::now();
-        if quiet {
+        if is_quiet() {
             Meter::Quiet
         } else if stderr().is_terminal() && !is_plain() {
             let bar = ProgressBar::new(0);

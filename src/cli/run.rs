@@ -54,9 +54,6 @@ pub struct Arguments {
     /// Also record every event of every season in events.csv (large)
     #[arg(long)]
     events: bool,
-    /// Show no progress
-    #[arg(long, short)]
-    quiet: bool,
     /// Print the result as one JSON document instead of the text report
     #[arg(long)]
     json: bool,
@@ -87,7 +84,7 @@ pub fn run(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failure
     // A folder that can't be written should fail now, not after all seasons were played.
     folder::check(&target, "run")?;
     let settings = settings(arguments, strategies)?;
-    let meter = Meter::new(arguments.quiet);
+    let meter = Meter::new();
     let played = match known {
         Some(known) => {
             known.check(&[&loaded.sha256], settings.strategies.len())?;
@@ -147,7 +144,7 @@ fn play_part(arguments: &Arguments, share: Share, loaded: &Loaded, strategies: V
         arguments.out.clone().unwrap_or_else(|| Path::new("output").join(format!("{}-parts", loaded.scenario.name)));
     let settings = settings(arguments, strategies)?;
     let seasons = share.seasons(settings.first_season, settings.seasons);
-    let meter = Meter::new(arguments.quiet);
+    let meter = Meter::new();
     let plays = (seasons.end - seasons.start) * settings.strategies.len() as u64;
     let played = wiring::play_some(loaded, &settings, seasons.clone(), &meter.ticker(plays));
     meter.finish();

@@ -83,7 +83,7 @@ pub fn sensitivity(arguments: &Arguments) -> Result<Exit, Failure> {
     folder::check(&target, "sensitivity")?;
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
-    let meter = Meter::new(arguments.play.quiet);
+    let meter = Meter::new();
     let all: Vec<usize> = (0..field.len()).collect();
     let first = arguments.play.first_season;
     let tick = meter.ticker(arguments.seasons * field.len() as u64);

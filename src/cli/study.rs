@@ -31,9 +31,6 @@ pub struct Play {
     /// Output folder [default: output/, the scenario's name and the command]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// Show no progress
-    #[arg(long, short)]
-    pub quiet: bool,
     /// Print the result as one JSON document instead of the text report
     #[arg(long)]
     pub json: bool,

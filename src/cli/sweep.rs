@@ -87,7 +87,7 @@ pub fn sweep(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Failu
     let target = arguments.play.target(&scenario.name, "sweep");
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
-    let meter = Meter::new(arguments.play.quiet);
+    let meter = Meter::new();
     let all: Vec<usize> = (0..field.len()).collect();
     let first = arguments.play.first_season;
     let seasons = match arguments.part {

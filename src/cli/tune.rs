@@ -90,7 +90,7 @@ pub fn tune(arguments: &Arguments) -> Result<Exit, Failure> {
         risks: &scenario.risks,
         worse_by: arguments.worse_by,
     };
-    let meter = Meter::new(arguments.play.quiet);
+    let meter = Meter::new();
     let tick = meter.ticker(arguments.plays);
     let tuned = search(&settings, &mut |requests| play(requests, &varied, strategy, &ground, &mut memory, &tick))?;
     meter.finish();

@@ -79,7 +79,7 @@ pub fn what_if(arguments: &Arguments, known: Option<&Known>) -> Result<Exit, Fai
     let hashes = [loaded.sha256.as_str()];
     let pool = threads(arguments.play.threads.map(usize::from))?;
     let ground = arguments.play.ground(interrupt::watch()?, &pool);
-    let meter = Meter::new(arguments.play.quiet);
+    let meter = Meter::new();
     let rows = cases.alone.len() + 1;
     let first = arguments.play.first_season;
     let seasons = match arguments.part {
