@@ -172,6 +172,11 @@ fn failing_setups() -> Vec<(&'static str, Scenario)> {
         .collect();
     let mut remembered = base();
     remembered.sensors[0].errors.noise_correlation = 0.6;
+    let mut drifting = base();
+    let errors = &mut drifting.sensors[0].errors;
+    (errors.random_drift, errors.random_drift_s) = (0.06, 900.0);
+    setups.push(("random drift", drifting.clone()));
+    setups.push(("random drift, failures", failing(drifting)));
     setups.push(("noise that remembers", remembered.clone()));
     setups.push(("noise that remembers, failures", failing(remembered)));
     setups

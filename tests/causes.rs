@@ -252,7 +252,13 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
         record
     };
-    let cases: [(&str, Condition, Change); 6] = [
+    // Half of the time the mower reads as farther off than the level.
+    let wandering = |s: &mut Scenario| {
+        let eye = eye(s);
+        s.sensors[eye].errors.random_drift = 10.0;
+    };
+    let cases: [(&str, Condition, Change); 7] = [
+        ("drift", or_leaving(&near), &wandering),
         ("sun or daylight", or_leaving(&near), &by_day),
         ("out of reach", or_leaving(&near), &aside),
         ("noticed too late", or_leaving(&near), &patient),

@@ -330,7 +330,7 @@ fn a_threshold_below_cold_and_wind_of_the_scenario_is_named() {
     ];
     let bad = checked(&design(None, &gusty));
     let found = row(&bad, "obstruction_threshold");
-    let climate = bad.climate;
+    let climate = &bad.climate;
     let air = 101_325.0 / (287.05 * (climate.gust_c + 273.15));
     let by_hand = 0.4 * 1.3 * 0.6 * 0.4 * 0.5 * air * climate.gust_m_s * climate.gust_m_s;
     assert!(

@@ -304,7 +304,7 @@ fn by_quadrature(scenario: &Scenario) -> f64 {
         vec![(1.0, 1.0)]
     };
     let chance = |outset: &Outset, z: f64| -> f64 {
-        let at = |pace: f64, phase: f64| Path { pace, sideways_m: z * way.sideways_m, phase };
+        let at = |pace: f64, phase: f64| Path { pace, sideways_m: z * way.sideways_m, phase, ..Path::USUAL };
         let phases = |pace: f64| -> f64 {
             (0..8).map(|it| approach.unnoticed(outset, &at(pace, (f64::from(it) + 0.5) / 8.0)).alone).sum::<f64>() / 8.0
         };

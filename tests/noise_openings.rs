@@ -9,7 +9,7 @@ use dooryard::math::time::{Instant, Span};
 use dooryard::scenario::Scenario;
 use dooryard::scenario::failure::{Failure, mode};
 use dooryard::scenario::mower::Spread;
-use dooryard::scenario::sensor::{Sensor, SensorKind, StatusCode};
+use dooryard::scenario::sensor::{SensorKind, StatusCode};
 use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::channel::Sampling;
@@ -26,23 +26,8 @@ fn two_eyes() -> Scenario {
     (*false_per_hour, *false_break_s) = (1.0, 2.0);
     let errors = &mut scenario.sensors[0].errors;
     (errors.spurious, errors.spurious_rain, errors.dropout, errors.resolution) = (0.01, 3e-4, 0.1, 0.05);
-    let mut second: Sensor = scenario.sensors[0].clone();
-    second.name = "second eye".into();
-    (second.period, second.latency) = (Span(130_000), Span::from_seconds(0.2));
-    second.errors.spurious = 0.004;
-    scenario.sensors.push(second);
-    scenario.detectors[0].rule = RunRule { k: 3, n: 5 };
-    scenario.detectors[0].on = 0.65;
-    scenario.detectors[0].off = 0.8;
-    let of = |name: &str, sensor: usize, rule: (usize, usize)| Detector {
-        name: name.into(),
-        sensor,
-        rule: RunRule { k: rule.0, n: rule.1 },
-        ..scenario.detectors[0].clone()
-    };
-    let second = of("second", 4, (2, 4));
-    let nearer = Detector { statistic: Statistic::MovingMedian(3), ..of("nearer", 0, (2, 2)) };
-    scenario.detectors.extend([second, nearer]);
+    support::second_eye(&mut scenario);
+    scenario.sensors[4].errors.spurious = 0.004;
     scenario.strategies.truncate(1);
     scenario
 }
@@ -126,6 +111,17 @@ fn expected_openings_have_the_mean_of_the_counted_ones() {
                 aim.half_cone_deg = 12.0;
             }),
         ),
+        // Before a wall that drift brings near now and then.
+        (
+            "drift",
+            changed(with(Condition::Detector(0)), &|scenario| {
+                let eye = &mut scenario.sensors[0];
+                (eye.errors.spurious, eye.errors.spurious_rain) = (0.0, 0.0);
+                (eye.errors.random_drift, eye.errors.random_drift_s) = (0.12, 3_600.0);
+                let SensorKind::OpticalRange { background_m, .. } = &mut eye.kind else { panic!("ranger") };
+                *background_m = Some(1.2);
+            }),
+        ),
         // The first eye sees nothing; while the platform feels a mower that is not there, the fallback listens to the second one.
         (
             "in doubt",
@@ -173,9 +169,13 @@ fn expected_openings_have_the_mean_of_the_counted_ones() {
         ("ratio", single(Statistic::LikelihoodRatio(test), 0.02)),
     ];
     for (name, scenario) in cases {
-        // What keeps a sum stops at each outlier.
-        let records =
-            seasons(&scenario, if matches!(name, "cusum" | "ratio" | "often on") { 8 } else { 30 }, Sampling::Exact);
+        // What keeps a sum stops at each outlier; large drifts are rare and last.
+        let count = match name {
+            "cusum" | "ratio" | "often on" => 8,
+            "drift" => 200,
+            _ => 30,
+        };
+        let records = seasons(&scenario, count, Sampling::Exact);
         let sum = |of: &dyn Fn(&SeasonRecord) -> f64| records.iter().map(of).sum::<f64>();
         let mut seen = 0;
         for condition in 0..3 {

@@ -21,7 +21,7 @@ use crate::ledger::record::{ByNoise, Day, DetectorTally, EventRow, Histogram, Ho
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/12";
+const LAYOUT: &str = "dooryard-part/13";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 

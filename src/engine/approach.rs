@@ -14,6 +14,7 @@ use super::plan::Plan;
 use super::season::{Options, Season};
 use super::watch::WatchPlan;
 use crate::math::time::{Instant, Span};
+use crate::scenario::Scenario;
 use crate::scenario::mower::Mower;
 use crate::scenario::sensor::Sensor;
 use crate::sensing::approach::{Evidence, Mass};
@@ -25,7 +26,10 @@ use crate::sensing::reading::{Eye, Seeing, Sky, Surroundings};
 use crate::sensing::remembered::RememberedMass;
 use crate::sensing::sight::Body;
 
-/// The mower's way home and the phase of the sampling.
+/// Most sensors whose random drift an approach follows.
+pub const DRIFTS_MAX: usize = 3;
+
+/// The mower's way home, the phase of the sampling, and how far the sensors have drifted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Path {
     /// Speed as a multiple of the usual one.
@@ -35,6 +39,14 @@ pub struct Path {
     /// Where in its sampling period each sensor is when the drive begins, 0 to 1 (shifted by a third of a turn from
     /// sensor to sensor, so that they do not all sample at once).
     pub phase: f64,
+    /// Random drift of each sensor that has one ([`Approach::drifting`]), in its standard deviations: constant for the length of
+    /// an approach.
+    pub drifts: [f64; DRIFTS_MAX],
+}
+
+impl Path {
+    /// At the usual pace, straight on, nothing drifted.
+    pub const USUAL: Path = Path { pace: 1.0, sideways_m: 0.0, phase: 0.0, drifts: [0.0; DRIFTS_MAX] };
 }
 
 /// What holds at the beginning of an approach.
@@ -44,15 +56,6 @@ pub struct Outset {
     pub sky: Sky,
     /// Whether the strategy's `wet` rule shortens its run rules.
     pub short: bool,
-}
-
-/// A sensor whose readings are off by a constant for the length of an approach.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shift {
-    /// Sensor, by index into the scenario's.
-    pub sensor: usize,
-    /// By how much, in its reading unit.
-    pub by: f64,
 }
 
 /// Probabilities that nobody asks for the door.
@@ -72,6 +75,7 @@ pub struct Approach<'p> {
     plan: &'p Plan,
     watch: Cow<'p, WatchPlan>,
     groups: Vec<Group>,
+    drifting: Vec<usize>,
 }
 
 /// A chance of being unnoticed below this is not followed further.
@@ -93,40 +97,44 @@ impl<'p> Approach<'p> {
             None => Cow::Owned(WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens())),
         };
         let groups = groups(scenario, strategy, &watch)?;
-        Ok(Approach { plan, watch, groups })
+        let mut drifting: Vec<usize> = groups.iter().flat_map(|group| sensors_of(scenario, group)).collect();
+        drifting.retain(|sensor| scenario.sensors[*sensor].errors.random_drift > 0.0);
+        drifting.sort_unstable();
+        drifting.dedup();
+        if drifting.len() > DRIFTS_MAX {
+            return Err(NotWorkedOut::Drifts);
+        }
+        Ok(Approach { plan, watch, groups, drifting })
+    }
+
+    /// Sensors whose readings decide and that drift at random, ascending.
+    pub fn drifting(&self) -> &[usize] {
+        &self.drifting
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
     pub fn unnoticed(&self, outset: &Outset, path: &Path) -> Unnoticed {
-        self.unnoticed_shifted(outset, path, None)
+        self.worked_out(outset, path, false)
     }
 
     /// About the same, by the noise of each sensor alone, sooner where detectors keep sums: to look for conditions that matter.
     pub fn roughly_unnoticed(&self, outset: &Outset, path: &Path) -> f64 {
-        self.worked_out(outset, path, None, true).alone
+        self.worked_out(outset, path, true).alone
     }
 
-    /// The same as [`Approach::unnoticed`] while one sensor's readings are off.
-    pub fn unnoticed_shifted(&self, outset: &Outset, path: &Path, shift: Option<Shift>) -> Unnoticed {
-        self.worked_out(outset, path, shift, false)
-    }
-
-    fn worked_out(&self, outset: &Outset, path: &Path, shift: Option<Shift>, roughly: bool) -> Unnoticed {
+    fn worked_out(&self, outset: &Outset, path: &Path, roughly: bool) -> Unnoticed {
         let mut place = 0;
         let mut worked_out = Vec::with_capacity(self.groups.len());
         for group in &self.groups {
             worked_out.push(match group {
                 Group::Alone(detector) => {
                     let sensor = self.plan.scenario.detectors[*detector].sensor;
-                    let looks = self.looks(sensor, &mut place, outset, path, shift);
+                    let looks = self.looks(sensor, &mut place, outset, path);
                     (self.alone(*detector, &looks, outset.short), 0.0)
                 }
                 Group::Joint(joint) => {
-                    let looks: Vec<Looks> = joint
-                        .parts
-                        .iter()
-                        .map(|part| self.looks(part.sensor, &mut place, outset, path, shift))
-                        .collect();
+                    let looks: Vec<Looks> =
+                        joint.parts.iter().map(|part| self.looks(part.sensor, &mut place, outset, path)).collect();
                     jointly(joint, &looks, outset.short, roughly)
                 }
             });
@@ -141,7 +149,7 @@ impl<'p> Approach<'p> {
     }
 
     /// How a sensor sees the mower on its way; `place` counts the sensors.
-    fn looks(&self, sensor: usize, place: &mut usize, outset: &Outset, path: &Path, shift: Option<Shift>) -> Looks<'p> {
+    fn looks(&self, sensor: usize, place: &mut usize, outset: &Outset, path: &Path) -> Looks<'p> {
         let scenario = &self.plan.scenario;
         let (mower, way) = (&scenario.mower, &scenario.mower.approach);
         let waits_at = mower.shut_door.waits_at_m;
@@ -151,10 +159,8 @@ impl<'p> Approach<'p> {
         let to = (waits_at, path.sideways_m);
         let slow = Motion::straight(fast.ends(), fast.end(), to, way.slow_speed_m_s * path.pace);
         let (own, eye) = (&scenario.sensors[sensor], &self.plan.eyes[sensor]);
-        let mut seeing = eye.seeing(&outset.sky);
-        if let Some(shift) = shift.filter(|shift| shift.sensor == sensor) {
-            seeing.offset += shift.by;
-        }
+        let drifted = self.drifting.iter().position(|drifting| *drifting == sensor).map_or(0.0, |at| path.drifts[at]);
+        let seeing = eye.seeing(&outset.sky).shifted(own.errors.random_drift * drifted);
         let turn = path.phase + *place as f64 / 3.0;
         *place += 1;
         let first = start + Span(((turn - libm::floor(turn)) * own.period.0 as f64) as i64);
@@ -185,6 +191,14 @@ impl<'p> Approach<'p> {
             at += looks.sensor.period;
         }
         total
+    }
+}
+
+/// The sensors of detectors that are followed together.
+fn sensors_of(scenario: &Scenario, group: &Group) -> Vec<usize> {
+    match group {
+        Group::Alone(detector) => vec![scenario.detectors[*detector].sensor],
+        Group::Joint(joint) => joint.parts.iter().map(|part| part.sensor).collect(),
     }
 }
 

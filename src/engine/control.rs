@@ -4,6 +4,7 @@ use super::door::Way;
 use super::event::Event;
 use super::plan::FALSE_CAUSES;
 use super::season::Season;
+use super::senses::Sense;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::failure::Act;
@@ -221,11 +222,11 @@ impl Season<'_> {
         if listening().any(|sense| rains_in(&self.plan.eyes[sense.sensor])) {
             return named("rain");
         }
-        let drifted = |sensor: usize| {
-            let offset = self.plan.eyes[sensor].drift(&self.sky);
-            offset.abs() > 3.0 * self.plan.scenario.sensors[sensor].errors.noise && offset != 0.0
+        let drifted = |sense: &Sense| {
+            let offset = self.plan.eyes[sense.sensor].drift(&self.sky) + sense.drifted();
+            offset.abs() > 3.0 * self.plan.scenario.sensors[sense.sensor].errors.noise && offset != 0.0
         };
-        if listening().any(|sense| drifted(sense.sensor)) {
+        if listening().any(drifted) {
             return named("drift");
         }
         named("noise")

@@ -33,6 +33,8 @@ pub enum Event {
     Redeparture(u64),
     /// A sensor's readings have shown whether a fault affects it (index into the season's outages).
     Judged(u32),
+    /// The random drift of a sensor (index) takes a step.
+    RandomDrift(u32),
     /// Tracked zeros take a step.
     ZeroStep,
     /// A visit begins: the visitor comes into sight.

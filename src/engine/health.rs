@@ -209,7 +209,7 @@ impl Season<'_> {
         self.count_votes();
     }
 
-    /// Asks again who has drifted; after the weather has changed.
+    /// Asks again who has drifted; after the weather has changed, or a random drift.
     pub fn judge_drift(&mut self) {
         if !self.care().unhealthy.drifted {
             return;
@@ -223,7 +223,7 @@ impl Season<'_> {
                 SensorKind::PlatformLoad { .. } | SensorKind::Tilt { .. } => true,
                 _ => false,
             };
-            let drift = eye.drift(&self.sky) + sense.laden.left_kg() - sense.zero();
+            let drift = eye.drift(&self.sky) + sense.drifted() + sense.laden.left_kg() - sense.zero();
             if refers && health::has_drifted(drift, eye.sensor().errors.noise, beyond) {
                 drifted |= 1 << place;
             }

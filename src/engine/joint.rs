@@ -63,6 +63,9 @@ pub enum NotWorkedOut {
     /// Too many states.
     #[error("its detectors have too many states together")]
     LargeTogether,
+    /// Too many drifts to average over.
+    #[error("more than three of its sensors have a `random_drift`")]
+    Drifts,
     /// No arrival.
     #[error("nothing arrived in these seasons")]
     NoArrival,

@@ -114,16 +114,22 @@ impl Season<'_> {
         }
     }
 
-    /// How well these sensors make the mower out at present, and what of weather and light takes too much of that away. One after
-    /// the other is taken away, until a dry night with clean windows is left.
+    /// How well these sensors make the mower out at present, and what of weather, light and drift takes too much of that away. One after
+    /// the other is taken away, until a dry night with clean windows and readings that have not drifted is left.
     fn weather_to_blame(&mut self, looking: &[usize]) -> (MadeOut, Option<&'static str>) {
         let dry = Sky { rain_mm_h: 0.0, ..self.sky };
         let clean = Sky { dew: false, days: 0.0, ..dry };
         let dark = Sky { light_klux: 0.0, direct_klux: 0.0, sun: None, ..clean };
-        let at_present = self.made_out(looking, self.sky);
+        let at_present = self.made_out(looking, self.sky, true);
         let (mut before, mut most, mut blamed) = (at_present.mean, 0.0, None);
-        for (sky, name) in [(dry, "rain"), (clean, "dew or dirt"), (dark, "sun or daylight")] {
-            let mean = self.made_out(looking, sky).mean;
+        let without = [
+            (dry, true, "rain"),
+            (clean, true, "dew or dirt"),
+            (dark, true, "sun or daylight"),
+            (dark, false, "drift"),
+        ];
+        for (sky, drifted, name) in without {
+            let mean = self.made_out(looking, sky, drifted).mean;
             if mean - before > most {
                 (most, blamed) = (mean - before, Some(name));
             }
@@ -133,9 +139,9 @@ impl Season<'_> {
         (at_present, blamed.filter(|_| takes >= TAKES_AWAY * before))
     }
 
-    /// The chance that a reading under this sky shows the mower on its way to the door, by the sensor that shows it best in each place:
-    /// to a detector of the open rule that goes on by what is read, on its on side.
-    fn made_out(&mut self, sensors: &[usize], sky: Sky) -> MadeOut {
+    /// The chance that a reading under this sky, `drifted` as it is or not, shows the mower on its way to the door, by the sensor that shows
+    /// it best in each place: to a detector of the open rule that goes on by what is read, on its on side.
+    fn made_out(&mut self, sensors: &[usize], sky: Sky, drifted: bool) -> MadeOut {
         let present = std::mem::replace(&mut self.sky, sky);
         let mower = &self.plan.scenario.mower;
         let (from, to) = (mower.approach.from_m, mower.shut_door.waits_at_m);
@@ -144,7 +150,7 @@ impl Season<'_> {
         for place in 0..PLACES {
             let x_m = from + (to - from) * place as f64 / (PLACES - 1) as f64;
             let body = Body::of_mower(mower, x_m, sideways_m);
-            let chance = sensors.iter().map(|sensor| self.shows(*sensor, &body)).fold(0.0, f64::max);
+            let chance = sensors.iter().map(|sensor| self.shows(*sensor, &body, drifted)).fold(0.0, f64::max);
             made_out.mean += chance / PLACES as f64;
             made_out.best = made_out.best.max(chance);
         }
@@ -152,10 +158,12 @@ impl Season<'_> {
         made_out
     }
 
-    fn shows(&self, place: usize, mower: &Body) -> f64 {
+    fn shows(&self, place: usize, mower: &Body, drifted: bool) -> f64 {
         let sense = &self.senses[place];
         let eye = &self.plan.eyes[sense.sensor];
-        let (seeing, _) = self.spoilt(place, eye.seeing(&self.sky));
+        let seeing = eye.seeing(&self.sky);
+        let by = if drifted { sense.drifted() } else { -eye.drift(&self.sky) };
+        let (seeing, _) = self.spoilt(place, seeing.shifted(by));
         let around = Surroundings { seeing, ..self.around(place, self.now, std::slice::from_ref(mower)) };
         let (law, rest) = (eye.law(&around), eye.law(&Surroundings { bodies: &[], ..around }));
         let open = self.strategy.open_detectors;
@@ -164,7 +172,11 @@ impl Season<'_> {
         let weight = |targets: &[Target; 2], mean: f64| -> f64 {
             targets.iter().filter(|target| target.mean == mean).map(|target| target.weight).sum()
         };
-        let new = law.targets.iter().filter(|target| target.weight > 0.0 && asked().any(|d| minds(d, target.mean)));
+        // Nearer than the blind zone nothing is read, beyond its range "far".
+        let is_read = |mean: f64| law.lowest <= mean && mean <= law.highest;
+        let counts =
+            |target: &&Target| target.weight > 0.0 && is_read(target.mean) && asked().any(|d| minds(d, target.mean));
+        let new = law.targets.iter().filter(counts);
         new.map(|target| (target.weight - weight(&rest.targets, target.mean)).max(0.0)).sum()
     }
 }

@@ -14,6 +14,7 @@ pub mod season;
 mod account;
 mod control;
 mod door;
+mod drift;
 mod edges;
 mod failures;
 mod guests;

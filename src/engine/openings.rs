@@ -20,6 +20,7 @@ use crate::sensing::false_runs::{Cycle, FalseRuns};
 use crate::sensing::law::Law;
 use crate::shelter::condition::detectors_of;
 use crate::shelter::controller::State;
+use crate::shelter::mechanism::Direction;
 
 /// Most detectors whose noise is followed in one rule: all sets of them are gone through.
 const DETECTORS_MAX: u32 = 10;
@@ -155,9 +156,9 @@ fn opens_by_noise(kind: &SensorKind) -> bool {
 }
 
 impl Season<'_> {
-    /// How often a day noise alone would open the door as things are now, if they stayed so. What each detector does at rest has just
-    /// been looked at.
-    pub fn openings_by_noise(&mut self, plan: &NoisePlan) -> f64 {
+    /// How often a day noise alone would open the door as things are now, if they stayed so, and what that is worth where sensors are looked
+    /// at under drifts of choice. What each detector does at rest has just been looked at.
+    pub fn openings_by_noise(&mut self, plan: &NoisePlan) -> (f64, f64) {
         let idle = self.controller.state() == State::Shut && self.door.is_shut() && self.powered;
         let on = self.votes() & self.strategy.open_detectors;
         // An opening now would have another cause.
@@ -167,8 +168,9 @@ impl Season<'_> {
             || self.out_of_order(on)
             || self.sees_mower(on)
         {
-            return 0.0;
+            return (0.0, 1.0);
         }
+        let (mut worth, mut drifts) = (1.0, false);
         let mut known = std::mem::take(&mut self.noise);
         known.together.resize_with(plan.parts.len(), || None);
         let mut followed = 0;
@@ -184,6 +186,9 @@ impl Season<'_> {
             }
             if known.parts.len() == count {
                 known.parts.push(Settled::default());
+            }
+            if let Some(looked) = self.senses[place].looked {
+                (worth, drifts) = (worth * looked.worth, true);
             }
             let into = &mut known.parts[count];
             (followed, count) = (followed | part.bits, count + 1);
@@ -217,9 +222,23 @@ impl Season<'_> {
         let [open, .., fallback, _, _] = &self.rules;
         let falls_back = self.controller.is_in_doubt();
         let asks = |on: u64| open.rests_on(on) || (falls_back && fallback.rests_on(on));
-        let often = comes_to_hold(&asks, self.votes() & !followed, &known.parts[..count]);
+        let (often, at_rest) = comes_to_hold(&asks, self.votes() & !followed, &known.parts[..count]);
         self.noise = known;
-        often
+        // Now the door is shut. Under a drift of choice it would not be while the rule holds, nor for a while after: like a counter
+        // that each count makes deaf for a while, and those meanwhile for longer (Feller, On probability problems in the theory of
+        // counters, 1948).
+        let often = if drifts { often * libm::exp(-often * self.busy_d()) } else { often / at_rest };
+        (if at_rest > 0.0 { often } else { 0.0 }, worth)
+    }
+
+    /// How long the door is busy with an opening by noise at least, days.
+    fn busy_d(&self) -> f64 {
+        let strokes_s: f64 =
+            [Direction::Opening, Direction::Closing].map(|way| self.calm_stroke(way).time_s).iter().sum();
+        let settings = self.settings();
+        let pauses = settings.care.opening_warning + settings.open_at_least + settings.warning;
+        // A stroke that stalls in calm air takes for ever.
+        libm::fmin((strokes_s + pauses.seconds()) / 86_400.0, 1.0)
     }
 
     /// At the end of the season: openings by noise as often as they are to be expected, or as often as they came where that is not known.
@@ -230,12 +249,12 @@ impl Season<'_> {
     }
 }
 
-/// How often it comes to be asked for while it is not, these detectors stay on, and those of each part change on their own; 0 where it
-/// always is.
-fn comes_to_hold(asks: &impl Fn(u64) -> bool, given: u64, parts: &[Settled]) -> f64 {
+/// How often it comes to be asked for, where these detectors stay on and those of each part change on their own, and the share of time at
+/// which it is not asked for.
+fn comes_to_hold(asks: &impl Fn(u64) -> bool, given: u64, parts: &[Settled]) -> (f64, f64) {
     let at_rest = chance(&|on| !asks(on), given, parts, parts.len(), 0);
     if at_rest <= 0.0 {
-        return 0.0;
+        return (0.0, 0.0);
     }
     let mut sum = 0.0;
     for (place, part) in parts.iter().enumerate() {
@@ -246,7 +265,7 @@ fn comes_to_hold(asks: &impl Fn(u64) -> bool, given: u64, parts: &[Settled]) -> 
             }
         }
     }
-    sum / at_rest
+    (sum, at_rest)
 }
 
 /// The chance that `holds` is true of the detectors on, those of the parts from `next` on (all but that at `place`) among them.
@@ -280,7 +299,8 @@ mod tests {
         let parts: Vec<Settled> = (0..3).map(|i| part(1 << i, p[i], w[i])).collect();
         let of = |rule: Condition, given: u64| {
             let rule = Evaluator::new(&rule);
-            comes_to_hold(&|on| rule.rests_on(on), given, &parts)
+            let (often, at_rest) = comes_to_hold(&|on| rule.rests_on(on), given, &parts);
+            if at_rest > 0.0 { often / at_rest } else { 0.0 }
         };
         let one = |a: f64, b: f64| a * (1.0 - b) + b * (1.0 - a);
         let none = |a: f64, b: f64| (1.0 - a) * (1.0 - b);

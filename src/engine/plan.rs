@@ -106,7 +106,7 @@ impl StrategyPlan {
 
     /// Its rules, nothing evaluated yet.
     pub fn rules(&self, scenario: &Scenario) -> Rules {
-        let [open, hold, doorway, close, inside, wet, fallback] = rules_of(&scenario.strategies[self.index]);
+        let [open, hold, doorway, close, inside, wet, fallback] = scenario.strategies[self.index].rules();
         // Only where a contradiction between rangers has consequences is it asked what any of them would have the rules say.
         let by_any = |rule| if self.rangers_are_compared(scenario) { rule } else { &NEVER };
         [open, hold, doorway, close, inside, wet, fallback, by_any(open), by_any(hold)].map(Evaluator::new)
@@ -114,11 +114,6 @@ impl StrategyPlan {
 }
 
 const NEVER: Condition = Condition::BuiltIn(BuiltIn::Never);
-
-fn rules_of(strategy: &Strategy) -> [&Condition; 7] {
-    let s = strategy;
-    [&s.open, &s.hold, &s.doorway, &s.close, &s.inside, &s.wet, &s.fallback]
-}
 
 /// A scenario made ready.
 #[derive(Clone, Debug)]
@@ -209,7 +204,7 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
 /// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 18] = [
+pub const MISSED_CAUSES: [&str; 19] = [
     "power",
     "sensor fault",
     "network",
@@ -221,6 +216,7 @@ pub const MISSED_CAUSES: [&str; 18] = [
     "rain",
     "dew or dirt",
     "sun or daylight",
+    "drift",
     "message not heard",
     "shut again too early",
     "noticed too late",
@@ -333,7 +329,7 @@ fn strategy_plan(scenario: &Scenario, index: usize, false_runs: &[[Option<FalseR
     let strategy = &scenario.strategies[index];
     let of = |condition: &Condition| detectors_of(condition);
     let open_detectors = of(&strategy.open);
-    let detectors = rules_of(strategy).into_iter().fold(0, |detectors, rule| detectors | of(rule));
+    let detectors = strategy.rules().into_iter().fold(0, |detectors, rule| detectors | of(rule));
     let named = (0..scenario.detectors.len()).filter(|detector| detectors >> detector & 1 == 1);
     let mut sensors: Vec<(usize, Vec<usize>)> = Vec::new();
     for detector in named {

@@ -245,6 +245,7 @@ impl<'p> Season<'p> {
             self.schedule_clock_edge(index, 0);
             self.schedule_false_break(index, 0);
             self.schedule_poll_gap(index);
+            self.schedule_random_drift(index);
         }
         self.sky = self.sky();
         self.refresh(change::ALL);
@@ -329,6 +330,7 @@ impl<'p> Season<'p> {
             Event::Judged(index) => self.judge(index),
             Event::Edge(index) => self.edge_passes(index as usize),
             Event::Laden(index) => self.refresh_sense(index as usize),
+            Event::RandomDrift(index) => self.random_drift_steps(index as usize),
             Event::ZeroStep => self.zero_step(),
             Event::VisitBegins(index) => {
                 self.visit_begins(index as usize);

@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::drift::{Looked, RandomDrift};
 use super::event::Event;
 use super::motion::Motion;
 use super::plan::{Plan, StrategyPlan};
@@ -54,10 +55,14 @@ pub struct Sense {
     pub hit_by: Vec<usize>,
     /// Whether what they make of it changes when somebody moves.
     spoilt_by_bodies: bool,
-    /// What weather and light do to it now, failures apart.
+    /// What weather and light do to it now, failures and random drift apart.
     clear: Seeing,
-    /// The same with failures.
+    /// The same with these.
     seeing: Seeing,
+    /// Its random drift, if it has one.
+    pub random_drift: Option<RandomDrift>,
+    /// The drift for which its laws are asked instead, while the season looks at them.
+    pub looked: Option<Looked>,
     /// Factor of failures on its noise.
     rough: f64,
     /// Whether a failure blocks it.
@@ -131,6 +136,8 @@ impl Sense {
             spoilt_by_bodies,
             clear,
             seeing: clear,
+            random_drift: RandomDrift::of(spec, seed, season),
+            looked: None,
             rough: 1.0,
             blocked: false,
             believed: None,
@@ -156,6 +163,16 @@ impl Sense {
             zero: 0.0,
             laden: Laden::EMPTY,
         }
+    }
+
+    /// What its random drift adds to its readings now.
+    pub fn drifted(&self) -> f64 {
+        self.random_drift.as_ref().map_or(0.0, RandomDrift::now)
+    }
+
+    /// What weather and light do to it now, and its random drift.
+    fn unspoilt(&self) -> Seeing {
+        self.clear.shifted(self.drifted())
     }
 
     /// Water standing on the platform, mm.
@@ -293,12 +310,12 @@ impl Season<'_> {
     /// Asks sensor `index` for its law again, failures included.
     pub fn refresh_one(&mut self, index: usize) {
         if !self.senses[index].hit_by.is_empty() {
-            let (seeing, rough) = self.spoilt(index, self.senses[index].clear);
+            let (seeing, rough) = self.spoilt(index, self.senses[index].unspoilt());
             let (blocked, believed) = (self.blocked(index), self.believes(index));
             let sense = &mut self.senses[index];
             (sense.seeing, sense.rough, sense.blocked, sense.believed) = (seeing, rough, blocked, believed);
         } else {
-            self.senses[index].seeing = self.senses[index].clear;
+            self.senses[index].seeing = self.senses[index].unspoilt();
         }
         self.refresh_sense(index);
     }
@@ -306,7 +323,7 @@ impl Season<'_> {
     /// Whether failures make the same of what sensor `index` sees as when it was last asked for its law.
     fn is_spoilt_as_before(&self, index: usize) -> bool {
         let sense = &self.senses[index];
-        (sense.seeing, sense.rough) == self.spoilt(index, sense.clear) && sense.blocked == self.blocked(index)
+        (sense.seeing, sense.rough) == self.spoilt(index, sense.unspoilt()) && sense.blocked == self.blocked(index)
     }
 
     /// Asks sensor `index` for its law again.
@@ -515,7 +532,7 @@ impl Season<'_> {
         Surroundings {
             bodies,
             sky: self.sky,
-            seeing: sense.seeing,
+            seeing: sense.looked.map_or(sense.seeing, |looked| sense.seeing.shifted(looked.beyond)),
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
             panel_deg,

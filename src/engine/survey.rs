@@ -189,6 +189,7 @@ impl Season<'_> {
         self.schedule_survey(number + 1);
         let condition = self.condition();
         let moment = self.outside.moments[number as usize];
+        self.look_drifted(number);
         for index in 0..self.senses.len() {
             let detectors = &self.senses[index].detectors;
             if detectors.iter().all(|detector| self.plan.false_runs[*detector][0].is_none()) {
@@ -196,6 +197,7 @@ impl Season<'_> {
             }
             let sound = self.powered && !self.senses[index].is_faulty() && self.nothing_in_view(index);
             let laws = sound.then(|| self.laws_at_rest(index));
+            let worth = self.senses[index].looked.map_or(1.0, |looked| looked.worth);
             for place in 0..self.senses[index].detectors.len() {
                 let detector = self.senses[index].detectors[place];
                 let short = self.short_rule && self.strategy.open_detectors >> detector & 1 == 1;
@@ -217,7 +219,7 @@ impl Season<'_> {
                 self.book.record().detectors[detector].false_runs.looked_at(
                     condition,
                     cycle.per_day,
-                    moment.worth,
+                    moment.worth * worth,
                     moment.weight,
                 );
             }
@@ -225,8 +227,9 @@ impl Season<'_> {
         if let Ok(plan) = &self.strategy.noise
             && (moment.thorough || !plan.slow)
         {
-            let often = self.openings_by_noise(plan);
-            self.book.record().noise_openings.looked_at(condition, often, moment.worth, moment.weight);
+            let (often, worth) = self.openings_by_noise(plan);
+            self.book.record().noise_openings.looked_at(condition, often, moment.worth * worth, moment.weight);
         }
+        self.look_as_is();
     }
 }

@@ -15,7 +15,7 @@
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
 //!   off_by_steps  share of the chance by which it may be off because detectors' sums are kept to steps, 0 where they are not
-//!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace }: of the expected misses, 0 to 1
+//!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted }: of the expected misses, 0 to 1
 //! ```
 
 mod csv;
@@ -67,11 +67,12 @@ pub struct Told<'a> {
 pub type Found = (String, Result<RareMisses, NotWorkedOut>);
 
 /// Conditions under which misses come, in the order of [`RareMisses::shares`]: the file's column, and words.
-pub(super) const SHARES: [(&str, &str); 4] = [
+pub(super) const SHARES: [(&str, &str); 5] = [
     ("in_rain", "in rain"),
     ("in_bright_light", "in bright light"),
     ("far_to_the_side", "far to the side"),
     ("at_odd_pace", "at an odd pace"),
+    ("far_drifted", "with a sensor far off by random drift"),
 ];
 
 impl<'a> Told<'a> {
@@ -231,16 +232,18 @@ pub fn text(told: &Told, setting: Setting) -> String {
 }
 
 fn story(name: &str, misses: &RareMisses) -> String {
-    let [rain, bright, side, pace] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
+    let drifts = misses.shares[4] > 0.0;
+    let [rain, bright, side, pace, drifted] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
     let (approaches, seasons) = (number::whole(misses.approaches), number::counted(misses.seasons, "season"));
     let over = format!("{name}: over the weather of {approaches} approaches in {seasons}");
     if misses.chance.mean < LEAST {
         // Shares of rounding noise would tell nothing.
         return format!("{over}; too rare to say when.");
     }
+    let drifted = if drifts { format!(", {drifted} with a random drift as large") } else { String::new() };
     let base = format!(
         "{over}; of the expected misses {rain} come in rain, {bright} in bright light, {side} more than two standard \
-         deviations to the side and {pace} at a pace as far from the usual."
+         deviations to the side{drifted} and {pace} at a pace as far from the usual."
     );
     let base = match misses.by_steps {
         0.0 => base,
@@ -335,6 +338,7 @@ struct Shares {
     in_bright_light: f64,
     far_to_the_side: f64,
     at_odd_pace: f64,
+    far_drifted: f64,
 }
 
 /// The JSON document; its layout stands above.
@@ -353,7 +357,7 @@ pub fn json<'a>(told: &Told<'a>) -> Result<String, serde_json::Error> {
             let each = of(chance.mean, chance.interval.map(|it| (it.low, it.high)));
             Chances { chance: Chance { ends: each, standard_error: chance.error }, per_season: of(mean, ends) }
         };
-        let [in_rain, in_bright_light, far_to_the_side, at_odd_pace] = misses.shares;
+        let [in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted] = misses.shares;
         Misses {
             noise_alone: chances(&misses.chance),
             with_common_causes: chances(&misses.floored),
@@ -363,7 +367,7 @@ pub fn json<'a>(told: &Told<'a>) -> Result<String, serde_json::Error> {
             approaches: misses.approaches,
             seasons: misses.seasons,
             off_by_steps: misses.by_steps,
-            shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace },
+            shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted },
         }
     };
     let part = |(name, found): &'a Found| Part {

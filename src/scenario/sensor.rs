@@ -24,6 +24,13 @@ impl Sensor {
     }
 }
 
+/// Correlation time of a slow random drift whose scenario does not say it, s: frames, cables and amplifiers follow the weather of a day (common
+/// practice).
+pub const RANDOM_DRIFT_S: f64 = 6.0 * 3_600.0;
+
+/// The shortest correlation time of such a drift, s.
+pub const RANDOM_DRIFT_LEAST_S: f64 = 20.0;
+
 /// How a reading errs; lengths in m for rangers, kg for load, degrees for tilt, mm/h for a rain gauge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Errors {
@@ -39,6 +46,10 @@ pub struct Errors {
     pub drift_per_k: f64,
     /// Drift with dirt, reading units per day since the season's start or the last cleaning.
     pub drift_per_day: f64,
+    /// Standard deviation of a slow random drift, in the reading's unit; 0 if there is none.
+    pub random_drift: f64,
+    /// Correlation time of that drift, s.
+    pub random_drift_s: f64,
     /// Days between cleanings; infinite if never.
     pub cleaned_every_days: f64,
     /// Step between readings; 0 for a continuous reading.
@@ -68,6 +79,8 @@ impl Errors {
         noise_correlation: 0.0,
         drift_per_k: 0.0,
         drift_per_day: 0.0,
+        random_drift: 0.0,
+        random_drift_s: RANDOM_DRIFT_S,
         cleaned_every_days: f64::INFINITY,
         resolution: 0.0,
         dropout: 0.0,

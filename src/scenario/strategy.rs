@@ -229,6 +229,11 @@ pub struct Strategy {
 }
 
 impl Strategy {
+    /// All its rules.
+    pub fn rules(&self) -> [&Condition; 7] {
+        [&self.open, &self.hold, &self.doorway, &self.close, &self.inside, &self.wet, &self.fallback]
+    }
+
     /// Whether rain may shorten the run rules of its open rule.
     pub fn shortens(&self) -> bool {
         self.wet != Condition::BuiltIn(BuiltIn::Never)

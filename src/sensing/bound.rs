@@ -350,6 +350,8 @@ mod tests {
             noise_growth: stream.between(0.0, 0.05),
             drift_per_k: 0.001,
             drift_per_day: 0.0,
+            random_drift: 0.0,
+            random_drift_s: 3_600.0,
             cleaned_every_days: f64::INFINITY,
             resolution: if stream.chance(0.5) { 0.01 } else { 0.0 },
             dropout: stream.between(0.0, 0.2),

@@ -74,6 +74,13 @@ pub struct Seeing {
     pub output: f64,
 }
 
+impl Seeing {
+    /// The same with readings off by so much more.
+    pub fn shifted(self, by: f64) -> Seeing {
+        Seeing { offset: self.offset + by, ..self }
+    }
+}
+
 /// Everything a sensor can sense.
 #[derive(Clone, Copy, Debug)]
 pub struct Surroundings<'a> {
@@ -512,7 +519,7 @@ impl Eye {
     }
 
     /// Whether some of the sun's disc stands in the cone of an optical ranger, behind a cloud or not.
-    fn sun_in_cone(&self, sky: &Sky) -> bool {
+    pub fn sun_in_cone(&self, sky: &Sky) -> bool {
         let (SensorKind::OpticalRange { aim, .. } | SensorKind::PhotonRange { aim, .. }) = &self.sensor.kind else {
             return false;
         };

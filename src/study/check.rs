@@ -22,6 +22,7 @@ mod drive;
 mod force;
 mod lane;
 mod leaving;
+mod level;
 mod limits;
 mod motor;
 mod power;
@@ -342,6 +343,7 @@ fn rows_of(scenario: &Scenario, climate: &Climate) -> Vec<Row> {
     supply::rows(scenario, climate, &mut rows);
     power::rows(scenario, climate, &mut rows);
     senses::rows(scenario, climate, &mut rows);
+    level::rows(scenario, climate, &mut rows);
     single::rows(scenario, &mut rows);
     quiet::rows(scenario, &mut rows);
     limits::rows(scenario, &mut rows);

@@ -8,7 +8,7 @@
 //! preference, and none exceeds one over the defensive share.
 //!
 //! Conditions are weather and light of an approach, drawn from those of seasons played, and the path: pace and sideways
-//! offset (normal, as the scenario has them) and the phase of the sampling. The seasons' own weather is a sample, too: its
+//! offset (normal, as the scenario has them), the phase of the sampling, and the random drift of sensors that have one (normal). The seasons' own weather is a sample, too: its
 //! scatter from season to season is part of the interval where there are two seasons or more. All arrivals count alike, also
 //! those at which a message opened the door: messages are taken as silent.
 
@@ -24,7 +24,7 @@ use super::interval::Interval;
 use cells::{Cells, Strata};
 use weigh::{capped, halves_agree, if_known, weigh_draws};
 
-use crate::engine::approach::{Approach, NotWorkedOut, Outset, Path, Unnoticed};
+use crate::engine::approach::{Approach, DRIFTS_MAX, NotWorkedOut, Outset, Path, Unnoticed};
 use crate::engine::{Outside, Plan, PlanError};
 use crate::math::random::Source;
 
@@ -145,8 +145,8 @@ pub struct RareMisses {
     /// Seasons they come from.
     pub seasons: u64,
     /// Shares of the expected misses: in rain; in bright light (10 klx and more: clear sky by day); with an offset to the
-    /// side beyond two standard deviations; at a pace beyond two standard deviations.
-    pub shares: [f64; 4],
+    /// side beyond two standard deviations; at a pace beyond two standard deviations; with a random drift of some sensor beyond two.
+    pub shares: [f64; 5],
     /// Share of the chance by which it may be off because detectors' sums are kept to steps; 0 where they are not.
     pub by_steps: f64,
 }
@@ -179,19 +179,20 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
         return Ok(Err(NotWorkedOut::NoArrival));
     }
     let seasons = Some((&season_of[..], settings.seasons));
-    let chance = |draw: &Draw<3>| {
+    let chance = |draw: &Draw<PATH>| {
         let found = approach.unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
         (found.alone, found)
     };
     let kinds = kinds(&outsets);
-    let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes: path_axes(plan, [8, 16, 2]) };
-    let roughly = |draw: &Draw<3>| approach.roughly_unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
+    let axes = cut_axes(plan, &approach);
+    let conditions = Conditions { places: outsets.len(), kinds: &kinds, seasons, axes };
+    let roughly = |draw: &Draw<PATH>| approach.roughly_unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
     let draws = drawn(&conditions, roughly, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
     let chance = if_known(chance, halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
     let total: f64 = values.iter().sum();
-    let share = |holds: &dyn Fn(&Draw<3>) -> bool| {
+    let share = |holds: &dyn Fn(&Draw<PATH>) -> bool| {
         let part: f64 = draws.iter().zip(&values).filter(|((draw, _), _)| holds(draw)).map(|(_, value)| value).sum();
         // An empty sum is minus nought.
         if total > 0.0 { part.abs() / total } else { 0.0 }
@@ -201,6 +202,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
         share(&|draw| outsets[draw.place].sky.light_klux >= BRIGHT_KLUX),
         share(&|draw| draw.z[1].abs() > 2.0),
         share(&|draw| draw.z[0].abs() > 2.0),
+        share(&|draw| draw.z[3..].iter().take(approach.drifting().len()).any(|drift| drift.abs() > 2.0)),
     ];
     let off: f64 = draws.iter().zip(&values).map(|((_, (_, found)), value)| found.by_steps * value).sum();
     let by_steps = if total > 0.0 { off / total } else { 0.0 };
@@ -241,18 +243,41 @@ pub fn kinds(outsets: &[Outset]) -> Vec<u32> {
     outsets.iter().map(kind).collect()
 }
 
-/// The numbers of [`path_of`], cut into so many parts each where they vary at all.
-pub fn path_axes(plan: &Plan, [pace, sideways, phase]: [usize; 3]) -> [Axis; 3] {
-    let way = plan.scenario.mower.approach;
-    let pace = if way.speed_spread > 0.0 { pace } else { 0 };
-    let sideways = if way.sideways_m > 0.0 { sideways } else { 0 };
-    [Axis::Normal(pace), Axis::Normal(sideways), Axis::Even(phase)]
+/// Cells that conditions are cut into before any is halved, at most, where sensors drift.
+const CELLS_MAX: usize = 512;
+
+/// The numbers of [`path_of`], cut as finely as few cells allow: drifts are one number each, and the rest leaves them what it does not take.
+fn cut_axes(plan: &Plan, approach: &Approach) -> [Axis; PATH] {
+    let drifting = approach.drifting().len();
+    let [pace, sideways, phase] = match drifting {
+        0 | 1 => [8, 16, 2],
+        2 => [4, 16, 1],
+        _ => [2, 8, 1],
+    };
+    let cut = |drift: usize| path_axes(plan, approach, [pace, sideways, phase, drift]);
+    let cells = |axes: &[Axis]| axes.iter().map(|axis| axis.parts().max(1)).product::<usize>();
+    [8, 4].into_iter().map(cut).find(|axes| cells(axes) <= CELLS_MAX).unwrap_or_else(|| cut(2))
 }
 
-/// The path that standard normal numbers for pace and offset and an even one for the phase stand for.
-pub fn path_of(plan: &Plan, [pace, sideways, phase]: [f64; 3]) -> Path {
+/// How many numbers say what a path is like.
+pub const PATH: usize = 3 + DRIFTS_MAX;
+
+/// The numbers of [`path_of`], cut into so many parts each (the drifts alike) where they vary at all.
+pub fn path_axes(plan: &Plan, approach: &Approach, [pace, sideways, phase, drift]: [usize; 4]) -> [Axis; PATH] {
     let way = plan.scenario.mower.approach;
-    Path { pace: way.pace(pace), sideways_m: way.sideways_m * sideways, phase }
+    let varies = |parts: usize, varies: bool| if varies { parts } else { 0 };
+    let mut axes = [Axis::Normal(0); PATH];
+    axes[0] = Axis::Normal(varies(pace, way.speed_spread > 0.0));
+    axes[1] = Axis::Normal(varies(sideways, way.sideways_m > 0.0));
+    axes[2] = Axis::Even(phase);
+    axes[3..].iter_mut().take(approach.drifting().len()).for_each(|axis| *axis = Axis::Normal(drift));
+    axes
+}
+
+/// The path that standard normal numbers for pace, offset and drifts and an even one for the phase stand for.
+pub fn path_of(plan: &Plan, [pace, sideways, phase, drifts @ ..]: [f64; PATH]) -> Path {
+    let way = plan.scenario.mower.approach;
+    Path { pace: way.pace(pace), sideways_m: way.sideways_m * sideways, phase, drifts }
 }
 
 #[cfg(test)]

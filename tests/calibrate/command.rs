@@ -94,7 +94,10 @@ fn a_still_log_with_its_scenario() {
     assert!((number_after(&part, "spurious") - 0.0025).abs() < 0.002, "{part}");
     // 31 mm less what the scenario's growth makes of 2.52 m, which is 15 mm.
     assert!((number_after(&part, "noise") - 15.9).abs() < 1.5, "{part}");
-    assert!(part.contains("correlation time") && part.contains("# drift_per_day"), "{part}");
+    assert!(part.contains("\nrandom_drift = \"") && part.contains("# drift_per_day"), "{part}");
+    // Each within its interval's usual width about the 14 mm and 25 s that were drawn.
+    assert!((number_after(&part, "random_drift") - 14.0).abs() < 4.0, "{part}");
+    assert!((number_after(&part, "random_drift_time") - 25.0).abs() < 15.0, "{part}");
     let checked =
         Command::cargo_bin("dooryard").unwrap().arg("check").arg(out.join("calibrated.toml")).arg("--json").output();
     let checked = checked.unwrap();

@@ -188,7 +188,9 @@ fn false_runs_of_detectors_at_work() {
             release: RunRule { k: 3, n: 3 },
             dropped: Dropped::Quiet,
         };
-        let exact = false_runs_per_day(&detector, &sensor, slow, &SKY).expect("a chain");
+        let errors = Errors { random_drift: slow, ..sensor.errors };
+        let drifting = Sensor { errors, ..sensor.clone() };
+        let exact = false_runs_per_day(&detector, &drifting, &SKY).expect("a chain");
         let mut stream = Source::new(13, number as u64, "false runs").stream(0);
         let (stretches, length) = (200, 5_000);
         let counts: Vec<f64> = (0..stretches)

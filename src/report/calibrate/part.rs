@@ -3,7 +3,7 @@
 use super::figures::with_ends;
 use crate::report::number::{percent, whole};
 use crate::scenario::measure::Measure;
-use crate::scenario::sensor::Errors;
+use crate::scenario::sensor::{Errors, RANDOM_DRIFT_LEAST_S};
 use crate::study::calibrate::Measured;
 use crate::study::calibrate::figures::{Corner, Figures, errors};
 use crate::study::calibrate::still::Still;
@@ -52,7 +52,7 @@ fn rounded(value: f64) -> f64 {
 fn part(still: &Still, figures: &Figures, told: &Told) -> String {
     let (measure, per_day) = told.measures;
     let own = told.own.map_or(&Errors::NONE, |own| own.0);
-    let (now, _) = errors(figures, own, Corner::MIDDLE);
+    let now = errors(figures, own, Corner::MIDDLE);
     let n = whole(still.kept.readings.len() as u64).replace('\u{a0}', " ");
     let mut out = format!(
         "# Sensor figures from {} ({n} readings), by dooryard {}; behind each: its {} interval.\n\
@@ -104,13 +104,19 @@ fn part(still: &Still, figures: &Figures, told: &Told) -> String {
         ),
     }
     line("# period", format!("\"{} s\"", rounded(figures.period_s)), "as logged".to_owned());
-    if let Some(slow) = &figures.slow {
-        let drift = still.drift.as_ref().map(|drift| beside(&drift.time_s, "s")).unwrap_or_default();
-        out.push_str(&format!(
-            "# Slow random drift: standard deviation {}, correlation time {drift}. A scenario has no key for it; give\n\
-             # `dooryard calibrate still` the scenario with --scenario to see what it does to false openings and misses.\n",
-            beside(slow, measure.unit)
-        ));
+    if let Some(drift) = &figures.drift {
+        let least = if drift.turns { "" } else { "; at least: the log is too short to see it turn round" };
+        let short = drift.time_s.value < RANDOM_DRIFT_LEAST_S;
+        let key = |key: &str| if short { format!("# {key}") } else { key.to_owned() };
+        let spread = quantity(now.random_drift, measure);
+        line(&key("random_drift"), spread, format!("{}{least}", beside(&drift.slow, measure.unit)));
+        let time = format!("\"{} s\"", rounded(now.random_drift_s));
+        line(&key("random_drift_time"), time, format!("{}{least}", beside(&drift.time_s, "s")));
+        if short {
+            out.push_str(
+                "# It forgets itself too soon for a drift; `noise_correlation` is the nearest that a scenario has.\n",
+            );
+        }
     }
     out
 }

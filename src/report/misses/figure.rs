@@ -85,8 +85,8 @@ fn shares(told: &Told) -> Result<Figure, PlotError> {
         }
     }
     let alt =
-        "Shares of the expected misses that come in rain, in bright light, to the side, or at an odd pace, one panel \
-               per strategy."
+        "Shares of the expected misses that come in rain, in bright light, to the side, at an odd pace, or with a sensor \
+               far off by random drift, one panel per strategy."
             .to_string();
     Ok(Figure { name: "shares", svg, csv: finished(out)?, alt })
 }

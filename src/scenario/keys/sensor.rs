@@ -4,6 +4,7 @@ use super::kind::{Kind, Per, Range};
 use super::mower::{DAY, SHARE, SOME_OF_A_DAY};
 use super::{Form, Key, Need, Section};
 use crate::scenario::measure::{ANGLE, AREA, DAYS, DURATION, LENGTH, PER_HOUR, RATE, TILT_PER_LOAD};
+use crate::scenario::sensor::RANDOM_DRIFT_LEAST_S;
 
 /// All kinds of sensor.
 pub const SENSOR_KINDS: &[&str] = &[
@@ -122,6 +123,20 @@ pub(super) const SENSOR: Section = Section {
             "Drift with dirt since the season's start or the last cleaning.",
         )
         .absent("none")
+        .only(ANALOGUE),
+        Key::new(
+            "random_drift",
+            Kind::Reading(Per::One, UNSIGNED),
+            "Standard deviation of a drift that wanders to and fro and forgets itself, as `calibrate still` finds it in a log.",
+        )
+        .absent("none")
+        .only(ANALOGUE),
+        Key::new(
+            "random_drift_time",
+            Kind::Quantity(&DURATION, Range::within(RANDOM_DRIFT_LEAST_S, 5_184_000.0)),
+            "Correlation time of that drift: after so long a third of it is left. For what forgets itself sooner there is `noise_correlation`.",
+        )
+        .default("\"6 h\"")
         .only(ANALOGUE),
         Key::new(
             "cleaned_every",

@@ -39,6 +39,8 @@ pub(super) fn sensor(page: &mut Page, sensor: &Sensor) {
         }
         page.number("drift_per_kelvin", sensor.errors.drift_per_k);
         page.number("drift_per_day", sensor.errors.drift_per_day);
+        page.number("random_drift", sensor.errors.random_drift);
+        page.number("random_drift_time", sensor.errors.random_drift_s);
         page.number("cleaned_every", sensor.errors.cleaned_every_days);
         page.number("resolution", sensor.errors.resolution);
     }

@@ -3,8 +3,8 @@
 use super::Fields;
 use crate::math::time::{MICROS_PER_SECOND, Span};
 use crate::scenario::sensor::{
-    Aim, Creep, End, Errors, NARROW, Photon, Platform, Sensor, SensorKind, TiltOn, WIDE, one_pole_correlation,
-    tilt_noise_deg,
+    Aim, Creep, End, Errors, NARROW, Photon, Platform, RANDOM_DRIFT_S, Sensor, SensorKind, TiltOn, WIDE,
+    one_pole_correlation, tilt_noise_deg,
 };
 
 pub(super) fn sensor(fields: &Fields) -> Option<Sensor> {
@@ -46,6 +46,8 @@ fn errors(fields: &Fields) -> Option<Errors> {
         noise_growth: or_zero(fields, "noise_growth")?,
         drift_per_k: optional("drift_per_kelvin")?,
         drift_per_day: optional("drift_per_day")?,
+        random_drift: optional("random_drift")?,
+        random_drift_s: if analogue { fields.number("random_drift_time")? } else { RANDOM_DRIFT_S },
         cleaned_every_days: if analogue { fields.number_or("cleaned_every", f64::INFINITY)? } else { f64::INFINITY },
         resolution: optional("resolution")?,
         dropout,

@@ -7,7 +7,7 @@
 //! and the range over them is the answer: one number would be more than a log can say.
 
 use super::figures::{Corner, Figures, errors};
-use crate::engine::approach::{Approach, Outset, Shift};
+use crate::engine::approach::{Approach, Outset};
 use crate::engine::{Heard, Plan, PlanError, Reduced, reduce};
 use crate::math::normal;
 use crate::math::quadrature::Quadrature;
@@ -16,7 +16,7 @@ use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::Detector;
 use crate::sensing::false_runs::FalseRuns;
 use crate::sensing::reading::{Eye, Sky, Surroundings};
-use crate::study::rare::{Axis, Conditions, Draw, RareSettings, estimate, kinds, path_axes, path_of, season_outsets};
+use crate::study::rare::{Conditions, Draw, PATH, RareSettings, estimate, kinds, path_axes, path_of, season_outsets};
 
 /// Weather and light for which false runs are worked out: at 20 °C, on the first day.
 pub const SKIES: [(&str, f64, f64); 3] = [("dry night", 0.0, 0.0), ("dry, full sun", 0.0, 100.0), ("rain", 10.0, 10.0)];
@@ -110,12 +110,9 @@ const DEFENSIVE: f64 = 0.3;
 /// If the scenario's weather or time zone can't be used.
 pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &Effort) -> Result<Feedback, PlanError> {
     let own = &scenario.sensors[sensor];
-    let tried: Vec<(Sensor, f64)> = Corner::all()
+    let tried: Vec<Sensor> = Corner::all()
         .into_iter()
-        .map(|corner| {
-            let (errors, slow) = errors(figures, &own.errors, corner);
-            (Sensor { errors, ..own.clone() }, slow)
-        })
+        .map(|corner| Sensor { errors: errors(figures, &own.errors, corner), ..own.clone() })
         .collect();
     let detectors: Vec<(usize, DetectorSpread)> = scenario
         .detectors
@@ -125,8 +122,7 @@ pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &
         .map(|(index, detector)| (index, detector_spread(detector, own, &tried)))
         .collect();
     let base = Plan::new(scenario)?;
-    let plans: Vec<Plan> =
-        tried.iter().map(|(sensor_now, _)| Plan::new(&with(scenario, sensor, sensor_now))).collect::<Result<_, _>>()?;
+    let plans: Vec<Plan> = tried.iter().map(|now| Plan::new(&with(scenario, sensor, now))).collect::<Result<_, _>>()?;
     let (mut strategies, mut approaches) = (Vec::new(), 0);
     for (index, strategy) in scenario.strategies.iter().enumerate() {
         let (way, mask) = way(scenario, sensor, &strategy.open);
@@ -150,10 +146,8 @@ pub fn feedback(scenario: &Scenario, sensor: usize, figures: &Figures, effort: &
         };
         let outsets = season_outsets(&base, &settings)?.concat();
         approaches = approaches.max(outsets.len() as u64);
-        let chance = |plan: &Plan, slow: f64| unnoticed(plan, sensor, slow, &outsets, &settings);
-        let before = chance(&base, 0.0);
-        let after: Option<Vec<[f64; 3]>> =
-            plans.iter().zip(&tried).map(|(plan, (_, slow))| chance(plan, *slow)).collect();
+        let before = unnoticed(&base, &outsets, &settings);
+        let after: Option<Vec<[f64; 3]>> = plans.iter().map(|plan| unnoticed(plan, &outsets, &settings)).collect();
         let unnoticed = before.zip(after).map(|(before, after)| Spread {
             before: before[1],
             low: after.iter().map(|it| it[0]).fold(f64::INFINITY, f64::min),
@@ -202,14 +196,12 @@ fn way(scenario: &Scenario, sensor: usize, open: &crate::scenario::strategy::Con
 }
 
 /// False runs a day of a detector in each sky.
-fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -> DetectorSpread {
+fn detector_spread(detector: &Detector, own: &Sensor, tried: &[Sensor]) -> DetectorSpread {
     let in_sky = |(_, rain_mm_h, light_klux): &(&str, f64, f64)| -> Option<Spread> {
         let sky = Sky { rain_mm_h: *rain_mm_h, light_klux: *light_klux, ..Sky::dark(20.0) };
-        let before = false_runs_per_day(detector, own, 0.0, &sky)?;
-        let after: Vec<f64> = tried
-            .iter()
-            .map(|(sensor, slow)| false_runs_per_day(detector, sensor, *slow, &sky))
-            .collect::<Option<_>>()?;
+        let before = false_runs_per_day(detector, own, &sky)?;
+        let after: Vec<f64> =
+            tried.iter().map(|sensor| false_runs_per_day(detector, sensor, &sky)).collect::<Option<_>>()?;
         Some(Spread {
             before,
             low: after.iter().copied().fold(f64::INFINITY, f64::min),
@@ -221,20 +213,20 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[(Sensor, f64)]) -
     DetectorSpread { name: detector.name.clone(), false_per_day: all.and_then(|all| all.try_into().ok()) }
 }
 
-/// False runs a day of a detector whose sensor sees nothing, its readings off by a slow drift of standard deviation `slow`;
-/// none for a detector that remembers readings or has too many states.
-pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: &Sky) -> Option<f64> {
+/// False runs a day of a detector whose sensor sees nothing, in the mean over its random drift; none for a detector that remembers
+/// readings or has too many states.
+pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, sky: &Sky) -> Option<f64> {
     let runs = FalseRuns::new(detector, sensor)?;
     let eye = Eye::new(sensor);
     let mut masses = Default::default();
     let mut rate = |shift: f64| {
-        let mut seeing = eye.seeing(sky);
-        seeing.offset += shift;
+        let seeing = eye.seeing(sky).shifted(shift);
         let laws = [false, true].map(|false_break| {
             eye.law(&Surroundings { false_break, ..Surroundings::before_shut_door(&[], *sky, seeing) })
         });
         runs.per_day([&laws[0], &laws[1]], &mut masses)
     };
+    let slow = sensor.errors.random_drift;
     if slow <= 0.0 {
         return Some(rate(0.0));
     }
@@ -244,18 +236,12 @@ pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, slow: f64, sky: 
 }
 
 /// The chance of an arrival to go unnoticed: low end, estimate, high end; none if it can't be worked out.
-fn unnoticed(plan: &Plan, sensor: usize, slow: f64, outsets: &[Outset], settings: &RareSettings) -> Option<[f64; 3]> {
+fn unnoticed(plan: &Plan, outsets: &[Outset], settings: &RareSettings) -> Option<[f64; 3]> {
     let approach = Approach::new(plan, settings.strategy).ok().filter(|_| !outsets.is_empty())?;
-    let chance = |draw: &Draw<4>| {
-        let [pace, sideways, phase, drift] = draw.z;
-        let path = path_of(plan, [pace, sideways, phase]);
-        let shift = (slow > 0.0).then_some(Shift { sensor, by: slow * drift });
-        // With the causes that sensors share: noise alone may promise less than any arrival can be counted on.
-        approach.unnoticed_shifted(&outsets[draw.place], &path, shift).with_common
-    };
+    // With the causes that sensors share: noise alone may promise less than any arrival can be counted on.
+    let chance = |draw: &Draw<PATH>| approach.unnoticed(&outsets[draw.place], &path_of(plan, draw.z)).with_common;
     // Nothing is rarer here than the common causes, so that few cells do.
-    let [pace, sideways, phase] = path_axes(plan, [1, 8, 1]);
-    let axes = [pace, sideways, phase, Axis::Normal(if slow > 0.0 { 4 } else { 0 })];
+    let axes = path_axes(plan, &approach, [1, 8, 1, 4]);
     let conditions = Conditions { places: outsets.len(), kinds: &kinds(outsets), seasons: None, axes };
     let found = estimate(&conditions, chance, settings);
     // Few effective draws support no interval; their error still says how far off the estimate may be.

@@ -1,6 +1,7 @@
 //! What a log's figures are in the words of a scenario: the keys of one sensor, each with its interval.
 
 use super::Measured;
+use super::drift::Drift;
 use super::outliers::hidden_share;
 use super::still::{Sign, Still};
 use crate::scenario::keys::RANGERS;
@@ -27,8 +28,8 @@ pub struct Figures {
     pub spurious: Option<Measured>,
     /// `drift_per_day`; none for a log of less than a day, or one that does not rise or fall.
     pub drift_per_day: Option<Measured>,
-    /// Standard deviation of the slow random drift, for which a scenario has no key; none if there is none.
-    pub slow: Option<Measured>,
+    /// `random_drift` and its time; none if the log shows none.
+    pub drift: Option<Drift>,
 }
 
 const DAY_S: f64 = 86_400.0;
@@ -58,7 +59,7 @@ pub fn figures(still: &Still, kind: &str, nearest: f64) -> Figures {
         dropout: still.sampling.dropout,
         spurious,
         drift_per_day: rises.then(|| still.slope_per_s.map(|per_s| per_s * DAY_S)),
-        slow: still.drift.map(|drift| drift.slow),
+        drift: still.drift,
     }
 }
 
@@ -121,10 +122,11 @@ impl Corner {
     }
 }
 
-/// A sensor's errors with the figures of this corner in place of its own, and the standard deviation of its slow drift.
+/// A sensor's errors with the figures of this corner in place of its own. A log without a random drift leaves the sensor's own: it may
+/// be slower than the log is long.
 ///
 /// Noise that grows with the reading keeps its growth as long as that leaves any at zero; one distance can't tell more.
-pub fn errors(figures: &Figures, own: &Errors, corner: Corner) -> (Errors, f64) {
+pub fn errors(figures: &Figures, own: &Errors, corner: Corner) -> Errors {
     let mut errors = *own;
     if let Some(bias) = &figures.bias {
         errors.bias = corner.bias.of(bias);
@@ -148,5 +150,9 @@ pub fn errors(figures: &Figures, own: &Errors, corner: Corner) -> (Errors, f64) 
     if let Some(drift) = &figures.drift_per_day {
         errors.drift_per_day = drift.value;
     }
-    (errors, figures.slow.map_or(0.0, |slow| corner.noise.of(&slow)))
+    if let Some(drift) = &figures.drift {
+        errors.random_drift = corner.noise.of(&drift.slow);
+        errors.random_drift_s = drift.time_s.value;
+    }
+    errors
 }

@@ -1,5 +1,6 @@
 //! The worst weather that the door meets: extremes of ten seasons.
 
+use crate::engine::plan::Light;
 use crate::engine::{Outside, Plan, PlanError};
 use crate::math::time::Instant;
 use crate::scenario::Scenario;
@@ -12,7 +13,7 @@ const SEASONS: u64 = 10;
 const SEED: u64 = 1;
 
 /// Extremes at the door.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Climate {
     /// Strongest gust at the door, m/s.
     pub gust_m_s: f64,
@@ -32,6 +33,8 @@ pub struct Climate {
     pub frost: bool,
     /// Length of a season, days.
     pub season_d: f64,
+    /// Where the sun stands, every [`crate::engine::plan::LIGHT_STEP`]; empty where no sensor minds light.
+    pub lights: Vec<Light>,
 }
 
 impl Climate {
@@ -51,6 +54,7 @@ impl Climate {
             coldest_wet_c: f64::INFINITY,
             frost: false,
             season_d: 0.0,
+            lights: Vec::new(),
         };
         let (mut hours, mut gusts, mut degrees) = (0.0, 0.0, 0.0);
         for season in 0..SEASONS {
@@ -80,6 +84,7 @@ impl Climate {
             (climate.mean_gust_m_s, climate.mean_c) = ((gusts / hours).sqrt(), degrees / hours);
         }
         climate.season_d = hours / 24.0 / SEASONS as f64;
+        climate.lights = plan.lights;
         climate.frost = climate.freezes(&scenario.door);
         Ok(climate)
     }

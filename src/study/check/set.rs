@@ -10,7 +10,9 @@ use crate::scenario::door::gear::Figures;
 use crate::scenario::door::gear::Screw;
 use crate::scenario::door::source::network_w;
 use crate::scenario::door::{DoubleSlider, Gear, Mechanism, Motor, PanelDrive, Rating, Rod, Solar, Source};
+use crate::scenario::keys::{Per, reading_measure};
 use crate::scenario::limits::Bound;
+use crate::scenario::print::kind_name;
 use crate::scenario::sensor::{Aim, SensorKind};
 use crate::scenario::strategy::RunRule;
 
@@ -110,6 +112,12 @@ pub(super) enum Set {
     Spurious(usize, f64),
     OpenAtLeast(usize, f64),
     StrokeTimeout(usize, f64),
+}
+
+/// The unit of a detector's levels.
+pub(super) fn reading_unit(scenario: &Scenario, detector: usize) -> &'static str {
+    let kind = kind_name(&scenario.sensors[scenario.detectors[detector].sensor].kind);
+    reading_measure(kind, Per::One).map_or("", |measure| measure.unit)
 }
 
 impl Set {
@@ -226,8 +234,8 @@ impl Set {
                 (format!("sensor.{}.position", sensor(of)), format!("[{}]", place.join(", ")))
             }
             Set::BeamX(of, m) => figure(&format!("sensor.{}.x", sensor(of)), m, "m"),
-            Set::On(of, m) => figure(&format!("detector.{}.on", detector(of)), m, "m"),
-            Set::Off(of, m) => figure(&format!("detector.{}.off", detector(of)), m, "m"),
+            Set::On(of, level) => figure(&format!("detector.{}.on", detector(of)), level, reading_unit(scenario, of)),
+            Set::Off(of, level) => figure(&format!("detector.{}.off", detector(of)), level, reading_unit(scenario, of)),
             Set::Rule(of, RunRule { k, n }) => {
                 (format!("detector.{}.rule", detector(of)), quoted(&format!("{k} of {n}")))
             }

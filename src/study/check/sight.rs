@@ -5,9 +5,10 @@ use super::climate::Climate;
 use super::set::{Set, set_in};
 use super::timing::{needed_m, sooner, word_left_s};
 use super::{Row, Side, Verdict};
+use crate::engine::plan::{LIGHT_STEP, Light};
 use crate::scenario::Scenario;
 use crate::scenario::failure::{Act, Change, Failure, Figure, mode};
-use crate::scenario::sensor::SensorKind;
+use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::{Detector, Sense, Statistic};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
@@ -33,6 +34,8 @@ struct Look {
     sky: Sky,
     dew: bool,
     reflectance: Option<f64>,
+    /// Standard deviations of its random drift by which a reading is too large.
+    drifted: f64,
 }
 
 /// Light on the scene under which a ranger must still see the mower, klux: the full sun for which its reach is given.
@@ -41,7 +44,8 @@ const FULL_SUN_KLUX: f64 = 100.0;
 /// A dry night.
 pub(super) const DARK: Sky = Sky::dark(15.0);
 
-const DRY: Look = Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None };
+const DRY: Look =
+    Look { id: "detection_distance", name: "dark and dry", sky: DARK, dew: false, reflectance: None, drifted: 0.0 };
 
 /// Full sun on the scene, not into the sensor.
 pub(super) const FULL_SUN: Sky = Sky { light_klux: FULL_SUN_KLUX, ..DARK };
@@ -58,6 +62,12 @@ const HARD: [Look; 4] = [
     Look { id: "detection_distance_dew", name: "dew on the window", dew: true, ..DRY },
     Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(BLACK), ..DRY },
 ];
+
+/// Share of the time between two cleanings at which the window is at its dirtiest: a moment before the next.
+pub(super) const BEFORE_CLEANED: f64 = 0.999;
+
+/// Random drift that a ranger must bear, in its standard deviations: one moment in seven hundred is worse (normal law).
+const DRIFTED: f64 = 3.0;
 
 /// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
 pub(super) fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<f64>) -> bool {
@@ -251,7 +261,8 @@ fn seen_from_beside(scenario: &Scenario, detector: &Detector, y_m: f64, look: &L
     let mower = &scenario.mower;
     let eye = Eye::new(&scenario.sensors[detector.sensor]);
     let sky = look.sky;
-    let mut seeing = eye.seeing(&sky);
+    let drifted = look.drifted * eye.sensor().errors.random_drift;
+    let mut seeing = eye.seeing(&sky).shifted(drifted);
     seeing.window.dew = if look.dew { 1.0 } else { 0.0 };
     // A plain optical ranger knows no film by itself: what the failure of that name leaves of its range.
     if look.dew && matches!(scenario.sensors[detector.sensor].kind, SensorKind::OpticalRange { .. }) {
@@ -338,14 +349,32 @@ pub(super) fn rows(scenario: &Scenario, climate: &Climate, needs_s: f64, opens: 
             row = row.cures(sooner(scenario, climate, detector, needs_s, left_s, "detection_distance"));
         }
         rows.push(row);
-        hard_looks(scenario, detector, wanted_m, rows);
+        hard_looks(scenario, climate, detector, wanted_m, rows);
     }
 }
 
-/// The same in rain, full sun, with dew and with a dark wet shell, where the sensor minds them. Late or blind in one of them is not the end: the
-/// mower waits, or something else notices it.
-fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
+/// The same in rain, full sun, with dew and with a dark wet shell, with the sun in its cone, and drifted, where the sensor minds them. Late
+/// or blind in one of them is not the end: the mower waits, or something else notices it.
+fn hard_looks(scenario: &Scenario, climate: &Climate, detector: &Detector, wanted_m: f64, rows: &mut Vec<Row>) {
     let sensor = &scenario.sensors[detector.sensor];
+    let judged = |look: &Look, seen: Option<f64>| {
+        Row::judged(
+            look.id,
+            format!("detector {}: the same with {}", detector.name, look.name),
+            seen.unwrap_or(0.0),
+            Side::AtLeast,
+            wanted_m,
+            0.1 * wanted_m,
+            "m",
+        )
+        .key(key_in(scenario, detector, look))
+    };
+    let seldom = |row: Row, seen: Option<f64>| {
+        row.advised(match seen {
+            Some(_) => "such an hour is seldom, and a mower seen late waits for the door",
+            None => "such an hour is seldom, but the sensor is blind then: something else must notice the mower",
+        })
+    };
     for look in &HARD {
         let minds = match sensor.kind {
             SensorKind::UltrasonicRange { .. } => look.sky.rain_mm_h > 0.0,
@@ -357,20 +386,53 @@ fn hard_looks(scenario: &Scenario, detector: &Detector, wanted_m: f64, rows: &mu
         }
         let look = &Look { reflectance: look.reflectance.map(|dark| wet_shell(scenario, dark)), ..*look };
         let seen = seen_from(scenario, detector, look);
-        let mut row = Row::judged(
-            look.id,
-            format!("detector {}: the same with {}", detector.name, look.name),
-            seen.unwrap_or(0.0),
-            Side::AtLeast,
-            wanted_m,
-            0.1 * wanted_m,
-            "m",
-        )
-        .key(key_in(scenario, detector, look));
-        row = row.advised(match seen {
-            Some(_) => "such an hour is seldom, and a mower seen late waits for the door",
-            None => "such an hour is seldom, but the sensor is blind then: something else must notice the mower",
-        });
-        rows.push(row);
+        rows.push(seldom(judged(look, seen), seen));
     }
+    if let Some((look, hours)) = dazzling(scenario, climate, sensor) {
+        let seen = seen_from(scenario, detector, &look);
+        let note = format!("under a clear sky the sun stands in its cone for {hours:.0} h of the season");
+        rows.push(seldom(judged(&look, seen), seen).note(note));
+    }
+    if let Some((look, seen)) = drifted(scenario, climate, detector) {
+        let note = format!(
+            "the worst of {:.0} and {:.0} °C, the first day and the last before it is cleaned, with {DRIFTED:.0} standard deviations of random drift",
+            climate.coldest_c, climate.warmest_c
+        );
+        rows.push(judged(&look, seen).advised("a mower seen late waits for the door").note(note));
+    }
+}
+
+/// The brightest sun in a ranger's cone, and for how many hours it stands there; none if it never does, or the sensor does not mind.
+fn dazzling(scenario: &Scenario, climate: &Climate, sensor: &Sensor) -> Option<(Look, f64)> {
+    let eye = Eye::new(sensor).at_door(scenario.door.height_m);
+    let under =
+        |light: &Light| Sky { sun: light.sun, direct_klux: light.direct_klux, light_klux: light.clear_klux, ..DARK };
+    let skies = || climate.lights.iter().map(under).filter(|sky| sky.direct_klux > 0.0 && eye.sun_in_cone(sky));
+    let brightest = skies().max_by(|one, other| one.direct_klux.total_cmp(&other.direct_klux))?;
+    let hours = skies().count() as f64 * LIGHT_STEP.hours();
+    Some((Look { id: "detection_distance_low_sun", name: "the sun in its cone", sky: brightest, ..DRY }, hours))
+}
+
+/// The look with all drifts at their worst, and the place of the nose from which the detector sees the mower then; none for a sensor that
+/// does not drift.
+fn drifted(scenario: &Scenario, climate: &Climate, detector: &Detector) -> Option<(Look, Option<f64>)> {
+    let sensor = &scenario.sensors[detector.sensor];
+    let errors = &sensor.errors;
+    let by_warmth = errors.drift_per_k != 0.0 || matches!(sensor.kind, SensorKind::UltrasonicRange { .. });
+    let by_days = errors.drift_per_day != 0.0
+        || errors.output_loss_per_year > 0.0
+        || matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
+    if !by_warmth && !by_days && errors.random_drift <= 0.0 {
+        return None;
+    }
+    let uncleaned_d = climate.season_d.min(errors.cleaned_every_days) * BEFORE_CLEANED;
+    let looks = [climate.coldest_c, climate.warmest_c].into_iter().flat_map(|temperature_c| {
+        [0.0, uncleaned_d].map(|days| {
+            let sky = Sky { days, ..Sky::dark(temperature_c) };
+            Look { id: "detection_distance_drifted", name: "all its drifts against it", sky, drifted: DRIFTED, ..DRY }
+        })
+    });
+    looks
+        .map(|look| (look, seen_from(scenario, detector, &look)))
+        .min_by(|(_, one), (_, other)| one.unwrap_or(0.0).total_cmp(&other.unwrap_or(0.0)))
 }

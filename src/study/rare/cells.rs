@@ -23,7 +23,7 @@ pub enum Axis {
 }
 
 impl Axis {
-    fn parts(self) -> usize {
+    pub(super) fn parts(self) -> usize {
         match self {
             Axis::Normal(parts) | Axis::Even(parts) => parts,
         }
@@ -76,8 +76,9 @@ pub struct Draw<const D: usize> {
 /// Cells reach so far, standard deviations: 2e-17 lies beyond, which only draws as they come meet.
 pub const REACH: f64 = 8.5;
 
-/// Pilot draws in each cell, one in each slice of each number.
-const PILOTS: usize = 8;
+/// Pilot draws in each cell, one in each slice of each number: where only the first three numbers may matter, and where others do, so that few draws
+/// meet a cell's fullest corner.
+const PILOTS: [usize; 2] = [8, 16];
 /// No cell is halved that holds less than this share of all that was found, nor along a side shorter than this share of the whole.
 const SMALL: f64 = 1.0 / 4096.0;
 const SHORT: f64 = 1.0 / 128.0;
@@ -87,8 +88,9 @@ const NOTHING: f64 = 1e-300;
 const BATCH: usize = 32;
 /// Share of the preference that all cells have alike.
 const ALIKE: f64 = 0.1;
-/// A cell is taken to hold at least this share of what the fullest beside it does: few pilot draws may have missed its fullest corner.
-const BESIDE: f64 = 0.05;
+/// A cell is taken to hold at least this share of what the fullest beside it does: few pilot draws may have missed its fullest corner. Where
+/// only the first three numbers may matter, and where others do.
+const BESIDE: [f64; 2] = [0.05, 0.15];
 
 /// Shares of the places, the worst first, at which strata end.
 const STRATA: [f64; 6] = [0.001, 0.005, 0.025, 0.1, 0.35, 1.0];
@@ -232,7 +234,7 @@ impl<const D: usize> Cells<D> {
         it.look(&mut first, 0, source, chance);
         let mut looked = first.len();
         it.cells = first;
-        let most = looked + pilots as usize / PILOTS;
+        let most = looked + pilots as usize / PILOTS[it.many()];
         while looked < most {
             let large = it.large(((most - looked) / 2).clamp(1, BATCH));
             if large.is_empty() {
@@ -249,6 +251,11 @@ impl<const D: usize> Cells<D> {
         }
         it.prefer();
         it
+    }
+
+    /// Whether numbers beyond the third matter, as a place in [`PILOTS`] and [`BESIDE`].
+    fn many(&self) -> usize {
+        usize::from(self.axes.iter().skip(3).any(|axis| axis.matters()))
     }
 
     fn first(&self) -> Vec<Cell<D>> {
@@ -297,22 +304,23 @@ impl<const D: usize> Cells<D> {
         cells.par_iter_mut().enumerate().for_each(|(index, cell)| {
             let mut stream = source.stream(before + index as u64);
             // A Latin square: the place and each number take each slice once (McKay, Beckman & Conover, Technometrics 21, 1979).
-            let places = shuffled(&mut stream);
-            let slices: [[usize; PILOTS]; D] = std::array::from_fn(|_| shuffled(&mut stream));
+            let pilots = PILOTS[self.many()];
+            let places = shuffled(pilots, &mut stream);
+            let slices: [Vec<usize>; D] = std::array::from_fn(|_| shuffled(pilots, &mut stream));
             let (mut square, mut upper_less_lower) = (0.0, [0.0; D]);
-            for pilot in 0..PILOTS {
-                let own = slices.map(|slices| slices[pilot]);
+            for pilot in 0..pilots {
+                let own = std::array::from_fn(|number: usize| slices[number][pilot]);
                 let (draw, share) = self.within(cell, Some(places[pilot]), Some(own), &mut stream);
                 let adds = share * self.mass(cell, &draw.z) * chance(&draw);
                 square += adds * adds;
                 let log = libm::log(adds.max(NOTHING));
                 for (sum, slice) in upper_less_lower.iter_mut().zip(own) {
-                    *sum += if slice < PILOTS / 2 { -log } else { log };
+                    *sum += if slice < pilots / 2 { -log } else { log };
                 }
             }
             let matters = |i: usize| if self.axes[i].matters() { libm::fabs(upper_less_lower[i]) } else { -1.0 };
             cell.along = (1..D).fold(0, |most, i| if matters(i) > matters(most) { i } else { most });
-            cell.adds = libm::sqrt(square / PILOTS as f64);
+            cell.adds = libm::sqrt(square / pilots as f64);
         });
     }
 
@@ -325,7 +333,8 @@ impl<const D: usize> Cells<D> {
         slices: Option<[usize; D]>,
         stream: &mut Stream,
     ) -> (Draw<D>, f64) {
-        let sliced = |slice: Option<usize>, u: f64| slice.map_or(u, |slice| (slice as f64 + u) / PILOTS as f64);
+        let sliced =
+            |slice: Option<usize>, u: f64| slice.map_or(u, |slice| (slice as f64 + u) / PILOTS[self.many()] as f64);
         let Standing { place, share } = self.strata.draw(cell.stratum, sliced(place, stream.uniform()));
         let z = std::array::from_fn(|i| {
             if !self.axes[i].matters() {
@@ -350,7 +359,7 @@ impl<const D: usize> Cells<D> {
         let least = |cell: &Cell<D>| {
             let near = &self.cells[self.begin[cell.stratum]..self.begin[cell.stratum + 1]];
             let fullest = near.iter().filter(|other| other.touches(cell)).map(|other| other.adds).fold(0.0, f64::max);
-            cell.adds.max(BESIDE * fullest)
+            cell.adds.max(BESIDE[self.many()] * fullest)
         };
         let adds: Vec<f64> = self.cells.par_iter().map(least).collect();
         let (total, count) = (adds.iter().sum::<f64>(), adds.len() as f64);
@@ -410,10 +419,10 @@ impl<const D: usize> Cells<D> {
     }
 }
 
-/// The slices in random order.
-fn shuffled(stream: &mut Stream) -> [usize; PILOTS] {
-    let mut slices = std::array::from_fn(|slice| slice);
-    for left in (1..PILOTS).rev() {
+/// So many slices in random order.
+fn shuffled(count: usize, stream: &mut Stream) -> Vec<usize> {
+    let mut slices: Vec<usize> = (0..count).collect();
+    for left in (1..count).rev() {
         slices.swap(left, (stream.uniform() * (left + 1) as f64) as usize);
     }
     slices
