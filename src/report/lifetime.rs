@@ -315,10 +315,13 @@ pub(super) fn notes(result: &LifetimeResult) -> Vec<String> {
             number::significant(winding, 3)
         )
     });
-    let law = "Damage adds up linearly (Palmgren, Miner) with the load to the power of the exponent; lives scatter by Weibull's law. The \
-               intervals cover the seasons played, not errors of the ratings, which are usually far larger. Ageing by time (seals, \
-               corrosion, grease) comes on top.";
-    hardest.into_iter().chain([law.to_string()]).collect()
+    let law = format!(
+        "Damage adds up linearly (Palmgren, Miner) with the load to the power of the exponent; lives scatter by Weibull's law. The \
+         intervals (low to high, {} confidence) cover the seasons played, not errors of the ratings, which are usually far larger. \
+         Ageing by time (seals, corrosion, grease) comes on top.",
+        percent(result.confidence)
+    );
+    hardest.into_iter().chain([law]).collect()
 }
 
 /// What the figures rest on.

@@ -72,7 +72,7 @@ pub(super) const SHARES: [(&str, &str); 5] = [
     ("in_bright_light", "in bright light"),
     ("far_to_the_side", "far to the side"),
     ("at_odd_pace", "at an odd pace"),
-    ("far_drifted", "with a sensor far off by random drift"),
+    ("far_drifted", "with a large drift"),
 ];
 
 impl<'a> Told<'a> {

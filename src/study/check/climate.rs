@@ -5,12 +5,16 @@ use crate::engine::{Outside, Plan, PlanError};
 use crate::math::time::Instant;
 use crate::scenario::Scenario;
 use crate::scenario::door::Door;
+use crate::scenario::sensor::Errors;
 use crate::shelter::loads::{self, Loads};
 
 /// Seasons drawn for the extremes; they are always the same.
 const SEASONS: u64 = 10;
 /// Seed of these seasons.
 const SEED: u64 = 1;
+
+/// Share of the time between two cleanings after which a window is at its dirtiest.
+const BEFORE_CLEANED: f64 = 0.999;
 
 /// Extremes at the door.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,6 +91,11 @@ impl Climate {
         climate.lights = plan.lights;
         climate.frost = climate.freezes(&scenario.door);
         Ok(climate)
+    }
+
+    /// The longest that a sensor goes uncleaned, days: a moment before the next cleaning, or the season's end.
+    pub fn uncleaned_d(&self, errors: &Errors) -> f64 {
+        self.season_d.min(BEFORE_CLEANED * errors.cleaned_every_days)
     }
 
     /// Whether a door's seal froze in these seasons.

@@ -5,7 +5,7 @@
 use super::change::{tidy, whole};
 use super::climate::Climate;
 use super::set::{Set, reading_unit};
-use super::sight::BEFORE_CLEANED;
+use super::sight::DRIFTED;
 use super::{Row, Side};
 use crate::scenario::Scenario;
 use crate::scenario::care::ZeroTracking;
@@ -15,8 +15,6 @@ use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::shelter::condition::detectors_of;
 
-/// Random drift that a level must bear, in its standard deviations: one moment in seven hundred is worse (normal law).
-const DRIFTED: f64 = 3.0;
 /// Room that is comfortable, in standard deviations of the noise: a run rule deals with what goes beyond (common practice).
 const ROOM: f64 = 3.0;
 
@@ -136,7 +134,7 @@ struct Ends {
 fn ends(sensor: &Sensor, climate: &Climate, bodies: &[Body], tracked: f64) -> Ends {
     let eye = Eye::new(sensor);
     let errors = &sensor.errors;
-    let uncleaned_d = climate.season_d.min(errors.cleaned_every_days) * BEFORE_CLEANED;
+    let uncleaned_d = climate.uncleaned_d(errors);
     let reading = |temperature_c: f64, days: f64, drifted: f64| {
         let sky = Sky { days, ..Sky::dark(temperature_c) };
         let seeing = eye.seeing(&sky).shifted(drifted * errors.random_drift);

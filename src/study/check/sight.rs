@@ -63,11 +63,8 @@ const HARD: [Look; 4] = [
     Look { id: "detection_distance_dark_shell", name: "dark wet shell", reflectance: Some(BLACK), ..DRY },
 ];
 
-/// Share of the time between two cleanings at which the window is at its dirtiest: a moment before the next.
-pub(super) const BEFORE_CLEANED: f64 = 0.999;
-
-/// Random drift that a ranger must bear, in its standard deviations: one moment in seven hundred is worse (normal law).
-const DRIFTED: f64 = 3.0;
+/// Random drift that a ranger or a level must bear, in its standard deviations: one moment in seven hundred is worse (normal law).
+pub(super) const DRIFTED: f64 = 3.0;
 
 /// Whether a ranger sees the nose only well inside its level: its cone is too wide, or looks past the mower.
 pub(super) fn is_short(scenario: &Scenario, detector: &Detector, seen_m: Option<f64>) -> bool {
@@ -425,7 +422,7 @@ fn drifted(scenario: &Scenario, climate: &Climate, detector: &Detector) -> Optio
     if !by_warmth && !by_days && errors.random_drift <= 0.0 {
         return None;
     }
-    let uncleaned_d = climate.season_d.min(errors.cleaned_every_days) * BEFORE_CLEANED;
+    let uncleaned_d = climate.uncleaned_d(errors);
     let looks = [climate.coldest_c, climate.warmest_c].into_iter().flat_map(|temperature_c| {
         [0.0, uncleaned_d].map(|days| {
             let sky = Sky { days, ..Sky::dark(temperature_c) };
