@@ -100,6 +100,45 @@ fn false_runs_have_the_mean_of_the_normal_law() {
     }
 }
 
+/// Where there is hardly any noise, a detector goes on as a step of the drift takes the reading past its level: 2 T(h, sqrt((1 - r) / (1 + r)))
+/// times a step, with h the level's distance in drifts and r the correlation of neighbouring steps (Owen 1956). Counted, and expected.
+#[test]
+fn steps_of_a_drift_make_false_runs() {
+    let (wall_m, drift, time_s) = (1.0, 0.2, 3_600.0);
+    let mut scenario = before_a_wall(wall_m);
+    let detector: &mut Detector = &mut scenario.detectors[0];
+    (detector.on, detector.off) = (0.65, 0.65);
+    (detector.rule, detector.release) = (RunRule { k: 3, n: 5 }, RunRule { k: 5, n: 5 });
+    let errors = &mut scenario.sensors[0].errors;
+    (errors.noise, errors.resolution) = (1e-5, 0.0);
+    (errors.random_drift, errors.random_drift_s) = (drift, time_s);
+    let r = (-1.0_f64 / 30.0).exp();
+    let per_day = 30.0 * 86_400.0 / time_s * 2.0 * owens_t((wall_m - 0.65) / drift, ((1.0 - r) / (1.0 + r)).sqrt());
+    let records = seasons(&scenario, 60, Sampling::Exact);
+    let days: f64 = records.iter().map(|record| record.condition_h.iter().sum::<f64>() / 24.0).sum();
+    let each = days / records.len() as f64;
+    let (counted, error) =
+        mean(&records, |record| record.detectors[0].false_runs.counted.iter().sum::<u64>() as f64 / each);
+    // Some come while the mower is in view, which are not counted.
+    assert!((counted - per_day).abs() < 4.0 * error + 0.05 * per_day, "{counted} +- {error} against {per_day}");
+    assert!(error < 0.1 * per_day, "{error} of {per_day}");
+    let (expected, weight) = records.iter().fold((0.0, 0.0), |(expected, weight), record| {
+        let runs = &record.detectors[0].false_runs;
+        (expected + runs.expected.iter().sum::<f64>(), weight + runs.weight.iter().sum::<f64>())
+    });
+    let rate = expected / weight;
+    let residual = |record: &SeasonRecord| {
+        let runs = &record.detectors[0].false_runs;
+        (runs.expected.iter().sum::<f64>() - rate * runs.weight.iter().sum::<f64>()).powi(2)
+    };
+    let error = records.iter().map(residual).sum::<f64>().sqrt() / weight;
+    assert!((rate - per_day).abs() < 4.0 * error + 0.05 * per_day, "{rate} +- {error} expected against {per_day}");
+    assert!(error < 0.25 * per_day, "{error} of {per_day}");
+    let openings = records.iter().map(|record| record.noise_openings.counted.iter().sum::<u64>() as f64).sum::<f64>();
+    let expected = records.iter().map(|record| record.value(Key::NoiseOpeningsExpected)).sum::<f64>();
+    assert!(openings > 100.0 && (expected / openings - 1.0).abs() < 0.35, "{openings} openings, {expected} expected");
+}
+
 /// The same seasons without the drift have far fewer: it is not in vain.
 #[test]
 fn without_drift_there_are_fewer() {

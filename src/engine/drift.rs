@@ -12,7 +12,8 @@ use super::season::Season;
 use crate::math::normal;
 use crate::math::random::{Source, Stream};
 use crate::math::time::Span;
-use crate::scenario::sensor::Sensor;
+use crate::scenario::care::ZeroTracking;
+use crate::scenario::sensor::{Sensor, SensorKind};
 
 /// Steps in a correlation time: each changes the drift by a quarter of its standard deviation.
 const STEPS: f64 = 30.0;
@@ -37,13 +38,35 @@ pub struct RandomDrift {
     looks: Source,
 }
 
-/// A drift that stands for others.
+/// A drift that stands for others, and what it might be a step later.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Looked {
     /// What it adds to the reading beyond what it adds now.
-    pub beyond: f64,
+    beyond: f64,
+    /// The same after a step.
+    beyond_after: f64,
+    /// Whether the laws are asked for after the step.
+    stepped: bool,
+    /// Whether it is another drift than that of now.
+    pub is_chosen: bool,
     /// What it is worth: the density of such a drift over that by which it was chosen.
     pub worth: f64,
+    /// Steps a day.
+    steps_per_day: f64,
+}
+
+impl Looked {
+    /// What it adds to the reading beyond what it adds now.
+    pub fn beyond(&self) -> f64 {
+        if self.stepped { self.beyond_after } else { self.beyond }
+    }
+
+    /// How often a day the steps of the drift turn something on that holds for a share `before` of the time under this drift and `after` under
+    /// the one after a step. What goes on and off quickly, compared with a step, comes on p' (p' - p) times more often after
+    /// it than it does in the long run, which is half of (p' - p)^2 in the mean, as there are as many steps back.
+    pub fn by_steps(&self, before: f64, after: f64) -> f64 {
+        0.5 * self.steps_per_day * (after - before) * (after - before)
+    }
 }
 
 impl RandomDrift {
@@ -71,14 +94,27 @@ impl RandomDrift {
         self.now
     }
 
-    /// The drift at which the laws are looked at for the `number`th time: large ones, which bring most false runs, much more often than
-    /// they come (a defensive mixture of the normal law and an even one; Hesterberg, Technometrics 37, 1995, 185-194).
-    fn looked_at(&self, number: u32) -> Looked {
+    /// The drift at which the laws are looked at for the `number`th time: that of now, or one of choice, for which large ones, which bring most
+    /// false runs, come much more often than they do (a defensive mixture of the normal law and an even one; Hesterberg,
+    /// Technometrics 37, 1995, 185-194).
+    fn looked_at(&self, number: u32, is_chosen: bool) -> Looked {
         let mut stream = self.looks.stream(u64::from(number));
-        let z = if stream.chance(0.5) { stream.normal() } else { stream.between(-REACH, REACH) };
+        let z = match is_chosen {
+            false => self.now / self.spread,
+            true if stream.chance(0.5) => stream.normal(),
+            true => stream.between(-REACH, REACH),
+        };
         let even = if libm::fabs(z) < REACH { 0.5 / REACH } else { 0.0 };
         let density = normal::density(z);
-        Looked { beyond: self.spread * z - self.now, worth: density / (0.5 * density + 0.5 * even) }
+        let after = self.keeps * self.spread * z + self.adds * stream.normal();
+        Looked {
+            beyond: self.spread * z - self.now,
+            beyond_after: after - self.now,
+            stepped: false,
+            is_chosen,
+            worth: if is_chosen { density / (0.5 * density + 0.5 * even) } else { 1.0 },
+            steps_per_day: 86_400.0 / self.step.seconds(),
+        }
     }
 
     /// From one step of the grid to the next.
@@ -95,10 +131,22 @@ impl Season<'_> {
         }
     }
 
-    /// Has the laws of readings under drifts of choice until [`Season::look_as_is`]: each sensor's own, for the `number`th time.
+    /// Has the laws of readings under drifts of choice until [`Season::look_as_is`]: each sensor's own, for the `number`th time. A sensor whose
+    /// drift something follows, a tracked zero or a vote that it loses, has the drift of now.
     pub fn look_drifted(&mut self, number: u32) {
+        let care = *self.care();
         for sense in &mut self.senses {
-            sense.looked = sense.random_drift.as_ref().map(|drift| drift.looked_at(number));
+            let kind = &self.plan.scenario.sensors[sense.sensor].kind;
+            let tracked = matches!(kind, SensorKind::PlatformLoad { .. }) && care.zero_tracking != ZeroTracking::Off;
+            let is_chosen = !tracked && !care.unhealthy.drifted;
+            sense.looked = sense.random_drift.as_ref().map(|drift| drift.looked_at(number, is_chosen));
+        }
+    }
+
+    /// Has the laws of sensor `index` a step of its drift later, or as before it.
+    pub fn look_stepped(&mut self, index: usize, stepped: bool) {
+        if let Some(looked) = &mut self.senses[index].looked {
+            looked.stepped = stepped;
         }
     }
 
@@ -121,8 +169,7 @@ impl Season<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::time::Span;
-    use crate::scenario::sensor::{Errors, SensorKind};
+    use crate::scenario::sensor::Errors;
 
     /// Mean 0, the standard deviation asked for, and the autocorrelation exp(-lag / time) of the theory at half the time, the time
     /// and twice the time, from 400 seasons of 40 times each. The effective number of independent values is about n (1 - r) / (1 + r) for the mean
@@ -174,7 +221,7 @@ mod tests {
         let drift = RandomDrift::of(&sensor, 8, 0).expect("it drifts");
         let looks: Vec<(f64, f64)> = (0..200_000)
             .map(|number| {
-                let Looked { beyond, worth } = drift.looked_at(number);
+                let Looked { beyond, worth, .. } = drift.looked_at(number, true);
                 assert!(worth <= 2.0 + 1e-12);
                 ((beyond + drift.now()) / 0.5, worth)
             })

@@ -51,7 +51,7 @@ impl Votes {
 const ZERO_STEP: Span = Span(600_000_000);
 
 impl Season<'_> {
-    fn care(&self) -> &Care {
+    pub fn care(&self) -> &Care {
         &self.plan.scenario.strategies[self.strategy.index].controller.care
     }
 

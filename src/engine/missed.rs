@@ -164,7 +164,10 @@ impl Season<'_> {
         let seeing = eye.seeing(&self.sky);
         let by = if drifted { sense.drifted() } else { -eye.drift(&self.sky) };
         let (seeing, _) = self.spoilt(place, seeing.shifted(by));
-        let around = Surroundings { seeing, ..self.around(place, self.now, std::slice::from_ref(mower)) };
+        let around = self.around(place, self.now, std::slice::from_ref(mower));
+        // Without its drift, a zero that follows it would be as far off.
+        let zero = if drifted { around.zero } else { 0.0 };
+        let around = Surroundings { seeing, zero, ..around };
         let (law, rest) = (eye.law(&around), eye.law(&Surroundings { bodies: &[], ..around }));
         let open = self.strategy.open_detectors;
         let asked =

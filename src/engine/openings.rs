@@ -7,8 +7,10 @@
 //! chapter 7). What messages, clocks, switches, tilt sensors and rain gauges say, and what sensors say that fail or see somebody, is
 //! taken as it is at the moment.
 
+use arrayvec::ArrayVec;
 use thiserror::Error;
 
+use super::drift::Looked;
 use super::joint::{bits_of, has_duration, named};
 use super::season::Season;
 use crate::ledger::metric::Key;
@@ -157,8 +159,8 @@ fn opens_by_noise(kind: &SensorKind) -> bool {
 
 impl Season<'_> {
     /// How often a day noise alone would open the door as things are now, if they stayed so, and what that is worth where sensors are looked
-    /// at under drifts of choice. What each detector does at rest has just been looked at.
-    pub fn openings_by_noise(&mut self, plan: &NoisePlan) -> (f64, f64) {
+    /// at under drifts of choice. What each detector does at rest has just been looked at, for the `number`th time.
+    pub fn openings_by_noise(&mut self, plan: &NoisePlan, number: u32) -> (f64, f64) {
         let idle = self.controller.state() == State::Shut && self.door.is_shut() && self.powered;
         let on = self.votes() & self.strategy.open_detectors;
         // An opening now would have another cause.
@@ -170,7 +172,8 @@ impl Season<'_> {
         {
             return (0.0, 1.0);
         }
-        let (mut worth, mut drifts) = (1.0, false);
+        let (mut worth, mut chosen) = (1.0, false);
+        let mut drifting: ArrayVec<(usize, &Part, Looked), { DETECTORS_MAX as usize }> = ArrayVec::new();
         let mut known = std::mem::take(&mut self.noise);
         known.together.resize_with(plan.parts.len(), || None);
         let mut followed = 0;
@@ -188,7 +191,8 @@ impl Season<'_> {
                 known.parts.push(Settled::default());
             }
             if let Some(looked) = self.senses[place].looked {
-                (worth, drifts) = (worth * looked.worth, true);
+                (worth, chosen) = (worth * looked.worth, chosen | looked.is_chosen);
+                drifting.push((count, part, looked));
             }
             let into = &mut known.parts[count];
             (followed, count) = (followed | part.bits, count + 1);
@@ -219,16 +223,49 @@ impl Season<'_> {
             into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
             into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
         }
+        // Steps of the drifts make it be asked for, too: of one after the other from look to look, standing for all.
+        let stepping = drifting.get(number as usize % drifting.len().max(1)).copied();
+        if let Some((_, part, _)) = stepping {
+            if known.parts.len() == count {
+                known.parts.push(Settled::default());
+            }
+            self.after_step(part, &mut known.parts[count]);
+        }
         let [open, .., fallback, _, _] = &self.rules;
         let falls_back = self.controller.is_in_doubt();
         let asks = |on: u64| open.rests_on(on) || (falls_back && fallback.rests_on(on));
-        let (often, at_rest) = comes_to_hold(&asks, self.votes() & !followed, &known.parts[..count]);
+        let given = self.votes() & !followed;
+        let (mut often, at_rest) = comes_to_hold(&asks, given, &known.parts[..count]);
+        if let Some((at, _, looked)) = stepping {
+            known.parts.swap(at, count);
+            let after = chance(&|on| !asks(on), given, &known.parts[..count], count, 0);
+            often += drifting.len() as f64 * looked.by_steps(1.0 - at_rest, 1.0 - after);
+        }
         self.noise = known;
         // Now the door is shut. Under a drift of choice it would not be while the rule holds, nor for a while after: like a counter
         // that each count makes deaf for a while, and those meanwhile for longer (Feller, On probability problems in the theory of
         // counters, 1948).
-        let often = if drifts { often * libm::exp(-often * self.busy_d()) } else { often / at_rest };
-        (if at_rest > 0.0 { often } else { 0.0 }, worth)
+        if chosen {
+            (often * libm::exp(-often * self.busy_d()), worth)
+        } else {
+            (if at_rest > 0.0 { often / at_rest } else { 0.0 }, worth)
+        }
+    }
+
+    /// The shares of a part's detectors a step of their sensor's drift later.
+    fn after_step(&mut self, part: &Part, into: &mut Settled) {
+        let short = self.short_rule && part.bits & self.strategy.open_detectors != 0;
+        let Some(chain) = part.together.get(usize::from(short)) else {
+            let on = self.on_after_step[part.detectors[0]];
+            into.shares.clear();
+            into.shares.extend([(0, 1.0 - on), (part.bits, on)]);
+            return;
+        };
+        self.look_stepped(part.place, true);
+        let laws = self.laws_at_rest(part.place);
+        self.look_stepped(part.place, false);
+        chain.settle([&laws[0], &laws[1]], &mut self.survey_room.at_rest, into);
+        into.shares.iter_mut().for_each(|(on, _)| *on = named(&part.detectors, *on));
     }
 
     /// How long the door is busy with an opening by noise at least, days.
@@ -253,9 +290,6 @@ impl Season<'_> {
 /// which it is not asked for.
 fn comes_to_hold(asks: &impl Fn(u64) -> bool, given: u64, parts: &[Settled]) -> (f64, f64) {
     let at_rest = chance(&|on| !asks(on), given, parts, parts.len(), 0);
-    if at_rest <= 0.0 {
-        return (0.0, 0.0);
-    }
     let mut sum = 0.0;
     for (place, part) in parts.iter().enumerate() {
         for (before, after, often) in &part.changes {

@@ -92,6 +92,8 @@ pub(super) struct Season<'p> {
     /// What the survey looked at last, by detector, and room to work in.
     pub surveyed: Vec<Surveyed>,
     pub survey_room: Room,
+    /// By detector: share of time for which it would be on a step of its sensor's drift after what was looked at last.
+    pub on_after_step: Vec<f64>,
     /// What was worked out of openings by noise.
     pub noise: Noise,
     /// Whether every sample is drawn.
@@ -178,6 +180,7 @@ impl<'p> Season<'p> {
             blind: 0,
             surveyed: vec![Surveyed::default(); plan.scenario.detectors.len()],
             survey_room: Room::default(),
+            on_after_step: vec![0.0; plan.scenario.detectors.len()],
             noise: Noise::default(),
             every: options.sampling == Sampling::Every,
             tallied: Instant::START,

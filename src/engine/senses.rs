@@ -532,7 +532,7 @@ impl Season<'_> {
         Surroundings {
             bodies,
             sky: self.sky,
-            seeing: sense.looked.map_or(sense.seeing, |looked| sense.seeing.shifted(looked.beyond)),
+            seeing: sense.looked.map_or(sense.seeing, |looked| sense.seeing.shifted(looked.beyond())),
             door_shut: self.door.is_shut(),
             door_open: self.door.is_open(),
             panel_deg,

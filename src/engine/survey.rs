@@ -197,7 +197,11 @@ impl Season<'_> {
             }
             let sound = self.powered && !self.senses[index].is_faulty() && self.nothing_in_view(index);
             let laws = sound.then(|| self.laws_at_rest(index));
-            let worth = self.senses[index].looked.map_or(1.0, |looked| looked.worth);
+            let looked = self.senses[index].looked;
+            let worth = looked.map_or(1.0, |looked| looked.worth);
+            self.look_stepped(index, true);
+            let after = looked.filter(|_| sound).map(|looked| (looked, self.laws_at_rest(index)));
+            self.look_stepped(index, false);
             for place in 0..self.senses[index].detectors.len() {
                 let detector = self.senses[index].detectors[place];
                 let short = self.short_rule && self.strategy.open_detectors >> detector & 1 == 1;
@@ -216,9 +220,15 @@ impl Season<'_> {
                         cycle
                     }
                 };
+                let mut per_day = cycle.per_day;
+                if let Some((looked, laws)) = after {
+                    let on = runs.cycle([&laws[0], &laws[1]], &mut self.survey_room).on;
+                    self.on_after_step[detector] = on;
+                    per_day += looked.by_steps(cycle.on, on);
+                }
                 self.book.record().detectors[detector].false_runs.looked_at(
                     condition,
-                    cycle.per_day,
+                    per_day,
                     moment.worth * worth,
                     moment.weight,
                 );
@@ -227,7 +237,7 @@ impl Season<'_> {
         if let Ok(plan) = &self.strategy.noise
             && (moment.thorough || !plan.slow)
         {
-            let (often, worth) = self.openings_by_noise(plan);
+            let (often, worth) = self.openings_by_noise(plan, number);
             self.book.record().noise_openings.looked_at(condition, often, moment.worth * worth, moment.weight);
         }
         self.look_as_is();

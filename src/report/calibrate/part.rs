@@ -3,7 +3,7 @@
 use super::figures::with_ends;
 use crate::report::number::{percent, whole};
 use crate::scenario::measure::Measure;
-use crate::scenario::sensor::{Errors, RANDOM_DRIFT_LEAST_S};
+use crate::scenario::sensor::Errors;
 use crate::study::calibrate::Measured;
 use crate::study::calibrate::figures::{Corner, Figures, errors};
 use crate::study::calibrate::still::Still;
@@ -106,17 +106,12 @@ fn part(still: &Still, figures: &Figures, told: &Told) -> String {
     line("# period", format!("\"{} s\"", rounded(figures.period_s)), "as logged".to_owned());
     if let Some(drift) = &figures.drift {
         let least = if drift.turns { "" } else { "; at least: the log is too short to see it turn round" };
-        let short = drift.time_s.value < RANDOM_DRIFT_LEAST_S;
-        let key = |key: &str| if short { format!("# {key}") } else { key.to_owned() };
         let spread = quantity(now.random_drift, measure);
-        line(&key("random_drift"), spread, format!("{}{least}", beside(&drift.slow, measure.unit)));
+        line("random_drift", spread, format!("{}{least}", beside(&drift.slow, measure.unit)));
+        let played =
+            if now.random_drift_s > drift.time_s.value { "; played as the shortest that a drift may have" } else { "" };
         let time = format!("\"{} s\"", rounded(now.random_drift_s));
-        line(&key("random_drift_time"), time, format!("{}{least}", beside(&drift.time_s, "s")));
-        if short {
-            out.push_str(
-                "# It forgets itself too soon for a drift; `noise_correlation` is the nearest that a scenario has.\n",
-            );
-        }
+        line("random_drift_time", time, format!("{}{least}{played}", beside(&drift.time_s, "s")));
     }
     out
 }

@@ -5,7 +5,7 @@ use super::drift::Drift;
 use super::outliers::hidden_share;
 use super::still::{Sign, Still};
 use crate::scenario::keys::RANGERS;
-use crate::scenario::sensor::Errors;
+use crate::scenario::sensor::{Errors, RANDOM_DRIFT_LEAST_S};
 
 /// The keys that a log can fill; none where it can't.
 #[derive(Clone, Debug, PartialEq)]
@@ -152,7 +152,8 @@ pub fn errors(figures: &Figures, own: &Errors, corner: Corner) -> Errors {
     }
     if let Some(drift) = &figures.drift {
         errors.random_drift = corner.noise.of(&drift.slow);
-        errors.random_drift_s = drift.time_s.value;
+        // What forgets itself sooner is played as slowly as a drift may be.
+        errors.random_drift_s = drift.time_s.value.max(RANDOM_DRIFT_LEAST_S);
     }
     errors
 }

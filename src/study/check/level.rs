@@ -5,12 +5,12 @@
 use super::change::{tidy, whole};
 use super::climate::Climate;
 use super::set::{Set, reading_unit};
-use super::sight::DRIFTED;
+use super::sight::{DRIFTED, with_random_drift};
 use super::{Row, Side};
 use crate::scenario::Scenario;
 use crate::scenario::care::ZeroTracking;
 use crate::scenario::sensor::{Sensor, SensorKind, TiltOn};
-use crate::scenario::strategy::{Detector, Statistic};
+use crate::scenario::strategy::{Detector, Statistic, Strategy};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::sensing::sight::Body;
 use crate::shelter::condition::detectors_of;
@@ -21,14 +21,20 @@ const ROOM: f64 = 3.0;
 const ID: &str = "level_drift";
 
 pub(super) fn rows(scenario: &Scenario, climate: &Climate, rows: &mut Vec<Row>) {
-    let rules = scenario.strategies.iter().flat_map(|it| it.rules());
-    let named = rules.fold(0, |bits, rule| bits | detectors_of(rule));
     for (index, detector) in scenario.detectors.iter().enumerate() {
         let sensor = &scenario.sensors[detector.sensor];
-        if named >> index & 1 == 1 && goes_by_level(detector) && is_weighed(sensor) && drifts(sensor) {
+        if listeners(scenario, index).next().is_some() && goes_by_level(detector) && is_weighed(sensor) {
             rows.extend(both(scenario, climate, index));
         }
     }
+}
+
+/// The strategies whose rules name a detector.
+fn listeners(scenario: &Scenario, detector: usize) -> impl Iterator<Item = &Strategy> {
+    let names = move |strategy: &&Strategy| {
+        strategy.rules().iter().fold(0, |bits, rule| bits | detectors_of(rule)) >> detector & 1 == 1
+    };
+    scenario.strategies.iter().filter(names)
 }
 
 fn goes_by_level(detector: &Detector) -> bool {
@@ -40,31 +46,24 @@ fn is_weighed(sensor: &Sensor) -> bool {
     matches!(sensor.kind, SensorKind::PlatformLoad { .. } | SensorKind::Tilt { on: TiltOn::Platform { .. } })
 }
 
-fn drifts(sensor: &Sensor) -> bool {
-    let errors = &sensor.errors;
-    errors.drift_per_k != 0.0 || errors.drift_per_day != 0.0 || errors.random_drift > 0.0
-}
-
 /// The empty platform against the lower of the two levels, and the mower in its dock against the higher one.
 fn both(scenario: &Scenario, climate: &Climate, index: usize) -> Vec<Row> {
     let detector = &scenario.detectors[index];
     let sensor = &scenario.sensors[detector.sensor];
     let unit = reading_unit(scenario, index);
     let docked = [Body::of_mower(&scenario.mower, -scenario.mower.dock.depth_m, 0.0)];
-    let tracked = tracked(scenario, sensor);
-    let worst = |bodies: &[Body]| ends(sensor, climate, bodies, tracked);
-    let (empty, loaded) = (worst(&[]), worst(&docked));
+    let zero = Zero::of(scenario, climate, index);
+    let worst = |bodies: &[Body]| ends(sensor, climate, bodies, zero.follows);
+    let (empty, mut loaded) = (worst(&[]), worst(&docked));
+    loaded.lowest -= zero.swallows;
     let (low, high) = (detector.on.min(detector.off), detector.on.max(detector.off));
-    // A detector that is about something else, or that no drift is needed to spoil, is for other rows.
-    if empty.usual > low || loaded.usual < high {
-        return Vec::new();
-    }
     let room = ROOM * sensor.errors.noise;
     let note = format!(
-        "the worst of {:.0} and {:.0} °C, the first day and the last before it is cleaned, {DRIFTED:.0} standard deviations of random drift{}",
+        "the worst of {:.0} and {:.0} °C, the first day and the last before it is cleaned{}{}",
         climate.coldest_c,
         climate.warmest_c,
-        if tracked > 0.0 { format!(", less {tracked:.1} {unit} that the zero follows") } else { String::new() }
+        with_random_drift(sensor),
+        zero.words(unit)
     );
     let key = |of_lower: bool| {
         let of_on = of_lower == (detector.on <= detector.off);
@@ -99,10 +98,18 @@ fn both(scenario: &Scenario, climate: &Climate, index: usize) -> Vec<Row> {
     let middle = 0.5 * (from + to);
     let told = rows.into_iter().map(|row| {
         let row = row.note(note.clone());
+        if loaded.usual < high && empty.usual <= low {
+            // A sill that the mower drives over is no place to stand on.
+            return row
+                .advised("a mower in its dock does not stand on it: such a detector can't tell whether it is home");
+        }
         if half < 0.0 {
-            return row.note(format!(
-                "{note}; no level lies between the two: compensate for temperature, clean more often, or let the zero follow ([controller] zero_tracking)"
-            ));
+            let follow = match sensor.kind {
+                SensorKind::PlatformLoad { .. } => ", or a zero that follows as fast ([controller] zero_tracking)",
+                _ => "",
+            };
+            return row
+                .note(format!("{note}; no level lies between the two: it takes a sensor that drifts less{follow}"));
         }
         let (lower, upper) = (tidy(middle - half), tidy(middle + half));
         let (on, off) = if detector.on <= detector.off { (lower, upper) } else { (upper, lower) };
@@ -112,14 +119,52 @@ fn both(scenario: &Scenario, climate: &Climate, index: usize) -> Vec<Row> {
     told.collect()
 }
 
-/// How far the controllers' zero follows a platform, where all of them do; 0 otherwise.
-fn tracked(scenario: &Scenario, sensor: &Sensor) -> f64 {
-    if !matches!(sensor.kind, SensorKind::PlatformLoad { .. }) {
-        return 0.0;
+/// What the controllers' zero does to the readings of a platform.
+struct Zero {
+    /// How far it follows its drifts, where it is fast enough for them; 0 elsewhere.
+    follows: f64,
+    /// How much of a parked mower it takes for drift.
+    swallows: f64,
+}
+
+/// Time within which air goes from its coldest to its warmest, at the most, h: the zero must follow as fast.
+const WARMS_IN_H: f64 = 12.0;
+/// How long a mower is parked, h: overnight, and on days on which it does not mow.
+const PARKED_H: f64 = 24.0;
+
+impl Zero {
+    fn of(scenario: &Scenario, climate: &Climate, detector: usize) -> Zero {
+        let sensor = &scenario.sensors[scenario.detectors[detector].sensor];
+        let mut zero = Zero { follows: f64::INFINITY, swallows: 0.0 };
+        if !matches!(sensor.kind, SensorKind::PlatformLoad { .. }) {
+            return Zero { follows: 0.0, ..zero };
+        }
+        let errors = &sensor.errors;
+        let by_warmth = libm::fabs(errors.drift_per_k) * (climate.warmest_c - climate.coldest_c) / WARMS_IN_H;
+        let by_days = libm::fabs(errors.drift_per_day) / 24.0;
+        let at_random = errors.random_drift * 3_600.0 / errors.random_drift_s;
+        for strategy in listeners(scenario, detector) {
+            let care = &strategy.controller.care;
+            let fast = by_warmth + by_days + at_random <= care.zero_per_hour_kg;
+            let tracks = care.zero_tracking != ZeroTracking::Off;
+            zero.follows = zero.follows.min(if tracks && fast { care.zero_at_most_kg } else { 0.0 });
+            if care.zero_tracking == ZeroTracking::Always {
+                zero.swallows = zero.swallows.max(care.zero_at_most_kg.min(PARKED_H * care.zero_per_hour_kg));
+            }
+        }
+        zero
     }
-    let care = || scenario.strategies.iter().map(|strategy| &strategy.controller.care);
-    let follows = care().all(|care| care.zero_tracking != ZeroTracking::Off);
-    if follows { care().map(|care| care.zero_at_most_kg).fold(f64::INFINITY, f64::min) } else { 0.0 }
+
+    fn words(&self, unit: &str) -> String {
+        let mut words = String::new();
+        if self.follows > 0.0 {
+            words += &format!(", less {:.1} {unit} that the zero follows", self.follows);
+        }
+        if self.swallows > 0.0 {
+            words += &format!("; of a parked mower the zero takes {:.1} {unit} for drift", self.swallows);
+        }
+        words
+    }
 }
 
 /// Mean readings over a season.

@@ -392,16 +392,31 @@ fn hard_looks(scenario: &Scenario, climate: &Climate, detector: &Detector, wante
     }
     if let Some((look, seen)) = drifted(scenario, climate, detector) {
         let note = format!(
-            "the worst of {:.0} and {:.0} °C, the first day and the last before it is cleaned, with {DRIFTED:.0} standard deviations of random drift",
-            climate.coldest_c, climate.warmest_c
+            "the worst of {:.0} and {:.0} °C, the first day, the last before it is cleaned and the last of all, dark and in full sun{}",
+            climate.coldest_c,
+            climate.warmest_c,
+            with_random_drift(sensor)
         );
         rows.push(judged(&look, seen).advised("a mower seen late waits for the door").note(note));
     }
 }
 
+/// What is to be said of a sensor's random drift at its worst; nothing if it has none.
+pub(super) fn with_random_drift(sensor: &Sensor) -> String {
+    if sensor.errors.random_drift > 0.0 {
+        format!(", {DRIFTED:.0} standard deviations of random drift")
+    } else {
+        String::new()
+    }
+}
+
 /// The brightest sun in a ranger's cone, and for how many hours it stands there; none if it never does, or the sensor does not mind.
 fn dazzling(scenario: &Scenario, climate: &Climate, sensor: &Sensor) -> Option<(Look, f64)> {
-    let eye = Eye::new(sensor).at_door(scenario.door.height_m);
+    // Behind the door it is the panel that it does not see past.
+    if sensor.kind.looks_through_door(scenario.door.height_m) {
+        return None;
+    }
+    let eye = Eye::new(sensor);
     let under =
         |light: &Light| Sky { sun: light.sun, direct_klux: light.direct_klux, light_klux: light.clear_klux, ..DARK };
     let skies = || climate.lights.iter().map(under).filter(|sky| sky.direct_klux > 0.0 && eye.sun_in_cone(sky));
@@ -422,11 +437,20 @@ fn drifted(scenario: &Scenario, climate: &Climate, detector: &Detector) -> Optio
     if !by_warmth && !by_days && errors.random_drift <= 0.0 {
         return None;
     }
-    let uncleaned_d = climate.uncleaned_d(errors);
+    // Age takes light until the season ends, whatever is cleaned.
+    let days = [0.0, climate.uncleaned_d(errors), climate.season_d];
     let looks = [climate.coldest_c, climate.warmest_c].into_iter().flat_map(|temperature_c| {
-        [0.0, uncleaned_d].map(|days| {
-            let sky = Sky { days, ..Sky::dark(temperature_c) };
-            Look { id: "detection_distance_drifted", name: "all its drifts against it", sky, drifted: DRIFTED, ..DRY }
+        days.into_iter().flat_map(move |days| {
+            [DARK, FULL_SUN].map(|light| {
+                let sky = Sky { days, temperature_c, ..light };
+                Look {
+                    id: "detection_distance_drifted",
+                    name: "all its drifts against it",
+                    sky,
+                    drifted: DRIFTED,
+                    ..DRY
+                }
+            })
         })
     });
     looks
