@@ -235,20 +235,21 @@ impl Season<'_> {
         let falls_back = self.controller.is_in_doubt();
         let asks = |on: u64| open.rests_on(on) || (falls_back && fallback.rests_on(on));
         let given = self.votes() & !followed;
-        let (mut often, at_rest) = comes_to_hold(&asks, given, &known.parts[..count]);
+        let (often, at_rest) = comes_to_hold(&asks, given, &known.parts[..count]);
+        let mut by_steps = 0.0;
         if let Some((at, _, looked)) = stepping {
             known.parts.swap(at, count);
             let after = chance(&|on| !asks(on), given, &known.parts[..count], count, 0);
-            often += drifting.len() as f64 * looked.by_steps(1.0 - at_rest, 1.0 - after);
+            by_steps = drifting.len() as f64 * looked.by_steps(1.0 - at_rest, 1.0 - after);
         }
         self.noise = known;
         // Now the door is shut. Under a drift of choice it would not be while the rule holds, nor for a while after: like a counter
         // that each count makes deaf for a while, and those meanwhile for longer (Feller, On probability problems in the theory of
         // counters, 1948).
         if chosen {
-            (often * libm::exp(-often * self.busy_d()), worth)
+            (often * libm::exp(-often * self.busy_d()) + by_steps, worth)
         } else {
-            (if at_rest > 0.0 { often / at_rest } else { 0.0 }, worth)
+            (if at_rest > 0.0 { (often + by_steps) / at_rest } else { 0.0 }, worth)
         }
     }
 

@@ -38,6 +38,9 @@ const MOST: i64 = 48;
 const TO_ONE_HARD: i64 = 4;
 const POWER: i32 = 3;
 
+/// Drifts at which the laws are looked at at each moment, where sensors drift at random.
+const DRIFTS: u32 = 16;
+
 /// Of moments in rain one in so many is thorough.
 const THOROUGH: u32 = 4;
 
@@ -187,9 +190,25 @@ impl Season<'_> {
     /// Looks at the laws of all readings. A sensor that is not sound, or that somebody stands before, makes no false runs.
     pub fn survey(&mut self, number: u32) {
         self.schedule_survey(number + 1);
+        let drifts = self.senses.iter().any(|sense| sense.random_drift.is_some());
+        let looks = if drifts { DRIFTS } else { 1 };
+        for look in 0..looks {
+            self.look_drifted(number * DRIFTS + look);
+            self.look_once(number, look, looks);
+        }
+        self.look_as_is();
+    }
+
+    /// The same once, for the `look`th time of so many at this moment.
+    fn look_once(&mut self, number: u32, look: u32, looks: u32) {
         let condition = self.condition();
         let moment = self.outside.moments[number as usize];
-        self.look_drifted(number);
+        // What takes long is looked at once, for all.
+        let share = |slow: bool| match slow {
+            true if look == 0 && moment.thorough => Some(1.0),
+            true => None,
+            false => Some(1.0 / f64::from(looks)),
+        };
         for index in 0..self.senses.len() {
             let detectors = &self.senses[index].detectors;
             if detectors.iter().all(|detector| self.plan.false_runs[*detector][0].is_none()) {
@@ -206,9 +225,7 @@ impl Season<'_> {
                 let detector = self.senses[index].detectors[place];
                 let short = self.short_rule && self.strategy.open_detectors >> detector & 1 == 1;
                 let Some(runs) = &self.plan.false_runs[detector][usize::from(short)] else { continue };
-                if runs.is_slow() && !moment.thorough {
-                    continue;
-                }
+                let Some(share) = share(runs.is_slow()) else { continue };
                 // Many moments are alike, above all for beams.
                 let known = &mut self.surveyed[detector][usize::from(short)];
                 let cycle = match (laws, *known) {
@@ -229,17 +246,17 @@ impl Season<'_> {
                 self.book.record().detectors[detector].false_runs.looked_at(
                     condition,
                     per_day,
-                    moment.worth * worth,
-                    moment.weight,
+                    share * moment.worth * worth,
+                    share * moment.weight,
                 );
             }
         }
         if let Ok(plan) = &self.strategy.noise
-            && (moment.thorough || !plan.slow)
+            && let Some(share) = share(plan.slow)
         {
-            let (often, worth) = self.openings_by_noise(plan, number);
-            self.book.record().noise_openings.looked_at(condition, often, moment.worth * worth, moment.weight);
+            let (often, worth) = self.openings_by_noise(plan, number * DRIFTS + look);
+            let (worth, weight) = (share * moment.worth * worth, share * moment.weight);
+            self.book.record().noise_openings.looked_at(condition, often, worth, weight);
         }
-        self.look_as_is();
     }
 }
