@@ -30,6 +30,18 @@ fn mean(records: &[SeasonRecord], of: impl Fn(&SeasonRecord) -> f64) -> (f64, f6
     (mean, (squares / (n - 1.0) / n).sqrt())
 }
 
+/// Expected false runs a day of the first detector, and the standard error by seasons of that ratio.
+fn expected_rate(records: &[SeasonRecord]) -> (f64, f64) {
+    let of = |record: &SeasonRecord| {
+        let runs = &record.detectors[0].false_runs;
+        (runs.expected.iter().sum::<f64>(), runs.weight.iter().sum::<f64>())
+    };
+    let (expected, weight) = records.iter().map(of).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let rate = expected / weight;
+    let residual = |(expected, weight): (f64, f64)| (expected - rate * weight).powi(2);
+    (rate, records.iter().map(of).map(residual).sum::<f64>().sqrt() / weight)
+}
+
 /// A shelter whose eye looks at a wall, in the same light and air whatever the weather. Nobody comes but the mower, nothing fails.
 fn before_a_wall(wall_m: f64) -> Scenario {
     let mut scenario = support::dim();
@@ -86,16 +98,7 @@ fn false_runs_have_the_mean_of_the_normal_law() {
             mean(&records, |record| record.detectors[0].false_runs.counted.iter().sum::<u64>() as f64 / each);
         assert!((counted - per_day).abs() < 4.0 * error, "{sampling:?}: {counted} +- {error} against {per_day}");
         assert!(error < 0.15 * per_day, "{sampling:?}: {error} of {per_day}");
-        let (expected, weight) = records.iter().fold((0.0, 0.0), |(expected, weight), record| {
-            let runs = &record.detectors[0].false_runs;
-            (expected + runs.expected.iter().sum::<f64>(), weight + runs.weight.iter().sum::<f64>())
-        });
-        let rate = expected / weight;
-        let residual = |record: &SeasonRecord| {
-            let runs = &record.detectors[0].false_runs;
-            (runs.expected.iter().sum::<f64>() - rate * runs.weight.iter().sum::<f64>()).powi(2)
-        };
-        let error = records.iter().map(residual).sum::<f64>().sqrt() / weight;
+        let (rate, error) = expected_rate(&records);
         assert!((rate - per_day).abs() < 4.0 * error, "{sampling:?}: {rate} +- {error} expected against {per_day}");
     }
 }
@@ -122,16 +125,7 @@ fn steps_of_a_drift_make_false_runs() {
     // Some come while the mower is in view, which are not counted.
     assert!((counted - per_day).abs() < 4.0 * error + 0.05 * per_day, "{counted} +- {error} against {per_day}");
     assert!(error < 0.1 * per_day, "{error} of {per_day}");
-    let (expected, weight) = records.iter().fold((0.0, 0.0), |(expected, weight), record| {
-        let runs = &record.detectors[0].false_runs;
-        (expected + runs.expected.iter().sum::<f64>(), weight + runs.weight.iter().sum::<f64>())
-    });
-    let rate = expected / weight;
-    let residual = |record: &SeasonRecord| {
-        let runs = &record.detectors[0].false_runs;
-        (runs.expected.iter().sum::<f64>() - rate * runs.weight.iter().sum::<f64>()).powi(2)
-    };
-    let error = records.iter().map(residual).sum::<f64>().sqrt() / weight;
+    let (rate, error) = expected_rate(&records);
     assert!((rate - per_day).abs() < 4.0 * error + 0.05 * per_day, "{rate} +- {error} expected against {per_day}");
     assert!(error < 0.25 * per_day, "{error} of {per_day}");
     let openings = records.iter().map(|record| record.noise_openings.counted.iter().sum::<u64>() as f64).sum::<f64>();
