@@ -140,6 +140,23 @@ impl NoisePlan {
     }
 }
 
+impl Part {
+    /// What it does, if its only detector goes on and off like this.
+    fn alone(&self, cycle: Cycle, into: &mut Settled) {
+        into.shares.clear();
+        into.changes.clear();
+        into.shares.extend([(0, 1.0 - cycle.on), (self.bits, cycle.on)]);
+        into.changes.extend([(0, self.bits, cycle.per_day), (self.bits, 0, cycle.per_day)]);
+    }
+
+    /// Gives its detectors, whose places in the part are the bits so far, the bits that they have in the scenario.
+    fn name(&self, settled: &mut Settled) {
+        let named = |on: u64| named(&self.detectors, on);
+        settled.shares.iter_mut().for_each(|(on, _)| *on = named(*on));
+        settled.changes.iter_mut().for_each(|(a, b, _)| (*a, *b) = (named(*a), named(*b)));
+    }
+}
+
 /// Whether noise makes a kind of sensor say that somebody is there: what messages, hours and switches say has none, and what tilt sensors
 /// and rain gauges say follows the door and the weather.
 fn opens_by_noise(kind: &SensorKind) -> bool {
@@ -196,16 +213,12 @@ impl Season<'_> {
             }
             let into = &mut known.parts[count];
             (followed, count) = (followed | part.bits, count + 1);
-            into.shares.clear();
-            into.changes.clear();
-            // Rain shortens the rules of the opening rule's detectors.
-            let short = self.short_rule && part.bits & self.strategy.open_detectors != 0;
+            let short = self.shortened(part);
             let Some(chain) = part.together.get(usize::from(short)) else {
                 let detector = part.detectors[0];
                 let known = self.surveyed[detector][usize::from(short)];
                 let cycle = known.map_or(Cycle::default(), |(_, cycle)| cycle);
-                into.shares.extend([(0, 1.0 - cycle.on), (part.bits, cycle.on)]);
-                into.changes.extend([(0, part.bits, cycle.per_day), (part.bits, 0, cycle.per_day)]);
+                part.alone(cycle, into);
                 continue;
             };
             let laws = self.laws_at_rest(place);
@@ -219,9 +232,9 @@ impl Season<'_> {
                     settled
                 }
             };
-            let named = |on: u64| named(&part.detectors, on);
-            into.shares.extend(settled.shares.iter().map(|(on, share)| (named(*on), *share)));
-            into.changes.extend(settled.changes.iter().map(|(a, b, often)| (named(*a), named(*b), *often)));
+            into.shares.clone_from(&settled.shares);
+            into.changes.clone_from(&settled.changes);
+            part.name(into);
         }
         // Steps of the drifts make it be asked for, too: of one after the other from look to look, standing for all.
         let stepping = drifting.get(number as usize % drifting.len().max(1)).copied();
@@ -255,18 +268,19 @@ impl Season<'_> {
 
     /// The shares of a part's detectors a step of their sensor's drift later.
     fn after_step(&mut self, part: &Part, into: &mut Settled) {
-        let short = self.short_rule && part.bits & self.strategy.open_detectors != 0;
-        let Some(chain) = part.together.get(usize::from(short)) else {
-            let on = self.on_after_step[part.detectors[0]];
-            into.shares.clear();
-            into.shares.extend([(0, 1.0 - on), (part.bits, on)]);
-            return;
+        let Some(chain) = part.together.get(usize::from(self.shortened(part))) else {
+            return part.alone(Cycle { on: self.on_after_step[part.detectors[0]], per_day: 0.0 }, into);
         };
         self.look_stepped(part.place, true);
         let laws = self.laws_at_rest(part.place);
         self.look_stepped(part.place, false);
         chain.settle([&laws[0], &laws[1]], &mut self.survey_room.at_rest, into);
-        into.shares.iter_mut().for_each(|(on, _)| *on = named(&part.detectors, *on));
+        part.name(into);
+    }
+
+    /// Whether rain shortens the rules of a part's detectors at the moment: it does those of the opening rule.
+    fn shortened(&self, part: &Part) -> bool {
+        self.short_rule && part.bits & self.strategy.open_detectors != 0
     }
 
     /// How long the door is busy with an opening by noise at least, days.

@@ -261,7 +261,8 @@ impl Plan {
             strokes: StrokeTable::new(scenario),
             false_runs,
             watches_way: eyes.iter().map(|eye| tallies::watches_way(eye, &scenario.mower)).collect(),
-            drifts: scenario.sensors.iter().any(drifts) || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
+            drifts: scenario.sensors.iter().any(Sensor::changes_with_days)
+                || scenario.failures.iter().any(|f| drifts_by(f.mode.act)),
             dazzle: lights.iter().map(|light| dazzle(&eyes, light)).collect(),
             eyes,
             lights,
@@ -480,12 +481,6 @@ fn minds_light(sensor: &Sensor) -> bool {
         SensorKind::BreakBeam { .. } => glare,
         _ => false,
     }
-}
-
-/// Whether a sensor's readings change with the days.
-fn drifts(sensor: &Sensor) -> bool {
-    let dirt = matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
-    dirt || sensor.errors.drift_per_day != 0.0 || sensor.errors.output_loss_per_year > 0.0
 }
 
 /// Whether a failure changes readings with the time, or with more of the weather than its warmth, wind and rain.

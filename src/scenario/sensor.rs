@@ -22,6 +22,12 @@ impl Sensor {
     pub fn samples_per_day(&self) -> f64 {
         86_400.0 / self.period.seconds()
     }
+
+    /// Whether its readings change with the days.
+    pub fn changes_with_days(&self) -> bool {
+        let dirt = matches!(self.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
+        dirt || self.errors.drift_per_day != 0.0 || self.errors.output_loss_per_year > 0.0
+    }
 }
 
 /// Correlation time of a slow random drift whose scenario does not say it, s: frames, cables and amplifiers follow the weather of a day (common

@@ -98,6 +98,13 @@ impl Climate {
         self.season_d.min(BEFORE_CLEANED * errors.cleaned_every_days)
     }
 
+    /// Temperature, degC, and days from the season's start at which a sensor has drifted furthest: the coldest and the warmest air on the
+    /// first day, on the last before it is cleaned and on the last of all (age goes on whatever is cleaned).
+    pub fn drifting(&self, errors: &Errors) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let days = [0.0, self.uncleaned_d(errors), self.season_d];
+        [self.coldest_c, self.warmest_c].into_iter().flat_map(move |degrees| days.map(|days| (degrees, days)))
+    }
+
     /// Whether a door's seal froze in these seasons.
     pub fn freezes(&self, door: &Door) -> bool {
         loads::frozen(door, self.coldest_wet_c, self.coldest_wet_c.is_finite())

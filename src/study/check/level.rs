@@ -59,7 +59,7 @@ fn both(scenario: &Scenario, climate: &Climate, index: usize) -> Vec<Row> {
     let (low, high) = (detector.on.min(detector.off), detector.on.max(detector.off));
     let room = ROOM * sensor.errors.noise;
     let note = format!(
-        "the worst of {:.0} and {:.0} °C, the first day and the last before it is cleaned{}{}",
+        "the worst of {:.0} and {:.0} °C, the first day, the last before it is cleaned and the last of all{}{}",
         climate.coldest_c,
         climate.warmest_c,
         with_random_drift(sensor),
@@ -179,7 +179,6 @@ struct Ends {
 fn ends(sensor: &Sensor, climate: &Climate, bodies: &[Body], tracked: f64) -> Ends {
     let eye = Eye::new(sensor);
     let errors = &sensor.errors;
-    let uncleaned_d = climate.uncleaned_d(errors);
     let reading = |temperature_c: f64, days: f64, drifted: f64| {
         let sky = Sky { days, ..Sky::dark(temperature_c) };
         let seeing = eye.seeing(&sky).shifted(drifted * errors.random_drift);
@@ -187,8 +186,8 @@ fn ends(sensor: &Sensor, climate: &Climate, bodies: &[Body], tracked: f64) -> En
     };
     let usual = reading(20.0, 0.0, 0.0);
     let mut ends = Ends { usual, lowest: f64::INFINITY, highest: f64::NEG_INFINITY };
-    for temperature_c in [climate.coldest_c, climate.warmest_c] {
-        for (days, drifted) in [(0.0, DRIFTED), (0.0, -DRIFTED), (uncleaned_d, DRIFTED), (uncleaned_d, -DRIFTED)] {
+    for (temperature_c, days) in climate.drifting(errors) {
+        for drifted in [DRIFTED, -DRIFTED] {
             let off = reading(temperature_c, days, drifted) - usual;
             let left = off.signum() * (off.abs() - tracked).max(0.0);
             ends.lowest = ends.lowest.min(usual + left);

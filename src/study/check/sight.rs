@@ -431,26 +431,13 @@ fn drifted(scenario: &Scenario, climate: &Climate, detector: &Detector) -> Optio
     let sensor = &scenario.sensors[detector.sensor];
     let errors = &sensor.errors;
     let by_warmth = errors.drift_per_k != 0.0 || matches!(sensor.kind, SensorKind::UltrasonicRange { .. });
-    let by_days = errors.drift_per_day != 0.0
-        || errors.output_loss_per_year > 0.0
-        || matches!(sensor.kind, SensorKind::PhotonRange { dirt_per_day, .. } if dirt_per_day > 0.0);
-    if !by_warmth && !by_days && errors.random_drift <= 0.0 {
+    if !by_warmth && !sensor.changes_with_days() && errors.random_drift <= 0.0 {
         return None;
     }
-    // Age takes light until the season ends, whatever is cleaned.
-    let days = [0.0, climate.uncleaned_d(errors), climate.season_d];
-    let looks = [climate.coldest_c, climate.warmest_c].into_iter().flat_map(|temperature_c| {
-        days.into_iter().flat_map(move |days| {
-            [DARK, FULL_SUN].map(|light| {
-                let sky = Sky { days, temperature_c, ..light };
-                Look {
-                    id: "detection_distance_drifted",
-                    name: "all its drifts against it",
-                    sky,
-                    drifted: DRIFTED,
-                    ..DRY
-                }
-            })
+    let looks = climate.drifting(errors).flat_map(|(temperature_c, days)| {
+        [DARK, FULL_SUN].map(|light| {
+            let sky = Sky { days, temperature_c, ..light };
+            Look { id: "detection_distance_drifted", name: "all its drifts against it", sky, drifted: DRIFTED, ..DRY }
         })
     });
     looks
