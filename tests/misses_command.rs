@@ -29,6 +29,7 @@ fn chances_beyond_counting() {
         if misses.is_null() {
             continue;
         }
+        assert!(misses["particles"].is_null(), "{strategy}");
         let chance = misses["chance"]["mean"].as_f64().expect("a number");
         assert!(chance > 0.0 && chance < 1e-3, "{strategy}");
         let each = misses["approaches"].as_f64().unwrap() / misses["seasons"].as_f64().unwrap();
@@ -40,6 +41,36 @@ fn chances_beyond_counting() {
     let text = dooryard(&base[..base.len() - 1]);
     let printed = String::from_utf8_lossy(&text.stdout);
     assert!(printed.contains("status: can't be worked out") && printed.contains("effective"), "{printed}");
+}
+
+/// A rule that waits is followed by particles, which text, document and table say; a thread more or less changes nothing.
+#[test]
+fn a_rule_that_waits_is_followed_by_particles() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("patient.toml");
+    let hillside = format!("{}/scenarios/hillside.toml", env!("CARGO_MANIFEST_DIR"));
+    let hillside = std::fs::read_to_string(hillside).expect("the scenario");
+    let parts = format!("{}/scenarios/parts/", env!("CARGO_MANIFEST_DIR"));
+    let patient = hillside.replace("\"parts/", &format!("\"{parts}")).replace(
+        r#"open = { any = ["leaving", { all = ["near", { not = "at home" }] }] }"#,
+        r#"open = { any = ["leaving", { for = "7 s", of = { any = ["near", { lasting = "1 s", of = "near" }] } }] }"#,
+    );
+    std::fs::write(&path, patient).expect("written");
+    let path = path.to_str().expect("text");
+    let out = folder.path().join("out");
+    let base = ["misses", path, "--strategy", "ranger", "--seasons", "2", "--draws", "200", "--quiet"];
+    let one = document(&[&base[..], &["--json", "--threads", "1"]].concat());
+    assert_eq!(one, document(&[&base[..], &["--json", "--threads", "2"]].concat()));
+    let misses = &one["strategies"][0]["misses"];
+    let [chance, particles] =
+        [&misses["chance"]["mean"], &misses["particles"]].map(|it| it.as_f64().expect("a number"));
+    assert!(chance > 0.0 && chance < 1.0 && particles == 128.0, "{one}");
+    let text = dooryard(&[&base[..], &["--out", out.to_str().expect("text")]].concat());
+    let text = String::from_utf8_lossy(&text.stdout).replace('\n', " ");
+    assert!(text.contains("for 128 particles"), "{text}");
+    let mut table = csv::Reader::from_path(out.join("misses.csv")).expect("a table");
+    let column = table.headers().expect("a head").iter().position(|name| name == "particles").expect("a column");
+    assert!(table.records().all(|row| &row.expect("a row")[column] == "128"));
 }
 
 #[test]

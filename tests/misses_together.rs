@@ -4,35 +4,13 @@ mod common;
 mod support;
 
 use common::Tally;
+use dooryard::engine::Plan;
 use dooryard::engine::approach::{Approach, NotWorkedOut, Outset, Path};
-use dooryard::engine::{Options, Outside, Plan, play};
-use dooryard::ledger::metric::Key;
 use dooryard::math::time::Span;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::sensor::SensorKind;
 use dooryard::scenario::strategy::{Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
-use dooryard::sensing::channel::Sampling;
 use dooryard::study::rare::{RareMisses, RareSettings, rare_misses, season_outsets};
-
-/// A shelter that often misses, with a second eye (sensor 4) beside the first and a beam where the mower waits; detectors: near 0,
-/// beam 1, second 4, nearer (a median of the first eye) 5. Nobody else comes, nothing fails.
-fn three_looks() -> Scenario {
-    let mut scenario = support::dim();
-    scenario.visitors.clear();
-    scenario.faults.clear();
-    scenario.mower.approach.sideways_m = 0.06;
-    let SensorKind::BreakBeam { x_m, false_per_hour, .. } = &mut scenario.sensors[1].kind else { panic!("beam") };
-    (*x_m, *false_per_hour) = (0.53, 0.0);
-    scenario.sensors[1].errors.dropout = 0.85;
-    scenario.detectors[1].rule = RunRule { k: 2, n: 3 };
-    let errors = &mut scenario.sensors[0].errors;
-    (errors.spurious, errors.spurious_rain, errors.resolution) = (0.0, 0.0, 0.05);
-    support::second_eye(&mut scenario);
-    let SensorKind::OpticalRange { aim, .. } = &mut scenario.sensors[4].kind else { panic!("ranger") };
-    aim.position_m[1] = 0.08;
-    scenario.strategies.truncate(1);
-    scenario
-}
 
 fn all(parts: &[usize]) -> Condition {
     Condition::All(parts.iter().map(|it| Condition::Detector(*it)).collect())
@@ -44,23 +22,10 @@ fn chance(scenario: &Scenario, seasons: u64, draws: u64) -> RareMisses {
     rare_misses(&plan, &settings).expect("weather").expect("approaches")
 }
 
-/// Arrivals and misses of seasons.
-fn counted(scenario: &Scenario, seasons: u64) -> [f64; 2] {
-    let plan = Plan::new(scenario).expect("the scenario can be planned");
-    let options = Options { sampling: Sampling::Exact, events: false };
-    let mut sums = [0.0; 2];
-    for season in 0..seasons {
-        let outside = Outside::draw(&plan, 31, season).expect("weather");
-        let record = play(&plan, &outside, 0, 31, options);
-        [Key::Arrivals, Key::MissedArrivals].iter().zip(&mut sums).for_each(|(key, sum)| *sum += record.value(*key));
-    }
-    sums
-}
-
 /// What is worked out against what seasons count: 4 standard errors of the share missed.
 #[test]
 fn chances_agree_with_counted_misses() {
-    let plain = three_looks();
+    let plain = support::three_looks();
     let with = |open: Condition| {
         let mut scenario = plain.clone();
         // The mower says when it wants to leave.
@@ -90,6 +55,9 @@ fn chances_agree_with_counted_misses() {
     let mut outliers = with(all(&[0, 4]));
     (outliers.sensors[0].errors.spurious, outliers.sensors[4].errors.spurious) = (0.01, 0.3);
     (outliers.detectors[4].on, outliers.detectors[4].off) = (0.2, 0.3);
+    let holds_for = |seconds: f64, detector: usize| {
+        Condition::For(Span::from_seconds(seconds), Box::new(Condition::Detector(detector)))
+    };
     let cases = [
         ("both eyes", with(all(&[0, 4]))),
         ("both eyes, outliers", outliers),
@@ -103,6 +71,13 @@ fn chances_agree_with_counted_misses() {
             with(Condition::All(vec![Condition::Detector(0), Condition::Not(Box::new(Condition::Detector(1)))])),
         ),
         ("log-odds", with(Condition::LogOdds(sum))),
+        ("holds for a while", with(holds_for(0.4, 0))),
+        ("holds for a while and a bit, shorter", {
+            let mut scenario = with(holds_for(0.33, 0));
+            scenario.strategies[0].wet = Condition::BuiltIn(dooryard::scenario::strategy::BuiltIn::Always);
+            scenario.detectors[0].rule = RunRule { k: 3, n: 4 };
+            scenario
+        }),
         (
             "cusum",
             alone(&|it| {
@@ -120,15 +95,8 @@ fn chances_agree_with_counted_misses() {
     ];
     for (name, scenario) in cases {
         let got = chance(&scenario, 30, 600);
-        let [arrivals, missed] = counted(&scenario, 60);
-        let share = missed / arrivals;
-        let error = (share * (1.0 - share) / arrivals).sqrt().hypot(got.chance.error) + got.by_steps * share;
-        assert!((0.02..0.95).contains(&share), "{name}: {share}");
-        assert!(
-            (got.chance.mean - share).abs() < 4.0 * error,
-            "{name}: {} against {share} +- {error}",
-            got.chance.mean
-        );
+        assert_eq!(got.particles, None, "{name}");
+        support::agrees(name, &got, &scenario, 60);
     }
 }
 
@@ -148,7 +116,7 @@ fn votes_of_eyes_that_do_not_let_go_are_independent_events() {
         }
     }
     tally.finish(12);
-    let mut scenario = three_looks();
+    let mut scenario = support::three_looks();
     let mut third = scenario.sensors[4].clone();
     third.name = "third eye".into();
     let SensorKind::OpticalRange { aim, .. } = &mut third.kind else { panic!("ranger") };
@@ -196,28 +164,15 @@ fn votes_of_eyes_that_do_not_let_go_are_independent_events() {
 #[test]
 fn what_can_not_be_worked_out_says_why() {
     let why = |change: &dyn Fn(&mut Scenario)| {
-        let mut scenario = three_looks();
+        let mut scenario = support::three_looks();
         scenario.strategies[0].open = all(&[0, 4]);
         change(&mut scenario);
         let plan = Plan::new(&scenario).expect("the scenario can be planned");
         Approach::new(&plan, 0).err()
     };
     let open = |rule: Condition| move |scenario: &mut Scenario| scenario.strategies[0].open = rule.clone();
-    let second = Span::SECOND;
     assert_eq!(why(&|_| {}), None);
     assert_eq!(why(&open(Condition::Detector(2))), Some(NotWorkedOut::NoSensor));
     assert_eq!(why(&open(Condition::Not(Box::new(Condition::Detector(2))))), Some(NotWorkedOut::Always));
     assert_eq!(why(&open(Condition::Not(Box::new(Condition::Detector(0))))), Some(NotWorkedOut::Always));
-    assert_eq!(why(&open(Condition::For(second, Box::new(all(&[0, 4]))))), Some(NotWorkedOut::Duration));
-    let mean = |it: &mut Scenario| it.detectors[4].statistic = Statistic::MovingMean(4);
-    assert_eq!(why(&mean), Some(NotWorkedOut::Statistic("second".into())));
-    let noise = |it: &mut Scenario| it.sensors[4].errors.noise_correlation = 0.5;
-    assert_eq!(why(&noise), Some(NotWorkedOut::Noise("second eye".into())));
-    let sums = |it: &mut Scenario| {
-        it.strategies[0].open = all(&[0, 5]);
-        [0, 5].iter().for_each(|place| it.detectors[*place].statistic = Statistic::Cusum { limit: 0.5 });
-    };
-    assert_eq!(why(&sums), Some(NotWorkedOut::Sums("eye".into())));
-    let large = |it: &mut Scenario| it.detectors[4].rule = RunRule { k: 16, n: 32 };
-    assert_eq!(why(&large), Some(NotWorkedOut::Large("second eye".into())));
 }

@@ -7,12 +7,14 @@
 use std::borrow::Cow;
 
 pub use super::joint::NotWorkedOut;
-use super::joint::{Group, Joint, Product, groups};
+use super::joint::{Group, Joint, Part, Product, groups};
 use super::motion::Motion;
 use super::outside::Outside;
+use super::particles::{Followed, PARTICLES, PARTICLES_ROUGHLY, Sample};
 use super::plan::Plan;
 use super::season::{Options, Season};
 use super::watch::WatchPlan;
+use crate::math::random::{Source, Stream};
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::mower::Mower;
@@ -67,6 +69,21 @@ pub struct Unnoticed {
     pub with_common: f64,
     /// Share of it by which it may be off because sums are kept to steps; 0 where they are not.
     pub by_steps: f64,
+    /// Where all particles died out: about what `alone` would be had one more of them lived; 0 elsewhere.
+    pub unseen: f64,
+}
+
+/// What was worked out for detectors that are followed together.
+struct Chance {
+    chance: f64,
+    by_steps: f64,
+    unseen: f64,
+}
+
+impl Chance {
+    fn exact(chance: f64) -> Chance {
+        Chance { chance, by_steps: 0.0, unseen: 0.0 }
+    }
 }
 
 /// A strategy's approach.
@@ -90,13 +107,25 @@ impl<'p> Approach<'p> {
     /// # Errors
     /// If the open rule of the strategy can't be worked out with status, clock, load and rain gauge off.
     pub fn new(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
+        Approach::of(plan, strategy, true)
+    }
+
+    /// The same by particles alone, also where there are chains: to hold one against the other.
+    ///
+    /// # Errors
+    /// As [`Approach::new`].
+    pub fn by_particles(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
+        Approach::of(plan, strategy, false)
+    }
+
+    fn of(plan: &'p Plan, strategy: usize, by_chains: bool) -> Result<Approach<'p>, NotWorkedOut> {
         let scenario = &plan.scenario;
         let open = plan.strategies[strategy].open_detectors;
         let watch = match &plan.strategies[strategy].watch {
             Some(watch) => Cow::Borrowed(watch),
             None => Cow::Owned(WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens())),
         };
-        let groups = groups(scenario, strategy, &watch)?;
+        let groups = groups(scenario, strategy, &watch, by_chains)?;
         let mut drifting: Vec<usize> = groups.iter().flat_map(|group| sensors_of(scenario, group)).collect();
         drifting.retain(|sensor| scenario.sensors[*sensor].errors.random_drift > 0.0);
         drifting.sort_unstable();
@@ -110,6 +139,11 @@ impl<'p> Approach<'p> {
     /// Sensors whose readings decide and that drift at random, ascending.
     pub fn drifting(&self) -> &[usize] {
         &self.drifting
+    }
+
+    /// How many particles stand for the noise of its readings; none if all of it is integrated out.
+    pub fn particles(&self) -> Option<usize> {
+        self.groups.iter().any(|group| matches!(group, Group::Followed(_))).then_some(PARTICLES)
     }
 
     /// Probability that nobody asks for the door before the nose is at the waiting point.
@@ -130,22 +164,33 @@ impl<'p> Approach<'p> {
                 Group::Alone(detector) => {
                     let sensor = self.plan.scenario.detectors[*detector].sensor;
                     let looks = self.looks(sensor, &mut place, outset, path);
-                    (self.alone(*detector, &looks, outset.short), 0.0)
+                    Chance::exact(self.alone(*detector, &looks, outset.short))
                 }
                 Group::Joint(joint) => {
-                    let looks: Vec<Looks> =
-                        joint.parts.iter().map(|part| self.looks(part.sensor, &mut place, outset, path)).collect();
+                    let looks = self.all_looks(&joint.parts, &mut place, outset, path);
                     jointly(joint, &looks, outset.short, roughly)
+                }
+                Group::Followed(followed) => {
+                    let looks = self.all_looks(&followed.parts, &mut place, outset, path);
+                    let count = if roughly { PARTICLES_ROUGHLY } else { PARTICLES };
+                    let stream = &mut Source::new(0, 0, "particles").stream(fingerprint(outset, path, place));
+                    by_particles(followed, &looks, outset.short, count, stream)
                 }
             });
         }
         let common = &self.plan.scenario.common_cause;
-        let alone = worked_out.iter().map(|(chance, _)| chance).product();
+        let alone = worked_out.iter().map(|it| it.chance).product();
         // The beta-factor model is one of rare misses: of sensors that hardly see it would make a better pair than two that
         // share nothing.
-        let each = worked_out.iter().map(|(chance, _)| *chance);
+        let each = worked_out.iter().map(|it| it.chance);
         let with_common = missed_together(each, common.beta).max(alone).max(common.floor);
-        Unnoticed { alone, with_common, by_steps: worked_out.iter().map(|(_, by_steps)| by_steps).sum() }
+        let by_steps = worked_out.iter().map(|it| it.by_steps).sum();
+        let unseen = worked_out.iter().map(|it| it.chance + it.unseen).product::<f64>() - alone;
+        Unnoticed { alone, with_common, by_steps, unseen }
+    }
+
+    fn all_looks(&self, parts: &[Part], place: &mut usize, outset: &Outset, path: &Path) -> Vec<Looks<'p>> {
+        parts.iter().map(|part| self.looks(part.sensor, place, outset, path)).collect()
     }
 
     /// How a sensor sees the mower on its way; `place` counts the sensors.
@@ -198,8 +243,23 @@ impl<'p> Approach<'p> {
 fn sensors_of(scenario: &Scenario, group: &Group) -> Vec<usize> {
     match group {
         Group::Alone(detector) => vec![scenario.detectors[*detector].sensor],
-        Group::Joint(joint) => joint.parts.iter().map(|part| part.sensor).collect(),
+        Group::Joint(joint) => sensors(&joint.parts),
+        Group::Followed(followed) => sensors(&followed.parts),
     }
+}
+
+fn sensors(parts: &[Part]) -> Vec<usize> {
+    parts.iter().map(|part| part.sensor).collect()
+}
+
+/// A number of these conditions, by which the chances of their particles are told from others'.
+fn fingerprint(outset: &Outset, path: &Path, group: usize) -> u64 {
+    let Path { pace, sideways_m, phase, drifts } = path;
+    let Sky { days, temperature_c, .. } = outset.sky;
+    let values = [*pace, *sideways_m, *phase, days, temperature_c, group as f64];
+    // After Fowler, Noll & Vo, word by word instead of byte by byte.
+    let absorb = |hash: u64, value: &f64| (hash ^ value.to_bits()).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(29);
+    values.iter().chain(drifts).fold(0xcbf2_9ce4_8422_2325, absorb)
 }
 
 /// How a sensor sees the mower on its way.
@@ -239,14 +299,14 @@ impl Looks<'_> {
 ///
 /// Sample after sample, as they are heard. What the finest steps of sums err by is about what wider ones change.
 /// `roughly` asks for the widest steps alone.
-fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, f64) {
+fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> Chance {
     let chance = |product: &Product| {
         let parts = || 0..looks.len();
         let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
         let mut mass = product.start(roughly);
         for part in parts() {
             (0..joint.fades_after[part].min(BEFOREHAND_MAX)).for_each(|_| {
-                product.step(part, &at_rest[part], &mut mass);
+                product.step(part, &at_rest[part], true, &mut mass);
             });
         }
         mass.begin();
@@ -263,28 +323,62 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> (f64, 
         let mut next: Vec<Instant> = Vec::with_capacity(looks.len());
         for part in parts() {
             let waits = looks[part].samples().take_while(|at| heard(part, *at) < first).count() as i64;
-            let share = product.step(part, &at_rest[part], &mut mass.clone());
+            let share = product.step(part, &at_rest[part], true, &mut mass.clone());
             mass.wait(waits, share);
             next.push(looks[part].first + Span(looks[part].sensor.period.0 * waits));
         }
         while mass.total() > NEVER {
             let in_time = parts().filter(|part| next[*part] < looks[*part].end);
             let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
-            product.step(part, &looks[part].law(next[part]), &mut mass);
+            let ripens =
+                product.ripens(heard(part, next[part]), looks[part].sensor.period, heard(part, looks[part].end));
+            product.step(part, &looks[part].law(next[part]), ripens, &mut mass);
             next[part] += looks[part].sensor.period;
         }
         mass.total()
     };
     if let Some(rough) = joint.rough(short).filter(|_| roughly) {
-        return (chance(rough), 0.0);
+        return Chance::exact(chance(rough));
     }
-    let Some((finest, wider)) = joint.products(short).split_first() else { return (1.0, 0.0) };
+    let Some((finest, wider)) = joint.products(short).split_first() else { return Chance::exact(1.0) };
     let found = chance(finest);
     if found <= NEVER {
-        return (found, 0.0);
+        return Chance::exact(found);
     }
     let off = wider.iter().map(|wider| libm::fabs(chance(wider) / found - 1.0)).fold(0.0, libm::fmax);
-    (found, off)
+    Chance { chance: found, by_steps: off, unseen: 0.0 }
+}
+
+/// An estimate of the probability that detectors followed by particles don't ask. Sample after sample, as they are heard.
+fn by_particles(followed: &Followed, looks: &[Looks], short: bool, count: usize, stream: &mut Stream) -> Chance {
+    let parts = || 0..looks.len();
+    let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
+    let heard = |part: usize, at: Instant| at + looks[part].sensor.latency;
+    let beforehand = |part: usize| Span(looks[part].sensor.period.0 * followed.beforehand(part) as i64);
+    let mut next: Vec<Instant> = parts().map(|part| looks[part].first - beforehand(part)).collect();
+    let mut swarm = followed.swarm(count, short, next.iter().copied().min().unwrap_or(Instant::START), stream);
+    let (mut begun, mut many) = (false, false);
+    while swarm.left() > NEVER {
+        let in_time = parts().filter(|part| next[*part] < looks[*part].end);
+        let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
+        let at = next[part];
+        let (look, rest) = (&looks[part], at_rest[part]);
+        if !begun && at >= look.first {
+            swarm.begin();
+            begun = true;
+        }
+        let law = if at < look.first { rest } else { look.law(at) };
+        if begun && !many && followed.is_stirred(part, &law) {
+            swarm.multiply();
+            many = true;
+        }
+        swarm.take(&Sample { part, heard: heard(part, at), law: &law, widely: law != rest });
+        next[part] = at + look.sensor.period;
+    }
+    let arrives = parts().map(|part| heard(part, looks[part].end)).max();
+    arrives.into_iter().for_each(|arrives| swarm.wait(arrives));
+    let chance = swarm.left();
+    Chance { chance, by_steps: 0.0, unseen: if chance > 0.0 { 0.0 } else { swarm.unseen() } }
 }
 
 /// What held at the beginning of each approach of a season, one for each arrival: also of those at which a

@@ -4,15 +4,18 @@
 //! A rule that any of several conditions fulfils goes unnoticed when all of them do; where they rest on different sensors, their
 //! chances multiply. What asks for several detectors at once, or for detectors that share a sensor, is followed as one chain: its
 //! state is that of every detector, [`Automaton`] by automaton, and the mass in all states in which the rule does not hold is the
-//! chance of having gone unnoticed.
+//! chance of having gone unnoticed. Where a rule over one sensor must hold `for` a time, the samples that it has held for so far are part of
+//! the state.
 
 use thiserror::Error;
 
+use super::particles::Followed;
 use super::watch::{Heard, Reduced, WatchPlan, independent, reduce, silent_messages};
+use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
 use crate::scenario::sensor::SensorKind;
 use crate::scenario::strategy::{BuiltIn, Condition, Detector};
-use crate::sensing::automaton::{Automaton, Odds, ROUGHLY, Unfit};
+use crate::sensing::automaton::{Automaton, Odds, ROUGHLY};
 use crate::sensing::law::Law;
 use crate::sensing::statistic::{Frame, fades_after};
 use crate::shelter::condition::{Evaluator, detectors_of};
@@ -40,29 +43,9 @@ pub enum NotWorkedOut {
     /// No detector at the door is enough.
     #[error("its open rule can't hold without a message, a clock or a load")]
     NoSensor,
-    /// There is a `for` or a `lasting` in it.
-    #[error("its open rule waits or lasts for a time")]
-    Duration,
-    /// A statistic that remembers readings.
-    #[error("detector `{0}` takes a mean, an average or a speed, which remembers the readings themselves")]
-    Statistic(String),
     /// It senses the door, which would be shut if nobody asked, or may do so.
     #[error("detector `{0}` has a tilt sensor or an end switch, or looks through the door")]
     Door(String),
-    /// Two sums on one sensor.
-    #[error("two detectors of sensor `{0}` keep a sum each")]
-    Sums(String),
-    /// The noise remembers.
-    #[error(
-        "the noise of `{0}` remembers from sample to sample, and the rule asks for more than any one level or median"
-    )]
-    Noise(String),
-    /// Too many states.
-    #[error("the detectors of sensor `{0}` have too many states together")]
-    Large(String),
-    /// Too many states.
-    #[error("its detectors have too many states together")]
-    LargeTogether,
     /// Too many drifts to average over.
     #[error("more than three of its sensors have a `random_drift`")]
     Drifts,
@@ -85,8 +68,10 @@ pub(super) struct Part {
 pub(super) enum Group {
     /// One detector that is made of hits, for which the watch has a chain.
     Alone(usize),
-    /// Several.
+    /// Several, or one that keeps a sum, by a chain of all their states.
     Joint(Box<Joint>),
+    /// Any others, by particles.
+    Followed(Box<Followed>),
 }
 
 /// Several detectors that are followed together.
@@ -117,6 +102,67 @@ pub(super) struct Product {
     strides: Vec<usize>,
     /// Whether the rule holds in each state of all.
     asks: Vec<bool>,
+    held: Option<Held>,
+}
+
+/// What must hold for a time: there are as many layers of states as samples that it may have held for.
+#[derive(Clone, Debug)]
+struct Held {
+    /// Whether it holds in each state of a layer.
+    holds: Vec<bool>,
+    /// So many samples in a row at which it holds, and it is over before the next.
+    samples: usize,
+    time: Span,
+}
+
+impl Held {
+    /// The state that one that was entered with a sample counts as: one layer up if it holds, over if it `ripens`, or at the bottom.
+    fn next(&self, entered: usize, ripens: bool) -> usize {
+        let count = self.holds.len();
+        let (layer, state) = (entered / count, entered % count);
+        if !self.holds[state] {
+            state
+        } else if layer + 1 < self.samples {
+            state + (layer + 1) * count
+        } else if ripens {
+            count * self.samples
+        } else {
+            entered
+        }
+    }
+}
+
+/// Rules any of which is enough.
+struct Asks {
+    at_once: Vec<Evaluator>,
+    /// One that must hold for a time.
+    held: Option<(Evaluator, Span)>,
+}
+
+impl Asks {
+    /// Those of these rules; none if more than one of them must hold for a time, or waits or lasts otherwise.
+    fn of(rules: &[Condition], silent: u64) -> Option<Asks> {
+        let compiled = |rule: &Condition| {
+            let mut rule = Evaluator::new(rule);
+            rule.heed_silent(silent);
+            rule
+        };
+        let mut asks = Asks { at_once: Vec::new(), held: None };
+        for rule in rules {
+            match rule {
+                Condition::For(time, rule) if !has_duration(rule) && asks.held.is_none() => {
+                    asks.held = Some((compiled(rule), *time));
+                }
+                rule if !has_duration(rule) => asks.at_once.push(compiled(rule)),
+                _ => return None,
+            }
+        }
+        Some(asks)
+    }
+
+    fn at_once(&self, on: u64) -> bool {
+        self.at_once.iter().any(|rule| rule.rests_on(on))
+    }
 }
 
 /// The law of the detectors' state while nobody asks.
@@ -135,11 +181,17 @@ pub(super) struct JointMass {
     total: f64,
 }
 
-/// The detectors of an open rule that are followed together, group by group, in order of their first.
+/// The detectors of an open rule that are followed together, group by group, in order of their first: by chains where they have them, or
+/// all by particles.
 ///
 /// # Errors
 /// If there is no way to follow them.
-pub(super) fn groups(scenario: &Scenario, strategy: usize, watch: &WatchPlan) -> Result<Vec<Group>, NotWorkedOut> {
+pub(super) fn groups(
+    scenario: &Scenario,
+    strategy: usize,
+    watch: &WatchPlan,
+    by_chains: bool,
+) -> Result<Vec<Group>, NotWorkedOut> {
     let rule = &scenario.strategies[strategy].open;
     let heard = Heard { known: watch.known(), on: 0, silent: silent_messages(scenario) };
     let mut alternatives = Vec::new();
@@ -147,9 +199,10 @@ pub(super) fn groups(scenario: &Scenario, strategy: usize, watch: &WatchPlan) ->
     if alternatives.is_empty() {
         return Err(NotWorkedOut::NoSensor);
     }
+    let chains = by_chains.then_some(watch);
     let mut groups = together(scenario, heard, alternatives)
         .into_iter()
-        .map(|(detectors, rules)| Ok((detectors, group(scenario, strategy, watch, (heard, detectors), &rules)?)))
+        .map(|(detectors, rules)| Ok((detectors, group(scenario, strategy, chains, (heard, detectors), &rules)?)))
         .collect::<Result<Vec<_>, _>>()?;
     groups.sort_by_key(|(detectors, _)| detectors.trailing_zeros());
     Ok(groups.into_iter().map(|(_, group)| group).collect())
@@ -167,7 +220,12 @@ fn gather(rule: &Condition, heard: Heard, into: &mut Vec<Condition>) -> Result<(
             Condition::Any(parts) | Condition::AtLeast(1, parts) => {
                 return parts.iter().try_for_each(|part| gather(part, heard, into));
             }
-            _ if has_duration(rule) => return Err(NotWorkedOut::Duration),
+            // It waits for what is known, or lasts from it.
+            _ if detectors_of(rule) & !heard.known == 0 => {
+                if Evaluator::new(rule).rests_on(heard.on) {
+                    return Err(NotWorkedOut::Always);
+                }
+            }
             _ => into.push(rule.clone()),
         },
     }
@@ -208,11 +266,11 @@ fn together(scenario: &Scenario, heard: Heard, alternatives: Vec<Condition>) -> 
 fn group(
     scenario: &Scenario,
     strategy: usize,
-    watch: &WatchPlan,
+    chains: Option<&WatchPlan>,
     (heard, detectors): (Heard, u64),
     rules: &[Condition],
 ) -> Result<Group, NotWorkedOut> {
-    if detectors.is_power_of_two() && watch.covers(scenario, detectors) {
+    if detectors.is_power_of_two() && chains.is_some_and(|it| it.covers(scenario, detectors)) {
         let alone = detectors.trailing_zeros() as usize;
         if rules.iter().all(|rule| *rule == Condition::Detector(alone)) {
             return Ok(Group::Alone(alone));
@@ -229,39 +287,48 @@ fn group(
             None => parts.push(Part { sensor: detector.sensor, detectors: vec![index] }),
         }
     }
-    if let Some(part) = parts.iter().find(|part| !independent(scenario, bits_of(&part.detectors))) {
-        return Err(NotWorkedOut::Noise(scenario.sensors[part.sensor].name.clone()));
-    }
-    let asks: Vec<Evaluator> = rules
-        .iter()
-        .map(|rule| {
-            let mut asks = Evaluator::new(rule);
-            asks.heed_silent(heard.silent);
-            asks
-        })
-        .collect();
-    let asks = |on: u64| asks.iter().any(|rule| rule.rests_on(on));
-    if asks(0) {
+    let holds_with_nobody = |rule: &Condition| {
+        let mut rule = Evaluator::new(rule);
+        rule.heed_silent(heard.silent);
+        rule.rests_on(0)
+    };
+    if rules.iter().any(holds_with_nobody) {
         return Err(NotWorkedOut::Always);
     }
-    let keeps_sum = |detector: &usize| scenario.detectors[*detector].statistic.keeps_sum();
-    let any_sum = parts.iter().any(|part| part.detectors.iter().any(keeps_sum));
-    let chains = |shorter: bool| {
-        let product = |fineness: u32| Product::new(scenario, &parts, shorter, fineness, &asks);
-        let finest = product(FINENESS)?;
-        let exact = finest.automata.iter().all(Automaton::is_exact);
-        let wider = if exact { 1..1 } else { 1..FINENESS };
-        let products = std::iter::once(Ok(finest)).chain(wider.map(product)).collect::<Result<Vec<_>, _>>()?;
-        Ok(Chains { products, rough: any_sum.then(|| product(ROUGHLY)).transpose()? })
-    };
-    let short = scenario.strategies[strategy].shortens().then(|| chains(true)).transpose()?;
-    let fades = |part: &Part| {
-        let frame = Frame::of(&scenario.sensors[part.sensor]);
-        let each = part.detectors.iter().map(|d| fades_after(&scenario.detectors[*d], &frame, f64::INFINITY));
-        each.max().unwrap_or_default()
-    };
-    let fades_after = parts.iter().map(fades).collect();
-    Ok(Group::Joint(Box::new(Joint { usual: chains(false)?, short, fades_after, parts })))
+    let timed = rules.iter().any(has_duration);
+    let chained = chains.is_some() && independent(scenario, detectors);
+    // The samples of several sensors are no common clock.
+    let asks = Asks::of(rules, heard.silent).filter(|asks| chained && (asks.held.is_none() || parts.len() == 1));
+    let joint = asks.and_then(|asks| Joint::new(scenario, strategy, &parts, &asks));
+    Ok(match joint {
+        Some(joint) => Group::Joint(Box::new(joint)),
+        None => Group::Followed(Box::new(Followed::new(scenario, parts, rules, timed, heard.silent))),
+    })
+}
+
+impl Joint {
+    /// The chains of detectors; none where they have none, or too large ones.
+    fn new(scenario: &Scenario, strategy: usize, parts: &[Part], asks: &Asks) -> Option<Joint> {
+        let keeps_sum = |detector: &usize| scenario.detectors[*detector].statistic.keeps_sum();
+        let any_sum = parts.iter().any(|part| part.detectors.iter().any(keeps_sum));
+        let chains = |shorter: bool| {
+            let product = |fineness: u32| Product::new(scenario, parts, shorter, fineness, asks);
+            let finest = product(FINENESS)?;
+            let exact = finest.automata.iter().all(Automaton::is_exact);
+            let wider = if exact { 1..1 } else { 1..FINENESS };
+            let products = std::iter::once(Some(finest)).chain(wider.map(product)).collect::<Option<Vec<_>>>()?;
+            let rough = if any_sum { Some(product(ROUGHLY)?) } else { None };
+            Some(Chains { products, rough })
+        };
+        let short = if scenario.strategies[strategy].shortens() { Some(chains(true)?) } else { None };
+        let fades = |part: &Part| {
+            let frame = Frame::of(&scenario.sensors[part.sensor]);
+            let each = part.detectors.iter().map(|d| fades_after(&scenario.detectors[*d], &frame, f64::INFINITY));
+            each.max().unwrap_or_default()
+        };
+        let fades_after = parts.iter().map(fades).collect();
+        Some(Joint { usual: chains(false)?, short, fades_after, parts: parts.to_vec() })
+    }
 }
 
 fn senses_door(kind: &SensorKind) -> bool {
@@ -296,32 +363,22 @@ impl Joint {
 }
 
 impl Product {
-    fn new(
-        scenario: &Scenario,
-        parts: &[Part],
-        shorter: bool,
-        fineness: u32,
-        asks: &impl Fn(u64) -> bool,
-    ) -> Result<Product, NotWorkedOut> {
+    fn new(scenario: &Scenario, parts: &[Part], shorter: bool, fineness: u32, asks: &Asks) -> Option<Product> {
         let alone = parts.len() == 1;
         let automaton = |part: &Part| {
             let sensor = &scenario.sensors[part.sensor];
             let detectors: Vec<&Detector> = part.detectors.iter().map(|d| &scenario.detectors[*d]).collect();
-            let ends = |on: u64| alone && asks(named(&part.detectors, on));
-            Automaton::new(&detectors, &Frame::of(sensor), shorter, fineness, ends).map_err(|unfit| match unfit {
-                Unfit::Statistic(place) => NotWorkedOut::Statistic(detectors[place].name.clone()),
-                Unfit::Sums => NotWorkedOut::Sums(sensor.name.clone()),
-                Unfit::Large => NotWorkedOut::Large(sensor.name.clone()),
-            })
+            let ends = |on: u64| alone && asks.at_once(named(&part.detectors, on));
+            Automaton::new(&detectors, &Frame::of(sensor), shorter, fineness, ends).ok()
         };
-        let automata = parts.iter().map(automaton).collect::<Result<Vec<_>, _>>()?;
+        let automata = parts.iter().map(automaton).collect::<Option<Vec<_>>>()?;
         let mut strides = Vec::new();
         let mut count = 1_usize;
         for automaton in &automata {
             strides.push(count);
             count *= automaton.states();
             if count > STATES_MAX {
-                return Err(NotWorkedOut::LargeTogether);
+                return None;
             }
         }
         let on = |state: usize| {
@@ -330,13 +387,20 @@ impl Product {
                 bits | named(&part.detectors, it.on(state / stride % it.states()))
             })
         };
-        let asks = (0..count).map(|state| asks(on(state))).collect();
-        Ok(Product { automata, strides, asks })
+        let at_once = (0..count).map(|state| asks.at_once(on(state))).collect();
+        let held = asks.held.as_ref().map(|(rule, time)| {
+            let period = parts.iter().map(|part| scenario.sensors[part.sensor].period.0).max().unwrap_or(1);
+            let samples = (time.0 + period - 1).div_euclid(period).max(1) as usize;
+            Held { holds: (0..count).map(|state| rule.rests_on(on(state))).collect(), samples, time: *time }
+        });
+        let layers = held.as_ref().map_or(1, |held| held.samples);
+        (count.saturating_mul(layers) <= STATES_MAX).then_some(Product { automata, strides, asks: at_once, held })
     }
 
     /// All detectors off, and nothing seen.
     pub fn start(&self, roughly: bool) -> JointMass {
-        let mut of = vec![0.0; self.asks.len()];
+        // One more for what has held for long enough.
+        let mut of = vec![0.0; self.states() + 1];
         of[0] = 1.0;
         let room = vec![0.0; of.len()];
         let odds = vec![Odds::default(); self.automata.len()];
@@ -344,8 +408,18 @@ impl Product {
         JointMass { of, held: vec![0], room, reached: Vec::new(), negligible, odds, total: 1.0 }
     }
 
-    /// One sample of a part; the share of the mass that asks with it.
-    pub fn step(&self, part: usize, law: &Law, mass: &mut JointMass) -> f64 {
+    fn states(&self) -> usize {
+        self.asks.len() * self.held.as_ref().map_or(1, |held| held.samples)
+    }
+
+    /// Whether what has held for long enough by the next sample after `heard` asks before the mower arrives.
+    pub fn ripens(&self, heard: Instant, period: Span, arrives: Instant) -> bool {
+        let since = |held: &Held| heard - Span(period.0 * (held.samples as i64 - 1));
+        self.held.as_ref().is_none_or(|held| since(held) + held.time <= arrives)
+    }
+
+    /// One sample of a part; the share of the mass that asks with it, what has held for long enough among it if that `ripens`.
+    pub fn step(&self, part: usize, law: &Law, ripens: bool, mass: &mut JointMass) -> f64 {
         let (automaton, stride) = (&self.automata[part], self.strides[part]);
         let JointMass { of, held, room, reached, negligible, odds, total } = mass;
         let odds = &mut odds[part];
@@ -360,6 +434,7 @@ impl Product {
             let base = state - own * stride;
             automaton.pass(own, from, odds, |to, mass| {
                 let place = base + to * stride;
+                let place = self.held.as_ref().map_or(place, |held| held.next(place, ripens));
                 if room[place] == 0.0 && mass > 0.0 {
                     reached.push(place);
                 }
@@ -367,8 +442,9 @@ impl Product {
             });
         }
         let (mut asked, mut stayed) = (0.0, 0.0);
+        let last = self.states();
         reached.retain(|state| {
-            let asks = self.asks[*state];
+            let asks = *state >= last || self.asks[*state % self.asks.len()];
             *(if asks { &mut asked } else { &mut stayed }) += room[*state];
             if asks {
                 room[*state] = 0.0;

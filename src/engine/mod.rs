@@ -24,6 +24,7 @@ mod missed;
 mod motion;
 mod mower;
 mod openings;
+mod particles;
 mod senses;
 mod survey;
 mod tallies;

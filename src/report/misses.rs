@@ -14,6 +14,8 @@
 //!   with_common_causes { chance, per_season }: the same with the beta factor and the floor: no chance without it
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
+//!   particles   how many stand for the noise of each approach, null where it is integrated out
+//!   unseen      what one more particle might have added to the chance by noise alone, where all died out; 0 elsewhere
 //!   off_by_steps  share of the chance by which it may be off because detectors' sums are kept to steps, 0 where they are not
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted }: of the expected misses, 0 to 1
 //! ```
@@ -130,10 +132,18 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
             "{name}: the chance that an arrival goes unnoticed is {}{between}, {seasons}, common causes included; by noise alone \
              it is {}.",
             small(floored.mean),
-            small(misses.chance.mean)
+            alone(misses)
         )
     };
     told.found.iter().map(answer).collect()
+}
+
+/// The chance by noise alone.
+fn alone(misses: &RareMisses) -> String {
+    if misses.chance.mean > 0.0 || misses.unseen <= 0.0 {
+        return small(misses.chance.mean);
+    }
+    format!("too small for the particles, all of which died out (in the order of {} or less)", small(misses.unseen))
 }
 
 /// The interval of a chance.
@@ -150,6 +160,10 @@ pub(super) fn table(told: &Told) -> Table {
         .of("misses.csv", &["strategy", "by"])
         .left(1);
     for (name, misses) in told.worked_out() {
+        // Where particles died out, nought is no figure.
+        let shown = |value: f64| {
+            if value > 0.0 || !misses.dies_out() { small(value) } else { number::WITHHELD.to_string() }
+        };
         for (by, chance) in both(misses) {
             // Where the floor is above whatever any draw says, no draw has a weight in the answer.
             let of = match chance.effective {
@@ -162,11 +176,11 @@ pub(super) fn table(told: &Told) -> Table {
                 vec![
                     Cell::new(name),
                     Cell::new(by),
-                    Cell::new(small(chance.mean)).figure("chance", chance.mean),
+                    Cell::new(shown(chance.mean)).figure("chance", chance.mean),
                     Cell::new(ends(chance))
                         .perhaps("low", chance.interval.map(|it| it.low))
                         .perhaps("high", chance.interval.map(|it| it.high)),
-                    Cell::new(small(season)).figure("per_season", season),
+                    Cell::new(shown(season)).figure("per_season", season),
                     Cell::new(of).figure("effective_draws", chance.effective).field("draws", chance.draws.to_string()),
                 ],
             );
@@ -202,7 +216,7 @@ pub(super) fn stories(told: &Told) -> Vec<String> {
 }
 
 /// How to read the figures.
-pub(super) const READING: &str = "Per approach: with the readings' noise integrated out, over weather and light of all the seasons' approaches and the \
+pub(super) const READING: &str = "Per approach: with the readings' noise integrated out (or drawn for particles, where it is said), over weather and light of all the seasons' approaches and the \
      mower's pace and offset. Per season: times all arrivals, also those at which a message came. Sensors are sound, nobody else is near, status messages and clock are silent. Causes that are \
      shared or not in the model (a power cut, dirt on every window) put a floor under any such chance: a figure of noise \
      alone far below it says that noise is not what will make this strategy miss.";
@@ -236,7 +250,7 @@ fn story(name: &str, misses: &RareMisses) -> String {
     let [rain, bright, side, pace, drifted] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
     let (approaches, seasons) = (number::whole(misses.approaches), number::counted(misses.seasons, "season"));
     let over = format!("{name}: over the weather of {approaches} approaches in {seasons}");
-    if misses.chance.mean < LEAST {
+    if misses.chance.mean < LEAST && !misses.dies_out() {
         // Shares of rounding noise would tell nothing.
         return format!("{over}; too rare to say when.");
     }
@@ -252,6 +266,20 @@ fn story(name: &str, misses: &RareMisses) -> String {
             number::share(by_steps.max(STEPS_SHOWN))
         ),
     };
+    let base = match misses.particles {
+        None => base,
+        Some(particles) => format!(
+            "{base} Its rule waits, or asks for a statistic or noise that remembers, so that the noise of each approach is not integrated \
+             out but drawn for {particles} particles; their scatter is in the interval."
+        ),
+    };
+    if misses.dies_out() {
+        return format!(
+            "{base} In some draws all of them died out: the chance by noise alone may be larger than what they show, by {} or so, and \
+             there is no interval.",
+            small(misses.unseen)
+        );
+    }
     if misses.chance.effective < EFFECTIVE_LEAST {
         return format!("{base} Too few draws decide for an interval: ask for more with --draws.");
     }
@@ -269,7 +297,7 @@ const STEPS_SHOWN: f64 = 1e-3;
 /// A chance or small number with three digits; what is below one in 1e15 is no figure of this world.
 pub(super) fn small(value: f64) -> String {
     match value {
-        v if v > 0.0 && v < LEAST => "under 1e-15".to_string(),
+        v if v < LEAST => "under 1e-15".to_string(),
         v if v > 0.0 && v < 1e-3 => format!("{v:.2e}"),
         v => number::significant(v, 3),
     }
@@ -308,6 +336,8 @@ struct Misses {
     heaviest_weight: f64,
     approaches: u64,
     seasons: u64,
+    particles: Option<usize>,
+    unseen: f64,
     off_by_steps: f64,
     shares: Shares,
 }
@@ -366,6 +396,8 @@ pub fn json<'a>(told: &Told<'a>) -> Result<String, serde_json::Error> {
             heaviest_weight: misses.chance.heaviest,
             approaches: misses.approaches,
             seasons: misses.seasons,
+            particles: misses.particles,
+            unseen: misses.unseen,
             off_by_steps: misses.by_steps,
             shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted },
         }

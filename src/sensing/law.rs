@@ -8,6 +8,7 @@
 //! reading given that it is boring, and a reading given that it is not. All three are exact.
 
 mod values;
+pub mod wide;
 
 use super::noise::Quiet;
 use crate::math::normal;

@@ -1,6 +1,7 @@
 //! Rare misses: what no number of seasons would show, from few approaches that are chosen with care.
 //!
-//! The chance of an approach to go unnoticed is known exactly for given conditions ([`Approach`]); what remains is its
+//! The chance of an approach to go unnoticed is known for given conditions ([`Approach`]: exactly, or by particles without bias, whose
+//! scatter is then part of every draw); what remains is its
 //! mean over the conditions, and if misses come from a few bad ones (a dark mower far to the side in the rain), a plain
 //! average never meets them. So conditions are drawn from a *defensive mixture* (Hesterberg, Technometrics 37, 1995,
 //! 185-194): a share of the draws as they come, the others from cells of conditions that were found to be bad
@@ -149,9 +150,18 @@ pub struct RareMisses {
     pub shares: [f64; 5],
     /// Share of the chance by which it may be off because detectors' sums are kept to steps; 0 where they are not.
     pub by_steps: f64,
+    /// How many particles stand for the noise of each approach; none where it is integrated out.
+    pub particles: Option<usize>,
+    /// Where all particles of a draw died out: what one more of them might have added to the chance by noise alone.
+    pub unseen: f64,
 }
 
 impl RareMisses {
+    /// Whether particles that died out may hide more of the chance than an interval would bear.
+    pub fn dies_out(&self) -> bool {
+        self.unseen > UNSEEN_AT_MOST * self.chance.mean
+    }
+
     /// Expected misses per season by one of its chances per approach, with the interval's ends.
     pub fn per_season(&self, chance: &RareEstimate) -> (f64, Option<(f64, f64)>) {
         let each = self.approaches as f64 / self.seasons as f64;
@@ -161,6 +171,9 @@ impl RareMisses {
 
 /// Light above which it counts as bright, klx: some of a clear day's 100, more than any room (common practice).
 const BRIGHT_KLUX: f64 = 10.0;
+
+/// More of the chance than this may not be hidden behind particles that died out, for an interval (common practice).
+const UNSEEN_AT_MOST: f64 = 0.1;
 
 /// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths, or why it can't be worked out.
 ///
@@ -189,7 +202,10 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
     let roughly = |draw: &Draw<PATH>| approach.roughly_unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
     let draws = drawn(&conditions, roughly, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
-    let chance = if_known(chance, halves_agree(&draws, |(alone, _)| *alone));
+    let unseen =
+        draws.iter().map(|(draw, (_, found))| draw.weight * found.unseen).sum::<f64>() / draws.len().max(1) as f64;
+    let seen = unseen <= UNSEEN_AT_MOST * chance.mean;
+    let chance = if_known(chance, seen && halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<PATH>) -> bool| {
@@ -207,7 +223,16 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
     let off: f64 = draws.iter().zip(&values).map(|((_, (_, found)), value)| found.by_steps * value).sum();
     let by_steps = if total > 0.0 { off / total } else { 0.0 };
     let approaches = outsets.len() as u64;
-    Ok(Ok(RareMisses { chance, floored, approaches, seasons: settings.seasons, shares, by_steps }))
+    Ok(Ok(RareMisses {
+        chance,
+        floored,
+        approaches,
+        seasons: settings.seasons,
+        shares,
+        by_steps,
+        particles: approach.particles(),
+        unseen,
+    }))
 }
 
 /// What held at the beginning of all approaches of each of the seasons asked for, one for each arrival.

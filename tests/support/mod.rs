@@ -15,6 +15,7 @@ use dooryard::scenario::strategy::*;
 use dooryard::scenario::visitor::*;
 use dooryard::scenario::weather::*;
 use dooryard::sensing::channel::Sampling;
+use dooryard::study::rare::RareMisses;
 use jiff::civil::date;
 
 fn s(seconds: f64) -> Span {
@@ -437,4 +438,43 @@ pub fn skipping_agrees(scenario: &Scenario, keys: &[Key], n: u64) {
         assert!((exact.0 - every.0).abs() <= 5.0 * error + 1e-9, "{key:?}: exact {exact:?}, every {every:?}");
     }
     assert!(moved >= 6, "the test scenario is too quiet to compare anything");
+}
+
+/// A shelter that often misses, with a second eye (sensor 4) beside the first and a beam where the mower waits; detectors: near 0,
+/// beam 1, second 4, nearer (a median of the first eye) 5. Nobody else comes, nothing fails.
+pub fn three_looks() -> Scenario {
+    let mut scenario = dim();
+    scenario.visitors.clear();
+    scenario.faults.clear();
+    scenario.mower.approach.sideways_m = 0.06;
+    let SensorKind::BreakBeam { x_m, false_per_hour, .. } = &mut scenario.sensors[1].kind else { panic!("beam") };
+    (*x_m, *false_per_hour) = (0.53, 0.0);
+    scenario.sensors[1].errors.dropout = 0.85;
+    scenario.detectors[1].rule = RunRule { k: 2, n: 3 };
+    let errors = &mut scenario.sensors[0].errors;
+    (errors.spurious, errors.spurious_rain, errors.resolution) = (0.0, 0.0, 0.05);
+    second_eye(&mut scenario);
+    let SensorKind::OpticalRange { aim, .. } = &mut scenario.sensors[4].kind else { panic!("ranger") };
+    aim.position_m[1] = 0.08;
+    scenario.strategies.truncate(1);
+    scenario
+}
+
+/// That a chance to be missed is within 4 standard errors of the share that so many seasons count, which is one in fifty or more.
+pub fn agrees(name: &str, got: &RareMisses, scenario: &Scenario, seasons: u64) {
+    let plan = Plan::new(scenario).expect("the scenario can be planned");
+    let options = Options { sampling: Sampling::Exact, events: false };
+    let mut sums = [0.0; 2];
+    for season in 0..seasons {
+        let outside = Outside::draw(&plan, 31, season).expect("weather");
+        let record = play(&plan, &outside, 0, 31, options);
+        [Key::Arrivals, Key::MissedArrivals].iter().zip(&mut sums).for_each(|(key, sum)| *sum += record.value(*key));
+    }
+    let [arrivals, missed] = sums;
+    let share = missed / arrivals;
+    let error = (share * (1.0 - share) / arrivals).sqrt().hypot(got.chance.error) + got.by_steps * share;
+    let mean = got.chance.mean;
+    println!("{name}: {mean} against {share} +- {error}");
+    assert!((0.02..0.97).contains(&share), "{name}: {share}");
+    assert!((mean - share).abs() < 4.0 * error, "{name}: {mean} against {share} +- {error}");
 }
