@@ -74,7 +74,8 @@ fn particles_agree_with_chains() {
         let plan = Plan::new(&scenario).expect("the scenario can be planned");
         let sky = season_outsets(&plan, &RareSettings { seasons: 1, ..SETTINGS }).expect("weather").concat()[0].sky;
         let outset = Outset { sky, short: false };
-        let [chains, particles] = [Approach::new, Approach::by_particles].map(|it| it(&plan, 0).expect("worked out"));
+        let [chains, particles] =
+            [Approach::integrated, Approach::by_particles].map(|it| it(&plan, 0).expect("worked out"));
         assert!(chains.particles().is_none() && particles.particles().is_some(), "{name}");
         let mut ratios = Vec::new();
         let mut least = 1.0_f64;

@@ -7,7 +7,7 @@
 use std::borrow::Cow;
 
 pub use super::joint::NotWorkedOut;
-use super::joint::{Group, Joint, Part, Product, groups};
+use super::joint::{By, Group, Joint, Part, Product, groups};
 use super::motion::Motion;
 use super::outside::Outside;
 use super::particles::{Followed, PARTICLES, PARTICLES_ROUGHLY, Sample};
@@ -69,20 +69,20 @@ pub struct Unnoticed {
     pub with_common: f64,
     /// Share of it by which it may be off because sums are kept to steps; 0 where they are not.
     pub by_steps: f64,
-    /// Where all particles died out: about what `alone` would be had one more of them lived; 0 elsewhere.
-    pub unseen: f64,
+    /// Whether all particles died out: `alone` is 0 then, and others make up for it.
+    pub died_out: bool,
 }
 
 /// What was worked out for detectors that are followed together.
 struct Chance {
     chance: f64,
     by_steps: f64,
-    unseen: f64,
+    died_out: bool,
 }
 
 impl Chance {
     fn exact(chance: f64) -> Chance {
-        Chance { chance, by_steps: 0.0, unseen: 0.0 }
+        Chance { chance, by_steps: 0.0, died_out: false }
     }
 }
 
@@ -107,7 +107,7 @@ impl<'p> Approach<'p> {
     /// # Errors
     /// If the open rule of the strategy can't be worked out with status, clock, load and rain gauge off.
     pub fn new(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
-        Approach::of(plan, strategy, true)
+        Approach::of(plan, strategy, By::Usual)
     }
 
     /// The same by particles alone, also where there are chains: to hold one against the other.
@@ -115,17 +115,25 @@ impl<'p> Approach<'p> {
     /// # Errors
     /// As [`Approach::new`].
     pub fn by_particles(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
-        Approach::of(plan, strategy, false)
+        Approach::of(plan, strategy, By::Particles)
     }
 
-    fn of(plan: &'p Plan, strategy: usize, by_chains: bool) -> Result<Approach<'p>, NotWorkedOut> {
+    /// The same with noise integrated out also where it remembers, for detectors alone that are made of hits: that takes long.
+    ///
+    /// # Errors
+    /// As [`Approach::new`].
+    pub fn integrated(plan: &'p Plan, strategy: usize) -> Result<Approach<'p>, NotWorkedOut> {
+        Approach::of(plan, strategy, By::Integration)
+    }
+
+    fn of(plan: &'p Plan, strategy: usize, by: By) -> Result<Approach<'p>, NotWorkedOut> {
         let scenario = &plan.scenario;
         let open = plan.strategies[strategy].open_detectors;
         let watch = match &plan.strategies[strategy].watch {
             Some(watch) => Cow::Borrowed(watch),
             None => Cow::Owned(WatchPlan::new(scenario, open, scenario.strategies[strategy].shortens())),
         };
-        let groups = groups(scenario, strategy, &watch, by_chains)?;
+        let groups = groups(scenario, strategy, &watch, by)?;
         let mut drifting: Vec<usize> = groups.iter().flat_map(|group| sensors_of(scenario, group)).collect();
         drifting.retain(|sensor| scenario.sensors[*sensor].errors.random_drift > 0.0);
         drifting.sort_unstable();
@@ -185,8 +193,8 @@ impl<'p> Approach<'p> {
         let each = worked_out.iter().map(|it| it.chance);
         let with_common = missed_together(each, common.beta).max(alone).max(common.floor);
         let by_steps = worked_out.iter().map(|it| it.by_steps).sum();
-        let unseen = worked_out.iter().map(|it| it.chance + it.unseen).product::<f64>() - alone;
-        Unnoticed { alone, with_common, by_steps, unseen }
+        let died_out = worked_out.iter().any(|it| it.died_out);
+        Unnoticed { alone, with_common, by_steps, died_out }
     }
 
     fn all_looks(&self, parts: &[Part], place: &mut usize, outset: &Outset, path: &Path) -> Vec<Looks<'p>> {
@@ -346,7 +354,7 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> Chance
         return Chance::exact(found);
     }
     let off = wider.iter().map(|wider| libm::fabs(chance(wider) / found - 1.0)).fold(0.0, libm::fmax);
-    Chance { chance: found, by_steps: off, unseen: 0.0 }
+    Chance { chance: found, by_steps: off, died_out: false }
 }
 
 /// An estimate of the probability that detectors followed by particles don't ask. Sample after sample, as they are heard.
@@ -357,7 +365,7 @@ fn by_particles(followed: &Followed, looks: &[Looks], short: bool, count: usize,
     let beforehand = |part: usize| Span(looks[part].sensor.period.0 * followed.beforehand(part) as i64);
     let mut next: Vec<Instant> = parts().map(|part| looks[part].first - beforehand(part)).collect();
     let mut swarm = followed.swarm(count, short, next.iter().copied().min().unwrap_or(Instant::START), stream);
-    let (mut begun, mut many) = (false, false);
+    let mut begun = false;
     while swarm.left() > NEVER {
         let in_time = parts().filter(|part| next[*part] < looks[*part].end);
         let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
@@ -368,17 +376,13 @@ fn by_particles(followed: &Followed, looks: &[Looks], short: bool, count: usize,
             begun = true;
         }
         let law = if at < look.first { rest } else { look.law(at) };
-        if begun && !many && followed.is_stirred(part, &law) {
-            swarm.multiply();
-            many = true;
-        }
-        swarm.take(&Sample { part, heard: heard(part, at), law: &law, widely: law != rest });
+        swarm.take(&Sample { part, heard: heard(part, at), law: &law, in_view: law != rest });
         next[part] = at + look.sensor.period;
     }
     let arrives = parts().map(|part| heard(part, looks[part].end)).max();
     arrives.into_iter().for_each(|arrives| swarm.wait(arrives));
     let chance = swarm.left();
-    Chance { chance, by_steps: 0.0, unseen: if chance > 0.0 { 0.0 } else { swarm.unseen() } }
+    Chance { chance, by_steps: 0.0, died_out: chance <= 0.0 }
 }
 
 /// What held at the beginning of each approach of a season, one for each arrival: also of those at which a

@@ -181,8 +181,19 @@ pub(super) struct JointMass {
     total: f64,
 }
 
-/// The detectors of an open rule that are followed together, group by group, in order of their first: by chains where they have them, or
-/// all by particles.
+/// How detectors are followed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum By {
+    /// By chains where they have them and their noise does not remember: over all its values that would take far too long for thousands of
+    /// approaches.
+    Usual,
+    /// By chains wherever they have them.
+    Integration,
+    /// By particles.
+    Particles,
+}
+
+/// The detectors of an open rule that are followed together, group by group, in order of their first.
 ///
 /// # Errors
 /// If there is no way to follow them.
@@ -190,7 +201,7 @@ pub(super) fn groups(
     scenario: &Scenario,
     strategy: usize,
     watch: &WatchPlan,
-    by_chains: bool,
+    by: By,
 ) -> Result<Vec<Group>, NotWorkedOut> {
     let rule = &scenario.strategies[strategy].open;
     let heard = Heard { known: watch.known(), on: 0, silent: silent_messages(scenario) };
@@ -199,10 +210,10 @@ pub(super) fn groups(
     if alternatives.is_empty() {
         return Err(NotWorkedOut::NoSensor);
     }
-    let chains = by_chains.then_some(watch);
+    let chains = (by != By::Particles).then_some(watch);
     let mut groups = together(scenario, heard, alternatives)
         .into_iter()
-        .map(|(detectors, rules)| Ok((detectors, group(scenario, strategy, chains, (heard, detectors), &rules)?)))
+        .map(|(detectors, rules)| Ok((detectors, group(scenario, strategy, (by, chains), (heard, detectors), &rules)?)))
         .collect::<Result<Vec<_>, _>>()?;
     groups.sort_by_key(|(detectors, _)| detectors.trailing_zeros());
     Ok(groups.into_iter().map(|(_, group)| group).collect())
@@ -266,11 +277,13 @@ fn together(scenario: &Scenario, heard: Heard, alternatives: Vec<Condition>) -> 
 fn group(
     scenario: &Scenario,
     strategy: usize,
-    chains: Option<&WatchPlan>,
+    (by, chains): (By, Option<&WatchPlan>),
     (heard, detectors): (Heard, u64),
     rules: &[Condition],
 ) -> Result<Group, NotWorkedOut> {
-    if detectors.is_power_of_two() && chains.is_some_and(|it| it.covers(scenario, detectors)) {
+    let remembers = !independent(scenario, detectors);
+    let alone = by == By::Integration || !remembers;
+    if alone && detectors.is_power_of_two() && chains.is_some_and(|it| it.covers(scenario, detectors)) {
         let alone = detectors.trailing_zeros() as usize;
         if rules.iter().all(|rule| *rule == Condition::Detector(alone)) {
             return Ok(Group::Alone(alone));
@@ -296,7 +309,7 @@ fn group(
         return Err(NotWorkedOut::Always);
     }
     let timed = rules.iter().any(has_duration);
-    let chained = chains.is_some() && independent(scenario, detectors);
+    let chained = chains.is_some() && !remembers;
     // The samples of several sensors are no common clock.
     let asks = Asks::of(rules, heard.silent).filter(|asks| chained && (asks.held.is_none() || parts.len() == 1));
     let joint = asks.and_then(|asks| Joint::new(scenario, strategy, &parts, &asks));

@@ -24,10 +24,11 @@ pub const PARTICLES: usize = 128;
 pub const PARTICLES_ROUGHLY: usize = 32;
 
 /// Share of the readings that are drawn widely where the mower is in view; and where more than [`DIE`] of the particles died of the last
-/// sample: there those that are left owe their lives to readings that seldom come. (What is known before a sample may decide how it is
-/// drawn.)
-const WIDE: [f64; 2] = [0.02, 0.2];
+/// sample, or a reading does something to a detector with more than [`LIKELY`] chance: there those that are left owe their lives to readings
+/// that seldom come. (What is known before a sample may decide how it is drawn.)
+const WIDE: [f64; 2] = [0.02, 0.4];
 const DIE: f64 = 0.25;
+const LIKELY: f64 = 0.5;
 
 /// Until a reading does something to a detector with more than this chance, a few particles stand for all.
 const STIRRED: f64 = 0.01;
@@ -100,7 +101,8 @@ pub(super) struct Sample<'a> {
     /// When the controller hears of it.
     pub heard: Instant,
     pub law: &'a Law,
-    pub widely: bool,
+    /// Whether it is any other than with nobody there.
+    pub in_view: bool,
 }
 
 /// Many particles.
@@ -111,8 +113,6 @@ pub(super) struct Swarm<'a> {
     count: usize,
     /// The product of what was left each time that particles were drawn anew.
     total: f64,
-    /// What was left while any lived.
-    lived: f64,
     /// Share of the weight that died of the last sample of each part.
     died: Vec<f64>,
     stream: &'a mut Stream,
@@ -150,12 +150,13 @@ impl Followed {
         self.own[part].fades_after.min(BEFOREHAND_MAX)
     }
 
-    /// Whether a reading of this law may well do something to a detector that is off.
-    pub fn is_stirred(&self, part: usize, law: &Law) -> bool {
-        self.own[part].states.iter().any(|state| law.interesting_probability(&state.boring()) > STIRRED)
+    /// The chance that a reading of this law does something to a detector that is off and has seen nothing.
+    fn stirs(&self, part: usize, law: &Law) -> f64 {
+        let chance = |state: &DetectorState| law.interesting_probability(&state.boring());
+        self.own[part].states.iter().map(chance).fold(0.0, f64::max)
     }
 
-    /// So many particles, or a few that stand for them until [`Swarm::multiply`], with all detectors off and nothing seen, before `start`; `short` says whether their rules need one sample less.
+    /// So many particles, or a few that stand for them until somebody is seen, with all detectors off and nothing seen, before `start`; `short` says whether their rules need one sample less.
     pub fn swarm<'a>(&'a self, count: usize, short: bool, start: Instant, stream: &'a mut Stream) -> Swarm<'a> {
         let mut rules = if self.timed { self.rules.clone() } else { Vec::new() };
         rules.iter_mut().for_each(|rule| {
@@ -171,13 +172,16 @@ impl Followed {
             weight: 1.0,
         };
         let particles = (0..count.div_ceil(FEW)).map(|_| particle(stream)).collect();
-        Swarm { followed: self, particles, count, total: 1.0, lived: 1.0, died: vec![0.0; self.parts.len()], stream }
+        Swarm { followed: self, particles, count, total: 1.0, died: vec![0.0; self.parts.len()], stream }
     }
 }
 
 impl Swarm<'_> {
     /// Copies of the few that stood for all until now take their own ways from here on.
-    pub fn multiply(&mut self) {
+    fn multiply(&mut self) {
+        if self.particles.len() >= self.count {
+            return;
+        }
         // As many of each, or the weights would not keep their sum.
         let few = self.particles.len();
         for place in few..few * self.count.div_ceil(few) {
@@ -187,13 +191,16 @@ impl Swarm<'_> {
 
     /// All take a sample.
     pub fn take(&mut self, sample: &Sample) {
-        let Sample { part, heard, law, widely } = *sample;
+        let Sample { part, heard, law, in_view } = *sample;
         let Followed { own, rules, timed, parts } = self.followed;
         let (own, detectors) = (&own[part], &parts[part].detectors);
-        let wide = if widely { WIDE[usize::from(self.died[part] > DIE)] } else { 0.0 };
+        let stirs = if in_view { self.followed.stirs(part, law) } else { 0.0 };
+        if stirs > STIRRED {
+            self.multiply();
+        }
+        let wide = if in_view { WIDE[usize::from(self.died[part] > DIE || stirs > LIKELY)] } else { 0.0 };
         let draw = Draw::new(law, own.correlation, wide);
         let mut died = 0.0;
-        self.note_lived();
         let all = bits_of(detectors);
         for particle in self.particles.iter_mut().filter(|particle| particle.weight > 0.0) {
             if *timed && particle.comes_to_ask(heard) {
@@ -230,7 +237,6 @@ impl Swarm<'_> {
     /// Time goes by until `now` without a sample.
     pub fn wait(&mut self, now: Instant) {
         if self.followed.timed {
-            self.note_lived();
             let asking = self.particles.iter_mut().filter(|particle| particle.weight > 0.0);
             asking.filter_map(|particle| particle.comes_to_ask(now).then_some(particle)).for_each(|it| it.weight = 0.0);
         }
@@ -241,23 +247,11 @@ impl Swarm<'_> {
         self.total * self.weights() / self.particles.len() as f64
     }
 
-    /// What one more particle would have shown, about, where all have died.
-    pub fn unseen(&self) -> f64 {
-        self.lived / self.particles.len() as f64
-    }
-
     /// Counts from now on: given that nobody has asked.
     pub fn begin(&mut self) {
         let left = self.left();
         if left > 0.0 {
             self.total /= left;
-        }
-    }
-
-    fn note_lived(&mut self) {
-        let left = self.left();
-        if left > 0.0 {
-            self.lived = left;
         }
     }
 
@@ -361,12 +355,12 @@ mod tests {
     }
 
     /// The chance that is left after each sample of these laws, in one go of so many particles.
-    fn left(followed: &Followed, laws: &[Law], count: usize, widely: bool, number: u64) -> Vec<f64> {
+    fn left(followed: &Followed, laws: &[Law], count: usize, in_view: bool, number: u64) -> Vec<f64> {
         let mut stream = Source::new(7, 0, "tests").stream(number);
         let mut swarm = followed.swarm(count, false, Instant::START, &mut stream);
         swarm.multiply();
         let after = |(sample, law): (usize, &Law)| {
-            swarm.take(&Sample { part: 0, heard: at(sample), law, widely });
+            swarm.take(&Sample { part: 0, heard: at(sample), law, in_view });
             swarm.wait(at(sample + 1) - Span(1));
             swarm.left()
         };

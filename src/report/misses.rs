@@ -15,7 +15,7 @@
 //!   draws, effective_draws, heaviest_weight
 //!   approaches, seasons: those whose weather was used
 //!   particles   how many stand for the noise of each approach, null where it is integrated out
-//!   unseen      what one more particle might have added to the chance by noise alone, where all died out; 0 elsewhere
+//!   died_out    share of the draws in which all particles died out, 0 where there are none
 //!   off_by_steps  share of the chance by which it may be off because detectors' sums are kept to steps, 0 where they are not
 //!   shares      { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted }: of the expected misses, 0 to 1
 //! ```
@@ -140,10 +140,10 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
 
 /// The chance by noise alone.
 fn alone(misses: &RareMisses) -> String {
-    if misses.chance.mean > 0.0 || misses.unseen <= 0.0 {
+    if misses.chance.mean > 0.0 || misses.died_out <= 0.0 {
         return small(misses.chance.mean);
     }
-    format!("too small for the particles, all of which died out (in the order of {} or less)", small(misses.unseen))
+    "too small for the particles, all of which died out".to_string()
 }
 
 /// The interval of a chance.
@@ -275,9 +275,9 @@ fn story(name: &str, misses: &RareMisses) -> String {
     };
     if misses.dies_out() {
         return format!(
-            "{base} In some draws all of them died out: the chance by noise alone may be larger than what they show, by {} or so, and \
-             there is no interval.",
-            small(misses.unseen)
+            "{base} In {} of the draws all of them died out: the chance by noise alone may be larger than what the others show, and there \
+             is no interval.",
+            number::share(misses.died_out)
         );
     }
     if misses.chance.effective < EFFECTIVE_LEAST {
@@ -337,7 +337,7 @@ struct Misses {
     approaches: u64,
     seasons: u64,
     particles: Option<usize>,
-    unseen: f64,
+    died_out: f64,
     off_by_steps: f64,
     shares: Shares,
 }
@@ -397,7 +397,7 @@ pub fn json<'a>(told: &Told<'a>) -> Result<String, serde_json::Error> {
             approaches: misses.approaches,
             seasons: misses.seasons,
             particles: misses.particles,
-            unseen: misses.unseen,
+            died_out: misses.died_out,
             off_by_steps: misses.by_steps,
             shares: Shares { in_rain, in_bright_light, far_to_the_side, at_odd_pace, far_drifted },
         }

@@ -152,14 +152,15 @@ pub struct RareMisses {
     pub by_steps: f64,
     /// How many particles stand for the noise of each approach; none where it is integrated out.
     pub particles: Option<usize>,
-    /// Where all particles of a draw died out: what one more of them might have added to the chance by noise alone.
-    pub unseen: f64,
+    /// Share of the draws in which all particles died out. Their chance counts as 0, for which the others make up in the mean; where it is
+    /// many that few others make up for, the mean is likely too small.
+    pub died_out: f64,
 }
 
 impl RareMisses {
     /// Whether particles that died out may hide more of the chance than an interval would bear.
     pub fn dies_out(&self) -> bool {
-        self.unseen > UNSEEN_AT_MOST * self.chance.mean
+        self.died_out > DIED_OUT_AT_MOST
     }
 
     /// Expected misses per season by one of its chances per approach, with the interval's ends.
@@ -172,8 +173,8 @@ impl RareMisses {
 /// Light above which it counts as bright, klx: some of a clear day's 100, more than any room (common practice).
 const BRIGHT_KLUX: f64 = 10.0;
 
-/// More of the chance than this may not be hidden behind particles that died out, for an interval (common practice).
-const UNSEEN_AT_MOST: f64 = 0.1;
+/// In no more of the draws than this may all particles die out, for an interval (common practice).
+const DIED_OUT_AT_MOST: f64 = 0.02;
 
 /// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths, or why it can't be worked out.
 ///
@@ -202,9 +203,8 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
     let roughly = |draw: &Draw<PATH>| approach.roughly_unnoticed(&outsets[draw.place], &path_of(plan, draw.z));
     let draws = drawn(&conditions, roughly, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
-    let unseen =
-        draws.iter().map(|(draw, (_, found))| draw.weight * found.unseen).sum::<f64>() / draws.len().max(1) as f64;
-    let seen = unseen <= UNSEEN_AT_MOST * chance.mean;
+    let died_out = draws.iter().filter(|(_, (_, found))| found.died_out).count() as f64 / draws.len().max(1) as f64;
+    let seen = died_out <= DIED_OUT_AT_MOST;
     let chance = if_known(chance, seen && halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
     let total: f64 = values.iter().sum();
@@ -231,7 +231,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
         shares,
         by_steps,
         particles: approach.particles(),
-        unseen,
+        died_out,
     }))
 }
 

@@ -4,8 +4,10 @@
 use super::{Law, Reading};
 use crate::math::random::Stream;
 
-/// How many times wider the noise of those is.
+/// How many times wider wide noise is, and how often it is drawn so where the outcome is as often wide: each for itself, or outcomes
+/// without noise would get weights that its noise scatters.
 const SPREAD: f64 = 3.0;
+const NOISE: f64 = 0.5;
 
 /// Outcomes: two targets, a spurious return, "far", nothing.
 const OUTCOMES: usize = 5;
@@ -23,7 +25,8 @@ pub struct Draw<'a> {
 }
 
 impl<'a> Draw<'a> {
-    /// Draws of a law of which this share, below 1, is wide: a weight is never above one over the rest.
+    /// Draws of a law of which this share, below 1, has a wide outcome, and some of it wide noise: a weight is never above one over what is
+    /// left of both.
     pub fn new(law: &'a Law, correlation: f64, wide: f64) -> Draw<'a> {
         let [first, second] = law.targets.map(|target| target.weight);
         let weights = [first, second, law.spurious.weight, law.far, law.nothing_weight()];
@@ -34,23 +37,26 @@ impl<'a> Draw<'a> {
     /// A reading, and how much rarer it comes than it is drawn. `noise` is that of the sample before, in standard deviations, and
     /// becomes that of this one.
     pub fn next(&self, noise: &mut f64, stream: &mut Stream) -> (Reading, f64) {
-        let is_wide = self.wide > 0.0 && stream.chance(self.wide);
-        let outcome = if is_wide { self.any(stream) } else { self.as_it_comes(stream) };
-        let remembers = self.correlation > 0.0;
-        // Noise that remembers goes on whatever is read.
-        let is_noisy = self.law.targets.get(outcome).is_some_and(|target| target.sigma > 0.0);
-        let z = if remembers || is_noisy { stream.normal() * if is_wide { SPREAD } else { 1.0 } } else { 0.0 };
+        let is_wide = |share: f64, stream: &mut Stream| share > 0.0 && stream.chance(share);
+        let outcome = if is_wide(self.wide, stream) { self.any(stream) } else { self.as_it_comes(stream) };
+        let mut weight = 1.0;
+        if self.wide > 0.0 {
+            weight /= 1.0 - self.wide + self.wide * self.each / self.weights[outcome];
+        }
         let r = self.correlation;
-        *noise = if remembers { r * *noise + libm::sqrt((1.0 - r) * (1.0 + r)) * z } else { z };
-        // Density of wide noise over that of noise as it comes.
-        let ratio = || {
-            if remembers || is_noisy { libm::exp(0.5 * z * z * (1.0 - 1.0 / (SPREAD * SPREAD))) / SPREAD } else { 1.0 }
-        };
-        let weight = if self.wide > 0.0 {
-            1.0 / (1.0 - self.wide + self.wide * self.each * ratio() / self.weights[outcome])
-        } else {
-            1.0
-        };
+        // Noise that remembers goes on whatever is read.
+        let is_noisy = r > 0.0 || self.law.targets.get(outcome).is_some_and(|target| target.sigma > 0.0);
+        let mut z = 0.0;
+        if is_noisy {
+            let share = NOISE * self.wide;
+            z = stream.normal() * if is_wide(share, stream) { SPREAD } else { 1.0 };
+            if share > 0.0 {
+                // Density of wide noise over that of noise as it comes.
+                let ratio = libm::exp(0.5 * z * z * (1.0 - 1.0 / (SPREAD * SPREAD))) / SPREAD;
+                weight /= 1.0 - share + share * ratio;
+            }
+        }
+        *noise = if r > 0.0 { r * *noise + libm::sqrt((1.0 - r) * (1.0 + r)) * z } else { z };
         let reading = match outcome {
             0 | 1 => {
                 let target = &self.law.targets[outcome];
