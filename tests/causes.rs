@@ -1,7 +1,7 @@
 //! Whom a false opening is put down to, and what counts as a false run: only what would have opened the door by itself is a cause,
 //! and a detector that remembers somebody does not speak of nothing.
 
-use dooryard::engine::plan::{FALSE_CAUSES, MISSED_CAUSES};
+use dooryard::engine::plan::{DEPARTURE_CAUSES, FALSE_CAUSES, MISSED_CAUSES};
 use dooryard::engine::{Options, Outside, Plan, play};
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
@@ -339,4 +339,55 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     });
     let rain = missed_by(&record, "rain");
     assert!(rain > 5 && rain * 10 >= all * 8, "{rain} of {all}, {:?}", record.missed_by_cause);
+}
+
+/// Departures given up, each for the reason that was built in, by far the most of them.
+#[test]
+fn a_departure_given_up_has_the_cause_that_was_built_in() {
+    let detector = |name: &str| {
+        let place = coast(&[]).detectors.iter().position(|it| it.name == name).expect("a detector");
+        Condition::Detector(place)
+    };
+    let [near, out, _] = conditions();
+    let leaving = detector("leaving");
+    let fault = |kind: FaultKind| {
+        let lasts = Spread { mean_s: 28_800.0, sd_s: 0.0 };
+        Fault { name: "often".into(), kind, per_year: 1_500.0, lasts, noise_factor: 1.0 }
+    };
+    let deaf = |s: &mut Scenario| {
+        let messages = status(s);
+        let SensorKind::Status { loss, .. } = &mut s.sensors[messages].kind else { panic!("messages") };
+        *loss = 0.9;
+    };
+    let silent = |s: &mut Scenario| {
+        let mut silent = Failure::usual(mode("departure-undetected").expect("a mode"), vec![]);
+        silent.figures[0] = 0.5;
+        s.failures.push(silent);
+    };
+    let stuck = |s: &mut Scenario| s.faults = vec![fault(FaultKind::SensorStuck(status(s)))];
+    let hasty = |s: &mut Scenario| (s.mower.departure.notice_s, s.mower.departure.patience_s) = (12.0, 1.0);
+    let evidence = Evidence { when: near.clone(), present: 0.9, absent: 0.01 };
+    let never = Condition::LogOdds(LogOdds { at_least: 9.0, prior: -2.0, of: vec![evidence] });
+    let never = Condition::All(vec![leaving.clone(), never]);
+    type Change<'a> = &'a dyn Fn(&mut Scenario);
+    let cases: [(&str, &Condition, Change); 8] = [
+        ("nothing listens for it", &out, &|_| ()),
+        ("message not heard", &leaving, &deaf),
+        ("network", &leaving, &|s| s.faults = vec![fault(FaultKind::Network)]),
+        ("power", &leaving, &|s| s.faults = vec![fault(FaultKind::Power)]),
+        ("sensor fault", &leaving, &stuck),
+        ("mower silent", &leaving, &silent),
+        ("door too late", &leaving, &hasty),
+        ("another condition of the rule", &never, &|_| ()),
+    ];
+    for (cause, rule, change) in cases {
+        let mut scenario = coast(std::slice::from_ref(rule));
+        change(&mut scenario);
+        let record = season(&scenario, 0);
+        let all: u64 = record.departures_by_cause.iter().sum();
+        assert_eq!(all as f64, record.value(Key::MissedDepartures), "{cause}");
+        let place = DEPARTURE_CAUSES.iter().position(|name| *name == cause).expect("a cause");
+        let of_it = record.departures_by_cause[place];
+        assert!(of_it > 5 && of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.departures_by_cause);
+    }
 }

@@ -123,7 +123,9 @@ fn seasons_and_days_read_back_exactly() {
         let cat = &row["false_openings_by_cat \"Tom\" & <friends>, all"];
         assert_eq!(*cat, record.false_by_cause[2].to_string());
         assert_eq!(row["contacts_by_the mower pushes the door"], record.contacts_by_cause[0].to_string());
-        let causes = [&record.false_by_cause, &record.missed_by_cause, &record.contacts_by_cause];
+        assert_eq!(row["missed_departures_by_no power"], record.departures_by_cause[0].to_string());
+        let causes =
+            [&record.false_by_cause, &record.missed_by_cause, &record.departures_by_cause, &record.contacts_by_cause];
         assert_eq!(row.len(), 2 + KEYS.len() + causes.map(Vec::len).iter().sum::<usize>());
     }
     let days = rows(&files["days.csv"]);

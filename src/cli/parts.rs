@@ -21,7 +21,7 @@ use crate::ledger::record::{ByNoise, Day, DetectorTally, EventRow, Histogram, Ho
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/13";
+const LAYOUT: &str = "dooryard-part/14";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 
@@ -157,6 +157,7 @@ struct Stored {
     values: Vec<u64>,
     false_by_cause: Vec<u64>,
     missed_by_cause: Vec<u64>,
+    departures_by_cause: Vec<u64>,
     contacts_by_cause: Vec<u64>,
     /// Openings, false openings, arrivals, missed arrivals.
     hours: Vec<[u32; 4]>,
@@ -192,6 +193,7 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         values: record.values.iter().map(|value| value.to_bits()).collect(),
         false_by_cause: record.false_by_cause.clone(),
         missed_by_cause: record.missed_by_cause.clone(),
+        departures_by_cause: record.departures_by_cause.clone(),
         contacts_by_cause: record.contacts_by_cause.clone(),
         hours: record
             .hours
@@ -231,6 +233,7 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
         values: stored.values.into_iter().map(f64::from_bits).collect(),
         false_by_cause: stored.false_by_cause,
         missed_by_cause: stored.missed_by_cause,
+        departures_by_cause: stored.departures_by_cause,
         contacts_by_cause: stored.contacts_by_cause,
         hours: stored.hours.into_iter().map(hour).collect(),
         waits,
@@ -421,6 +424,7 @@ mod tests {
         record.days[1].wait_s = 1.0 / 3.0;
         record.days[2].strandings = 4;
         record.waits.add(1.5);
+        record.departures_by_cause = vec![2, 0];
         record.contacts_by_cause = vec![0, 3];
         record.hours[23].missed = 2;
         record.condition_h[1] = 0.1;

@@ -1,6 +1,6 @@
-//! What a missed arrival is put down to.
+//! What a missed arrival or departure is put down to.
 
-use super::plan::MISSED_CAUSES;
+use super::plan::{DEPARTURE_CAUSES, MISSED_CAUSES};
 use super::season::Season;
 use super::tallies::looks;
 use crate::scenario::sensor::SensorKind;
@@ -34,21 +34,10 @@ impl Season<'_> {
     /// sensors that look could have opened by themselves, weather and light without which more of their readings on its way
     /// would have shown the mower; then a message without which the door stays shut; and last what the design leaves undone.
     pub fn missed_cause(&mut self) -> usize {
-        let open = self.strategy.open_detectors;
-        let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
-        let listening: Vec<usize> = (0..self.senses.len()).filter(listens).collect();
-        let cause = if !self.powered {
-            "power"
-        } else if self.controller.state() == Control::Fault {
-            "controller in fault"
-        } else if self.controller.state() == Control::Manual {
-            "worked by hand"
-        } else if self.controller.state() == Control::Startup {
-            "starting up"
-        } else if self.controller.state() == Control::Stopped {
-            // It waits to try again: whatever it hears, it could not open.
-            if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }
-        } else if listening.iter().any(|place| self.senses[*place].has_fault() || self.episode_on(*place)) {
+        let listening = self.listening();
+        let cause = if let Some(kept) = self.kept_from_opening() {
+            kept
+        } else if listening.iter().any(|place| self.is_at_fault(*place)) {
             "sensor fault"
         } else {
             self.unseen_cause(&listening)
@@ -56,11 +45,96 @@ impl Season<'_> {
         MISSED_CAUSES.iter().position(|name| *name == cause).unwrap_or(MISSED_CAUSES.len() - 1)
     }
 
+    /// The likeliest cause of a departure that was given up: whatever keeps the controller from opening; a door that is asked for and comes
+    /// too late; a mower that says nothing; a message, a sensor without its fault, or an hour with which it would have been asked for; and
+    /// last what the design leaves undone.
+    pub fn missed_departure_cause(&self, silent: bool) -> usize {
+        let open = self.strategy.open_detectors;
+        let listening = self.listening();
+        let votes = self.votes() & open;
+        let [rule, ..] = &self.rules;
+        let of = |wanted: &dyn Fn(usize) -> bool| {
+            let detectors =
+                listening.iter().filter(|place| wanted(**place)).flat_map(|place| &self.senses[*place].detectors);
+            detectors.fold(0_u64, |bits, detector| bits | 1 << detector) & open
+        };
+        let untold = self.untold(&listening);
+        let listens_for_it = self.plan.scenario.detectors_that(|it| it.says.contains(&self.announced)) & open != 0;
+        let at_fault = of(&|place| self.is_at_fault(place));
+        let faulty = at_fault & !votes;
+        let clocks = of(&|place| matches!(self.kind_of(place), SensorKind::Clock { .. })) & !votes;
+        let cause = if let Some(kept) = self.kept_from_opening() {
+            kept
+        } else if self.controller.wants_open() {
+            "door too late"
+        } else if silent {
+            "mower silent"
+        } else if untold != 0 && rule.rests_on(votes ^ untold) {
+            if self.network_faults > 0 {
+                "network"
+            } else if at_fault & untold != 0 {
+                "sensor fault"
+            } else {
+                "message not heard"
+            }
+        } else if faulty != 0 && (rule.rests_on(votes | faulty) || rule.rests_on((votes | faulty) ^ untold)) {
+            "sensor fault"
+        } else if clocks != 0 && (rule.rests_on(votes | clocks) || rule.rests_on((votes | clocks) ^ untold)) {
+            "outside the hours"
+        } else if !listens_for_it {
+            "nothing listens for it"
+        } else {
+            "another condition of the rule"
+        };
+        DEPARTURE_CAUSES.iter().position(|name| *name == cause).unwrap_or(DEPARTURE_CAUSES.len() - 1)
+    }
+
+    /// The sensors that the open rule asks.
+    fn listening(&self) -> Vec<usize> {
+        let open = self.strategy.open_detectors;
+        let listens = |place: &usize| self.senses[*place].detectors.iter().any(|d| open >> d & 1 == 1);
+        (0..self.senses.len()).filter(listens).collect()
+    }
+
+    fn kind_of(&self, place: usize) -> &SensorKind {
+        &self.plan.scenario.sensors[self.senses[place].sensor].kind
+    }
+
+    fn is_at_fault(&self, place: usize) -> bool {
+        self.senses[place].has_fault() || self.episode_on(place)
+    }
+
+    /// What keeps the controller from opening, whatever it hears.
+    fn kept_from_opening(&self) -> Option<&'static str> {
+        if !self.powered {
+            return Some("power");
+        }
+        match self.controller.state() {
+            Control::Fault => Some("controller in fault"),
+            Control::Manual => Some("worked by hand"),
+            Control::Startup => Some("starting up"),
+            // It waits to try again.
+            Control::Stopped => Some(if self.door.has_tripped() { "thermal cut-out" } else { "failed stroke" }),
+            _ => None,
+        }
+    }
+
+    /// The detectors of the open rule that listen to messages on these sensors and are not as what the mower announced last would have them.
+    fn untold(&self, listening: &[usize]) -> u64 {
+        let votes = (self.votes() | self.noticed) & self.strategy.open_detectors;
+        let messages = listening.iter().filter(|place| matches!(self.kind_of(**place), SensorKind::Status { .. }));
+        let wrong = messages.flat_map(|place| &self.senses[*place].detectors).filter(|detector| {
+            let said = self.plan.scenario.detectors[**detector].says.contains(&self.announced);
+            said != (votes >> **detector & 1 == 1)
+        });
+        wrong.fold(0, |bits, detector| bits | 1 << detector) & self.strategy.open_detectors
+    }
+
     /// Why these sensors, none of which is at fault, have not opened the door. What would have is found by asking the rule again
     /// with other answers.
     fn unseen_cause(&mut self, listening: &[usize]) -> &'static str {
         let open = self.strategy.open_detectors;
-        let kind = |place: usize| &self.plan.scenario.sensors[self.senses[place].sensor].kind;
+        let kind = |place: usize| self.kind_of(place);
         let bits = |wanted: &dyn Fn(usize, usize) -> bool| {
             let mut bits = 0_u64;
             for place in listening {
@@ -74,10 +148,7 @@ impl Season<'_> {
         let votes = (self.votes() | self.noticed) & open;
         let eyes = bits(&|place, _| looks(kind(place)));
         let clocks = bits(&|place, _| matches!(kind(place), SensorKind::Clock { .. })) & !votes;
-        let untold = bits(&|place, detector| {
-            let said = self.plan.scenario.detectors[detector].says.contains(&self.announced);
-            matches!(kind(place), SensorKind::Status { .. }) && said != (votes >> detector & 1 == 1)
-        });
+        let untold = self.untold(listening);
         let [rule, ..] = &self.rules;
         let by_eyes = rule.rests_on(votes | eyes);
         let by_message = untold != 0 && (rule.rests_on(votes ^ untold) || rule.rests_on((votes | eyes) ^ untold));

@@ -598,8 +598,13 @@ impl Season<'_> {
 
     fn give_up_departure(&mut self) {
         self.book.count(Key::MissedDepartures);
-        self.trace("mower", "departure given up", String::new());
-        if self.mower.sortie.as_ref().is_some_and(|sortie| sortie.silent) {
+        let silent = self.mower.sortie.as_ref().is_some_and(|sortie| sortie.silent);
+        let cause = self.missed_departure_cause(silent);
+        self.book.record().departures_by_cause[cause] += 1;
+        if self.tracing() {
+            self.trace("mower", "departure given up", self.plan.departure_causes[cause].clone());
+        }
+        if silent {
             // Nobody knows that it wants to leave: it has tried the door.
             self.bump();
         }

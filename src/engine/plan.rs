@@ -147,6 +147,8 @@ pub struct Plan {
     pub false_causes: Vec<String>,
     /// Names of the causes of missed arrivals.
     pub missed_causes: Vec<String>,
+    /// Names of causes of missed departures, in the order of a record's counts.
+    pub departure_causes: Vec<String>,
     /// Names of the causes of contacts: see [`CONTACT_CAUSES`]; visitors follow the fixed ones.
     pub contact_causes: Vec<String>,
     /// What the panel sweeps through out of the door line.
@@ -226,6 +228,24 @@ pub const MISSED_CAUSES: [&str; 19] = [
     "no particular condition",
 ];
 
+/// Causes of departures that were given up.
+pub const DEPARTURE_CAUSES: [&str; 14] = [
+    "power",
+    "sensor fault",
+    "network",
+    "controller in fault",
+    "worked by hand",
+    "starting up",
+    "thermal cut-out",
+    "failed stroke",
+    "door too late",
+    "mower silent",
+    "message not heard",
+    "outside the hours",
+    "nothing listens for it",
+    "another condition of the rule",
+];
+
 impl Plan {
     /// Makes a scenario ready; reads the observed weather file if there is one.
     ///
@@ -286,6 +306,7 @@ impl Plan {
                 .collect(),
             clock_changes: failures::clock_changes(scenario, &clock),
             missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
+            departure_causes: DEPARTURE_CAUSES.iter().map(|name| (*name).to_string()).collect(),
             scenario: scenario.clone(),
             clock,
             record,

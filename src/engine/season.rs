@@ -135,6 +135,7 @@ impl<'p> Season<'p> {
         let mut record =
             SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
         record.contacts_by_cause = vec![0; plan.contact_causes.len()];
+        record.departures_by_cause = vec![0; plan.departure_causes.len()];
         let first = &outside.weather.steps[0];
         Season {
             plan,

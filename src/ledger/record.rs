@@ -255,6 +255,8 @@ pub struct SeasonRecord {
     pub false_by_cause: Vec<u64>,
     /// Missed arrivals by cause, in the order of the run's miss-cause names.
     pub missed_by_cause: Vec<u64>,
+    /// Missed departures by cause, in the order of the run's names for these.
+    pub departures_by_cause: Vec<u64>,
     /// Contacts by cause, in the order of the run's contact-cause names.
     pub contacts_by_cause: Vec<u64>,
     /// Door use by hour of the local day; none in a record of metrics alone.
@@ -292,13 +294,14 @@ impl SeasonRecord {
         SeasonRecord { values: self.values.clone(), contacts_by_cause, hours: Vec::new(), ..empty }
     }
 
-    /// An empty record of `days` days, without causes of contacts.
+    /// An empty record of `days` days, without causes of contacts and missed departures.
     pub fn empty(season: u64, days: usize, false_causes: usize, miss_causes: usize) -> SeasonRecord {
         SeasonRecord {
             season,
             values: vec![0.0; KEYS.len()],
             false_by_cause: vec![0; false_causes],
             missed_by_cause: vec![0; miss_causes],
+            departures_by_cause: Vec::new(),
             contacts_by_cause: Vec::new(),
             hours: vec![Hour::default(); HOURS],
             waits: Histogram::new(100),

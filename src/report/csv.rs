@@ -38,7 +38,7 @@ pub fn metrics(result: &RunResult, sink: Sink) -> io::Result<()> {
     out.flush()
 }
 
-/// `causes.csv`: one row per strategy and cause of a false opening, a missed arrival or a contact.
+/// `causes.csv`: one row per strategy and cause of a false opening, a missed arrival or departure, or a contact.
 pub fn causes(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     out.write_record(["strategy", "metric", "cause"].iter().chain(&ESTIMATE_COLUMNS))?;
@@ -242,11 +242,13 @@ pub fn risks(result: &RunResult, sink: Sink) -> io::Result<()> {
 pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
     let false_causes = union(result.strategies.iter().map(|strategy| &strategy.false_causes));
     let missed_causes = union(result.strategies.iter().map(|strategy| &strategy.missed_causes));
+    let departure_causes = union(result.strategies.iter().map(|strategy| &strategy.departure_causes));
     let contact_causes = union(result.strategies.iter().map(|strategy| &strategy.contact_causes));
     let mut header = vec!["strategy".to_string(), "season".to_string()];
     header.extend(METRICS.iter().map(|row| format!("{}{}", row.key, unit_in_name(row.unit))));
     header.extend(false_causes.iter().map(|cause| format!("false_openings_by_{cause}")));
     header.extend(missed_causes.iter().map(|cause| format!("missed_arrivals_by_{cause}")));
+    header.extend(departure_causes.iter().map(|cause| format!("missed_departures_by_{cause}")));
     header.extend(contact_causes.iter().map(|cause| format!("contacts_by_{cause}")));
     let mut out = writer(sink);
     out.write_record(header)?;
@@ -257,6 +259,7 @@ pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
             row.extend(season.values.iter().map(|&value| exact(value)));
             row.extend(counts(&false_causes, &strategy.false_causes, &season.false_by_cause));
             row.extend(counts(&missed_causes, &strategy.missed_causes, &season.missed_by_cause));
+            row.extend(counts(&departure_causes, &strategy.departure_causes, &season.departures_by_cause));
             row.extend(counts(&contact_causes, &strategy.contact_causes, &season.contacts_by_cause));
             out.write_record(row)?;
         }

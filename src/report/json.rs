@@ -29,7 +29,7 @@
 //!                 lower one if the verdict is "not met"
 //!   metrics       [ { metric, title, unit, seasons, mean, interval, spread, quantiles, min, max } ]
 //!                 interval: { low, high, confidence, method } or null; quantiles: { q05, q50, q95 }
-//!   false_openings, missed_arrivals, contacts
+//!   false_openings, missed_arrivals, missed_departures, contacts
 //!                 causes: [ { cause, seasons, mean, interval, spread, quantiles, min, max } ]
 //!   detectors     [ { detector, noticed, unnoticed, false_per_day, expected_false_per_day, after_q50_s, after_q95_s,
 //!                     left_q50_m, left_q05_m, uptime } ]: approaches noticed and not; false_per_day, counted and by the law of
@@ -135,6 +135,7 @@ struct StrategyPart<'a> {
     metrics: Vec<MetricPart>,
     false_openings: Vec<CausePart<'a>>,
     missed_arrivals: Vec<CausePart<'a>>,
+    missed_departures: Vec<CausePart<'a>>,
     contacts: Vec<CausePart<'a>>,
     detectors: Vec<DetectorPart<'a>>,
     noise_openings: NoiseOpeningsPart,
@@ -325,6 +326,7 @@ fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_>
         metrics: strategy.estimates.iter().map(metric_part).collect(),
         false_openings: strategy.false_causes.iter().map(cause_part).collect(),
         missed_arrivals: strategy.missed_causes.iter().map(cause_part).collect(),
+        missed_departures: strategy.departure_causes.iter().map(cause_part).collect(),
         contacts: strategy.contact_causes.iter().map(cause_part).collect(),
         detectors: strategy.detectors.iter().map(detector_part).collect(),
         noise_openings: NoiseOpeningsPart {

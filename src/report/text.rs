@@ -182,8 +182,10 @@ impl Page {
             self.table(&figures(title, rows));
         }
         for (key, causes) in strategy.causes() {
-            // Where the door touches nobody, a list of whom it doesn't touch helps nobody.
-            if key == Key::Contacts && causes.iter().all(|(_, estimate)| estimate.mean == 0.0) {
+            // Where the door touches nobody, a list of whom it doesn't touch helps nobody, nor why the mower never gave up leaving.
+            if matches!(key, Key::Contacts | Key::MissedDepartures)
+                && causes.iter().all(|(_, estimate)| estimate.mean == 0.0)
+            {
                 continue;
             }
             self.causes(&words::by_cause(key), causes);

@@ -141,6 +141,8 @@ pub struct StrategyResult {
     pub missed_causes: Vec<(String, Estimate)>,
     /// Causes of contacts with their estimates.
     pub contact_causes: Vec<(String, Estimate)>,
+    /// Missed departures by cause.
+    pub departure_causes: Vec<(String, Estimate)>,
     /// Door use by hour of the local day, all seasons together.
     pub hours: [HourUse; HOURS],
     /// The worst seasons and days, each thing that goes wrong by itself.
@@ -220,10 +222,11 @@ impl StrategyResult {
 
 impl StrategyResult {
     /// What has causes, with its causes and their estimates.
-    pub fn causes(&self) -> [(Key, &[(String, Estimate)]); 3] {
+    pub fn causes(&self) -> [(Key, &[(String, Estimate)]); 4] {
         [
             (Key::FalseOpenings, &self.false_causes),
             (Key::MissedArrivals, &self.missed_causes),
+            (Key::MissedDepartures, &self.departure_causes),
             (Key::Contacts, &self.contact_causes),
         ]
     }

@@ -257,6 +257,7 @@ impl Sum {
             false_causes: Vec::new(),
             missed_causes: Vec::new(),
             contact_causes: Vec::new(),
+            departure_causes: Vec::new(),
             hours: self.worst.hours(),
             worst: self.worst.worst(),
             waits: self.waits,
@@ -270,8 +271,9 @@ impl Sum {
             store: self.store.map(|store| Stored(Arc::new(store))),
         };
         // Counts first, then metrics, so that of many seasons no more than one of the two is in memory at once.
-        let [mut wrong, mut missed, mut touched] =
-            [&plan.false_causes, &plan.missed_causes, &plan.contact_causes].map(|names| columns(names.len()));
+        let [mut wrong, mut missed, mut given_up, mut touched] =
+            [&plan.false_causes, &plan.missed_causes, &plan.departure_causes, &plan.contact_causes]
+                .map(|names| columns(names.len()));
         let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
         let mut by_noise = columns(CONDITIONS.len());
         for record in result.records()? {
@@ -279,6 +281,7 @@ impl Sum {
             let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs.counted);
             extend(&mut wrong, record.false_by_cause.iter());
             extend(&mut missed, record.missed_by_cause.iter());
+            extend(&mut given_up, record.departures_by_cause.iter());
             extend(&mut touched, record.contacts_by_cause.iter());
             extend(&mut runs, all_runs);
             extend(&mut by_noise, record.noise_openings.counted.iter());
@@ -289,6 +292,7 @@ impl Sum {
         };
         result.false_causes = causes(&plan.false_causes, Key::FalseOpenings, wrong);
         result.missed_causes = causes(&plan.missed_causes, Key::MissedArrivals, missed);
+        result.departure_causes = causes(&plan.departure_causes, Key::MissedDepartures, given_up);
         result.contact_causes = causes(&plan.contact_causes, Key::Contacts, touched);
         let false_runs = move |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);

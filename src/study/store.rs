@@ -20,7 +20,7 @@ pub struct Store {
     rows: BufWriter<NamedTempFile>,
     diaries: BufWriter<NamedTempFile>,
     /// Causes of false openings, of missed arrivals, of contacts; detectors.
-    widths: Option<[usize; 4]>,
+    widths: Option<[usize; 5]>,
     seasons: u64,
     has_events: bool,
 }
@@ -55,9 +55,10 @@ impl Store {
     /// # Errors
     /// If the disk is full or fails.
     pub fn push(&mut self, record: &SeasonRecord) -> io::Result<()> {
-        let causes = [&record.false_by_cause, &record.missed_by_cause, &record.contacts_by_cause];
-        let [wrong, missed, touched] = causes.map(Vec::len);
-        let widths = [wrong, missed, touched, record.detectors.len()];
+        let causes =
+            [&record.false_by_cause, &record.missed_by_cause, &record.departures_by_cause, &record.contacts_by_cause];
+        let [wrong, missed, given_up, touched] = causes.map(Vec::len);
+        let widths = [wrong, missed, given_up, touched, record.detectors.len()];
         debug_assert!(self.widths.is_none_or(|others| others == widths), "all seasons have the same causes");
         self.widths = Some(widths);
         self.seasons += 1;
@@ -97,15 +98,16 @@ impl Store {
     /// If the files can't be read again.
     pub fn rows(&self) -> io::Result<impl Iterator<Item = io::Result<SeasonRecord>> + use<>> {
         let mut file = BufReader::new(self.rows.get_ref().reopen()?);
-        let [wrong, missed, touched, detectors] = self.widths.unwrap_or_default();
+        let [wrong, missed, given_up, touched, detectors] = self.widths.unwrap_or_default();
         Ok((0..self.seasons).map(move |_| {
             let mut record = SeasonRecord::empty(read(&mut file)?, 0, wrong, missed);
             for index in 0..KEYS.len() {
                 record.values[index] = f64::from_bits(read(&mut file)?);
             }
+            record.departures_by_cause = vec![0; given_up];
             record.contacts_by_cause = vec![0; touched];
             let causes = record.false_by_cause.iter_mut().chain(&mut record.missed_by_cause);
-            for count in causes.chain(&mut record.contacts_by_cause) {
+            for count in causes.chain(&mut record.departures_by_cause).chain(&mut record.contacts_by_cause) {
                 *count = read(&mut file)?;
             }
             record.detectors = vec![DetectorTally::default(); detectors];
@@ -198,6 +200,7 @@ mod tests {
             record.values[5] = f64::NAN;
             record.false_by_cause = vec![season, 7];
             record.missed_by_cause = vec![u64::MAX];
+            record.departures_by_cause = vec![season, 1, 0];
             record.contacts_by_cause = vec![3, season];
             record.days[1] =
                 Day { rain_mm: -0.0, strandings: 4, wait_s: 0.1 + 0.2, cycles: u32::MAX, ..Day::default() };

@@ -24,6 +24,7 @@ use jiff::civil::date;
 const FALSE_CAUSES: [&str; 4] = ["noise", "rain", "cat \"Tom\" & <friends>, all", "drift"];
 const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
 const MISSED_CAUSES: [&str; 3] = ["not noticed", "sensor dead", "no power"];
+const DEPARTURE_CAUSES: [&str; 2] = ["no power", "never asked for"];
 
 /// A result of `seasons` seasons for each of the named strategies.
 pub fn result(strategies: &[&str], seasons: u64) -> RunResult {
@@ -94,6 +95,7 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         contact_causes: causes(&CONTACT_CAUSES, Key::Contacts, |record| &record.contacts_by_cause),
         hours: worst.hours(),
         worst: worst.worst(),
+        departure_causes: causes(&DEPARTURE_CAUSES, Key::MissedDepartures, |record| &record.departures_by_cause),
         missed_causes: causes(&MISSED_CAUSES, Key::MissedArrivals, |record| &record.missed_by_cause),
         waits: merged(|record| &record.waits, 100),
         opening_strokes: merged(|record| &record.opening_strokes, 50),
@@ -138,6 +140,7 @@ fn record(season: u64, index: usize, days: usize) -> SeasonRecord {
     let mut random = Source::new(7, season, "invented").stream(index as u64);
     let worse = 1.0 + index as f64;
     let mut record = SeasonRecord::empty(season, days, FALSE_CAUSES.len(), MISSED_CAUSES.len());
+    record.departures_by_cause = vec![season % 3, 0];
     record.contacts_by_cause = vec![0; CONTACT_CAUSES.len()];
     for day in 0..days {
         record.days[day] = self::day(&mut random, worse, &mut record);
