@@ -3,8 +3,9 @@
 //!
 //! Many particles go the way together. Each is the detectors at work with readings of its own; who asks for the door dies, and when the
 //! weights of the others have grown apart, new ones are drawn from among them in proportion. The product of what is left each time is an
-//! unbiased estimate of the chance that nobody asks, whatever the number of particles and whenever they are drawn anew by what is known by then (Del
-//! Moral, Feynman-Kac Formulae, 2004, section 7.4; Johansen, Del Moral & Doucet, "Sequential Monte Carlo samplers for rare events", 2006).
+//! unbiased estimate of the chance that nobody asks, whatever the number of particles and whenever they are drawn anew by what is known by
+//! then (Del Moral, Feynman-Kac Formulae, 2004, section 7.4; Johansen, Del Moral & Doucet, "Sequential Monte Carlo samplers for rare
+//! events", 2006).
 //! Where the mower is in view readings are drawn widely and weighted ([`crate::sensing::law::wide`]), or none would live to see a rare run
 //! of bad ones.
 
@@ -23,9 +24,9 @@ use crate::shelter::condition::Evaluator;
 pub const PARTICLES: usize = 128;
 pub const PARTICLES_ROUGHLY: usize = 32;
 
-/// Share of the readings that are drawn widely where the mower is in view; and where more than [`DIE`] of the particles died of the last
-/// sample, or a reading does something to a detector with more than [`LIKELY`] chance: there those that are left owe their lives to readings
-/// that seldom come. (What is known before a sample may decide how it is drawn.)
+/// Share of the readings that are drawn widely where the mower is in view and not too far away to matter; and where more than [`DIE`] of
+/// the particles died of the last sample, or a reading does something to a detector with more than [`LIKELY`] chance: there those that are
+/// left owe their lives to readings that seldom come. (What is known before a sample may decide how it is drawn.)
 const WIDE: [f64; 2] = [0.02, 0.4];
 const DIE: f64 = 0.25;
 const LIKELY: f64 = 0.5;
@@ -150,13 +151,17 @@ impl Followed {
         self.own[part].fades_after.min(BEFOREHAND_MAX)
     }
 
-    /// The chance that a reading of this law does something to a detector that is off and has seen nothing.
+    /// The chance that a reading of this law does something to a detector that is off and has seen nothing; one to which every reading may
+    /// do something, by what it has seen, tells of no more than that.
     fn stirs(&self, part: usize, law: &Law) -> f64 {
-        let chance = |state: &DetectorState| law.interesting_probability(&state.boring());
+        let chance = |state: &DetectorState| {
+            if state.shifts() { LIKELY } else { law.interesting_probability(&state.boring()) }
+        };
         self.own[part].states.iter().map(chance).fold(0.0, f64::max)
     }
 
-    /// So many particles, or a few that stand for them until somebody is seen, with all detectors off and nothing seen, before `start`; `short` says whether their rules need one sample less.
+    /// So many particles, or a few that stand for them until somebody is seen, with all detectors off and nothing seen, before `start`;
+    /// `short` says whether their rules need one sample less.
     pub fn swarm<'a>(&'a self, count: usize, short: bool, start: Instant, stream: &'a mut Stream) -> Swarm<'a> {
         let mut rules = if self.timed { self.rules.clone() } else { Vec::new() };
         rules.iter_mut().for_each(|rule| {
@@ -198,7 +203,13 @@ impl Swarm<'_> {
         if stirs > STIRRED {
             self.multiply();
         }
-        let wide = if in_view { WIDE[usize::from(self.died[part] > DIE || stirs > LIKELY)] } else { 0.0 };
+        let wide = if self.died[part] > DIE || stirs > LIKELY {
+            WIDE[1]
+        } else if stirs > STIRRED {
+            WIDE[0]
+        } else {
+            0.0
+        };
         let draw = Draw::new(law, own.correlation, wide);
         let mut died = 0.0;
         let all = bits_of(detectors);
