@@ -142,18 +142,13 @@ struct Asks {
 impl Asks {
     /// Those of these rules; none if more than one of them must hold for a time, or waits or lasts otherwise.
     fn of(rules: &[Condition], silent: u64) -> Option<Asks> {
-        let compiled = |rule: &Condition| {
-            let mut rule = Evaluator::new(rule);
-            rule.heed_silent(silent);
-            rule
-        };
         let mut asks = Asks { at_once: Vec::new(), held: None };
         for rule in rules {
             match rule {
                 Condition::For(time, rule) if !has_duration(rule) && asks.held.is_none() => {
-                    asks.held = Some((compiled(rule), *time));
+                    asks.held = Some((silenced(rule, silent), *time));
                 }
-                rule if !has_duration(rule) => asks.at_once.push(compiled(rule)),
+                rule if !has_duration(rule) => asks.at_once.push(silenced(rule, silent)),
                 _ => return None,
             }
         }
@@ -163,6 +158,13 @@ impl Asks {
     fn at_once(&self, on: u64) -> bool {
         self.at_once.iter().any(|rule| rule.rests_on(on))
     }
+}
+
+/// A rule ready to be asked, with those of its detectors that have nothing to say.
+pub(super) fn silenced(rule: &Condition, silent: u64) -> Evaluator {
+    let mut rule = Evaluator::new(rule);
+    rule.heed_silent(silent);
+    rule
 }
 
 /// The law of the detectors' state while nobody asks.
@@ -233,7 +235,7 @@ fn gather(rule: &Condition, heard: Heard, into: &mut Vec<Condition>) -> Result<(
             }
             // It waits for what is known, or lasts from it.
             _ if detectors_of(rule) & !heard.known == 0 => {
-                if Evaluator::new(rule).rests_on(heard.on) {
+                if silenced(rule, heard.silent).rests_on(heard.on) {
                     return Err(NotWorkedOut::Always);
                 }
             }
@@ -300,12 +302,7 @@ fn group(
             None => parts.push(Part { sensor: detector.sensor, detectors: vec![index] }),
         }
     }
-    let holds_with_nobody = |rule: &Condition| {
-        let mut rule = Evaluator::new(rule);
-        rule.heed_silent(heard.silent);
-        rule.rests_on(0)
-    };
-    if rules.iter().any(holds_with_nobody) {
+    if rules.iter().any(|rule| silenced(rule, heard.silent).rests_on(0)) {
         return Err(NotWorkedOut::Always);
     }
     let timed = rules.iter().any(has_duration);

@@ -58,7 +58,7 @@ impl Season<'_> {
                 listening.iter().filter(|place| wanted(**place)).flat_map(|place| &self.senses[*place].detectors);
             detectors.fold(0_u64, |bits, detector| bits | 1 << detector) & open
         };
-        let untold = self.untold(&listening);
+        let untold = self.untold(&listening, votes);
         let listens_for_it = self.plan.scenario.detectors_that(|it| it.says.contains(&self.announced)) & open != 0;
         let at_fault = of(&|place| self.is_at_fault(place));
         let faulty = at_fault & !votes;
@@ -120,8 +120,7 @@ impl Season<'_> {
     }
 
     /// The detectors of the open rule that listen to messages on these sensors and are not as what the mower announced last would have them.
-    fn untold(&self, listening: &[usize]) -> u64 {
-        let votes = (self.votes() | self.noticed) & self.strategy.open_detectors;
+    fn untold(&self, listening: &[usize], votes: u64) -> u64 {
         let messages = listening.iter().filter(|place| matches!(self.kind_of(**place), SensorKind::Status { .. }));
         let wrong = messages.flat_map(|place| &self.senses[*place].detectors).filter(|detector| {
             let said = self.plan.scenario.detectors[**detector].says.contains(&self.announced);
@@ -148,7 +147,7 @@ impl Season<'_> {
         let votes = (self.votes() | self.noticed) & open;
         let eyes = bits(&|place, _| looks(kind(place)));
         let clocks = bits(&|place, _| matches!(kind(place), SensorKind::Clock { .. })) & !votes;
-        let untold = self.untold(listening);
+        let untold = self.untold(listening, votes);
         let [rule, ..] = &self.rules;
         let by_eyes = rule.rests_on(votes | eyes);
         let by_message = untold != 0 && (rule.rests_on(votes ^ untold) || rule.rests_on((votes | eyes) ^ untold));

@@ -9,7 +9,7 @@
 //! Where the mower is in view readings are drawn widely and weighted ([`crate::sensing::law::wide`]), or none would live to see a rare run
 //! of bad ones.
 
-use super::joint::{Part, bits_of};
+use super::joint::{Part, bits_of, silenced};
 use crate::math::random::Stream;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
@@ -138,12 +138,8 @@ impl Followed {
             });
             begin = end;
         }
-        let rule = |rule: &Condition| {
-            let mut rule = Evaluator::new(rule);
-            rule.heed_silent(silent);
-            rule
-        };
-        Followed { parts, own, rules: rules.iter().map(rule).collect(), timed }
+        let rules = rules.iter().map(|rule| silenced(rule, silent)).collect();
+        Followed { parts, own, rules, timed }
     }
 
     /// Samples that a part is given before anybody comes.
