@@ -99,7 +99,7 @@ pub struct Approach<'p> {
 const NEVER: f64 = 1e-40;
 
 /// Most samples without anybody in view that detectors followed together are given beforehand.
-const BEFOREHAND_MAX: usize = 200;
+const BEFOREHAND_MAX: usize = 400;
 
 impl<'p> Approach<'p> {
     /// Makes ready.
@@ -313,7 +313,7 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> Chance
         let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
         let mut mass = product.start(roughly);
         for part in parts() {
-            (0..joint.fades_after[part].min(BEFOREHAND_MAX)).for_each(|_| {
+            (0..joint.settles_after[part].min(BEFOREHAND_MAX)).for_each(|_| {
                 product.step(part, &at_rest[part], true, &mut mass);
             });
         }
@@ -378,6 +378,9 @@ fn by_particles(followed: &Followed, looks: &[Looks], short: bool, count: usize,
         let law = if at < look.first { rest } else { look.law(at) };
         swarm.take(&Sample { part, heard: heard(part, at), law: &law, in_view: law != rest });
         next[part] = at + look.sensor.period;
+    }
+    if !begun {
+        swarm.begin();
     }
     let arrives = parts().map(|part| heard(part, looks[part].end)).max();
     arrives.into_iter().for_each(|arrives| swarm.wait(arrives));

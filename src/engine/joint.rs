@@ -63,6 +63,16 @@ pub(super) struct Part {
     pub detectors: Vec<usize>,
 }
 
+impl Part {
+    /// Samples after which what was seen before has faded from its detectors: from what they compute, and from their being on.
+    pub fn fades_after(&self, scenario: &Scenario) -> usize {
+        let frame = Frame::of(&scenario.sensors[self.sensor]);
+        let detectors = self.detectors.iter().map(|detector| &scenario.detectors[*detector]);
+        let each = detectors.map(|it| fades_after(it, &frame, f64::INFINITY) + it.release.n);
+        each.max().unwrap_or_default()
+    }
+}
+
 /// Detectors that are followed together, and no others need be.
 #[derive(Clone, Debug)]
 pub(super) enum Group {
@@ -81,8 +91,8 @@ pub(super) struct Joint {
     /// By their usual run rules, and by those of rainy weather, where there are such.
     usual: Chains,
     short: Option<Chains>,
-    /// Samples of each part after which what there was has faded.
-    pub fades_after: Vec<usize>,
+    /// Samples of each part with nobody there after which it no longer matters how it began.
+    pub settles_after: Vec<usize>,
 }
 
 /// The chains of detectors with one set of run rules.
@@ -245,6 +255,18 @@ fn gather(rule: &Condition, heard: Heard, into: &mut Vec<Condition>) -> Result<(
     Ok(())
 }
 
+/// For how long a condition may wait, or last, from what its detectors said before.
+pub(super) fn duration(condition: &Condition) -> Span {
+    let longest = |parts: &[Condition]| parts.iter().map(duration).max().unwrap_or(Span::ZERO);
+    match condition {
+        Condition::Detector(_) | Condition::BuiltIn(_) => Span::ZERO,
+        Condition::Any(parts) | Condition::All(parts) | Condition::AtLeast(_, parts) => longest(parts),
+        Condition::LogOdds(sum) => sum.of.iter().map(|evidence| duration(&evidence.when)).max().unwrap_or(Span::ZERO),
+        Condition::Not(part) => duration(part),
+        Condition::For(span, part) | Condition::Lasting(span, part) => *span + duration(part),
+    }
+}
+
 /// Whether a condition waits or lasts for a time.
 pub(super) fn has_duration(condition: &Condition) -> bool {
     match condition {
@@ -331,13 +353,11 @@ impl Joint {
             Some(Chains { products, rough })
         };
         let short = if scenario.strategies[strategy].shortens() { Some(chains(true)?) } else { None };
-        let fades = |part: &Part| {
-            let frame = Frame::of(&scenario.sensors[part.sensor]);
-            let each = part.detectors.iter().map(|d| fades_after(&scenario.detectors[*d], &frame, f64::INFINITY));
-            each.max().unwrap_or_default()
-        };
-        let fades_after = parts.iter().map(fades).collect();
-        Some(Joint { usual: chains(false)?, short, fades_after, parts: parts.to_vec() })
+        let usual = chains(false)?;
+        let held = usual.products.iter().flat_map(|it| &it.held).map(|held| held.samples).max().unwrap_or_default();
+        // Twice, for what noise sets off may be set off again before it has faded.
+        let settles_after = parts.iter().map(|part| 2 * part.fades_after(scenario) + held).collect();
+        Some(Joint { usual, short, settles_after, parts: parts.to_vec() })
     }
 }
 

@@ -3,7 +3,7 @@
 use super::plan::{DEPARTURE_CAUSES, MISSED_CAUSES};
 use super::season::Season;
 use super::tallies::looks;
-use crate::scenario::sensor::SensorKind;
+use crate::scenario::sensor::{SensorKind, StatusCode};
 use crate::scenario::strategy::{Detector, Statistic};
 use crate::sensing::law::Target;
 use crate::sensing::reading::{Sky, Surroundings};
@@ -59,7 +59,10 @@ impl Season<'_> {
             detectors.fold(0_u64, |bits, detector| bits | 1 << detector) & open
         };
         let untold = self.untold(&listening, votes);
-        let listens_for_it = self.plan.scenario.detectors_that(|it| it.says.contains(&self.announced)) & open != 0;
+        // What a mower that leaves would have them hear.
+        let told = self.plan.scenario.detectors_that(|it| it.says.contains(&StatusCode::Leaving)) & open;
+        let messages = of(&|place| matches!(self.kind_of(place), SensorKind::Status { .. }));
+        let had_it_spoken = votes & !messages | told;
         let at_fault = of(&|place| self.is_at_fault(place));
         let faulty = at_fault & !votes;
         let clocks = of(&|place| matches!(self.kind_of(place), SensorKind::Clock { .. })) & !votes;
@@ -67,7 +70,7 @@ impl Season<'_> {
             kept
         } else if self.controller.wants_open() {
             "door too late"
-        } else if silent {
+        } else if silent && rule.rests_on(had_it_spoken) {
             "mower silent"
         } else if untold != 0 && rule.rests_on(votes ^ untold) {
             if self.network_faults > 0 {
@@ -77,11 +80,14 @@ impl Season<'_> {
             } else {
                 "message not heard"
             }
-        } else if faulty != 0 && (rule.rests_on(votes | faulty) || rule.rests_on((votes | faulty) ^ untold)) {
+        } else if [votes | faulty, votes & !at_fault]
+            .iter()
+            .any(|sound| *sound != votes && (rule.rests_on(*sound) || rule.rests_on(sound ^ untold)))
+        {
             "sensor fault"
         } else if clocks != 0 && (rule.rests_on(votes | clocks) || rule.rests_on((votes | clocks) ^ untold)) {
             "outside the hours"
-        } else if !listens_for_it {
+        } else if told == 0 {
             "nothing listens for it"
         } else {
             "another condition of the rule"

@@ -9,7 +9,7 @@
 //! Where the mower is in view readings are drawn widely and weighted ([`crate::sensing::law::wide`]), or none would live to see a rare run
 //! of bad ones.
 
-use super::joint::{Part, bits_of, silenced};
+use super::joint::{Part, bits_of, duration, silenced};
 use crate::math::random::Stream;
 use crate::math::time::{Instant, Span};
 use crate::scenario::Scenario;
@@ -17,7 +17,7 @@ use crate::scenario::strategy::Condition;
 use crate::sensing::detector::DetectorState;
 use crate::sensing::law::Law;
 use crate::sensing::law::wide::Draw;
-use crate::sensing::statistic::{Frame, fades_after};
+use crate::sensing::statistic::Frame;
 use crate::shelter::condition::Evaluator;
 
 /// Particles for a chance, and where it only shows where to look.
@@ -42,7 +42,7 @@ const WORTH: f64 = 0.5;
 const LONG_BEFORE: Span = Span(366 * 86_400 * 1_000_000);
 
 /// Most samples without anybody in view that detectors are given beforehand.
-const BEFOREHAND_MAX: usize = 200;
+const BEFOREHAND_MAX: usize = 2_000;
 
 /// The detectors of an open rule that are followed by particles.
 #[derive(Clone, Debug)]
@@ -64,8 +64,8 @@ struct Own {
     end: usize,
     states: Vec<DetectorState>,
     correlation: f64,
-    /// Samples after which what there was has faded.
-    fades_after: usize,
+    /// Samples with nobody there after which it no longer matters how it began.
+    settles_after: usize,
 }
 
 /// Detectors at work, with readings of their own.
@@ -122,6 +122,7 @@ pub(super) struct Swarm<'a> {
 impl Followed {
     /// Of detectors of these parts, and rules any of which is enough, with the messages that are silent.
     pub fn new(scenario: &Scenario, parts: Vec<Part>, rules: &[Condition], timed: bool, silent: u64) -> Followed {
+        let lasts = rules.iter().map(duration).max().unwrap_or(Span::ZERO);
         let mut begin = 0;
         let mut own = Vec::with_capacity(parts.len());
         for part in &parts {
@@ -134,7 +135,7 @@ impl Followed {
                 end,
                 states: detectors().map(|detector| DetectorState::new(detector, &frame)).collect(),
                 correlation: sensor.errors.noise_correlation,
-                fades_after: detectors().map(|it| fades_after(it, &frame, f64::INFINITY)).max().unwrap_or_default(),
+                settles_after: 2 * part.fades_after(scenario) + lasts.0.div_euclid(sensor.period.0) as usize,
             });
             begin = end;
         }
@@ -144,7 +145,7 @@ impl Followed {
 
     /// Samples that a part is given before anybody comes.
     pub fn beforehand(&self, part: usize) -> usize {
-        self.own[part].fades_after.min(BEFOREHAND_MAX)
+        self.own[part].settles_after.min(BEFOREHAND_MAX)
     }
 
     /// The chance that a reading of this law does something to a detector that is off and has seen nothing; one to which every reading may
@@ -351,7 +352,7 @@ mod tests {
             end: 1,
             states: vec![DetectorState::new(&detector, &frame)],
             correlation: 0.0,
-            fades_after: 0,
+            settles_after: 0,
         };
         let parts = vec![Part { sensor: 0, detectors: vec![0] }];
         Followed { parts, own: vec![own], rules: vec![Evaluator::new(asks)], timed }

@@ -125,6 +125,7 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
         };
         let between = match floored.interval {
             _ if floored.mean < LEAST => String::new(),
+            None if misses.dies_out() => " (no interval, for particles died out)".to_string(),
             None => " (too few draws for an interval)".to_string(),
             Some(_) => format!(" ({})", ends(floored)),
         };

@@ -20,7 +20,16 @@ pub(super) fn misses(told: &Told, sink: Sink) -> io::Result<()> {
         "per_season_low",
         "per_season_high",
     ];
-    let more = ["draws", "effective_draws", "heaviest_weight", "approaches", "seasons", "particles", "off_by_steps"];
+    let more = [
+        "draws",
+        "effective_draws",
+        "heaviest_weight",
+        "approaches",
+        "seasons",
+        "particles",
+        "died_out",
+        "off_by_steps",
+    ];
     out.write_record(head.iter().chain(&more).chain(SHARES.iter().map(|(column, _)| column)))?;
     for (name, misses) in told.worked_out() {
         for (by, chance) in both(misses) {
@@ -32,7 +41,7 @@ pub(super) fn misses(told: &Told, sink: Sink) -> io::Result<()> {
             row.extend([chance.draws.to_string(), exact(chance.effective), exact(chance.heaviest)]);
             row.extend([misses.approaches, misses.seasons].map(|count| count.to_string()));
             row.push(misses.particles.map_or(String::new(), |count| count.to_string()));
-            row.push(exact(misses.by_steps));
+            row.extend([misses.died_out, misses.by_steps].map(exact));
             row.extend(misses.shares.map(exact));
             out.write_record(&row)?;
         }
