@@ -7,6 +7,7 @@
 
 use dooryard::cli::wiring::metrics;
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::load;
@@ -41,7 +42,7 @@ impl Played {
 }
 
 fn cause(plan: &Plan, name: &str) -> usize {
-    plan.false_causes.iter().position(|cause| cause == name).expect("a cause of the scenario")
+    plan.causes[Blamed::FalseOpenings].iter().position(|cause| cause == name).expect("a cause of the scenario")
 }
 
 #[test]
@@ -70,7 +71,7 @@ fn the_means_of_a_season_are_those_of_the_benchmark_model() {
     let wanted = |record: &SeasonRecord| record.value(Key::Openings) - record.value(Key::FalseOpenings);
     played.agrees("openings for the mower", wanted, 641.0 + 641.2 - mower_turns, 0.1);
     let cat = cause(&plan, "cat");
-    let by_cat = |record: &SeasonRecord| record.false_by_cause[cat] as f64;
+    let by_cat = |record: &SeasonRecord| record.by_cause[Blamed::FalseOpenings][cat] as f64;
     // Visits follow each other without regard to their length.
     played.agrees("openings for the cat", by_cat, 852.3 - cat_turns + 856.0 * 15.0 / 21_600.0, 0.2);
     played.agrees("late", value(Key::LateOpenings), 641.2, 0.1);
@@ -87,7 +88,8 @@ fn the_means_of_a_season_are_those_of_the_benchmark_model() {
 
     // False runs of noise: the closed form of the run rule at the probabilities of each weather, and the model's own.
     let noise: Vec<usize> = ["noise", "rain"].map(|name| cause(&plan, name)).to_vec();
-    let by_noise = |record: &SeasonRecord| noise.iter().map(|c| record.false_by_cause[*c] as f64).sum();
+    let by_noise =
+        |record: &SeasonRecord| noise.iter().map(|c| record.by_cause[Blamed::FalseOpenings][*c] as f64).sum();
     let runs = |p: f64, hours: f64| {
         let law =
             RunLength::new(RunRule { k: 3, n: 5 }, Hits::Independent { p }, StartUp::Partial).expect("a small rule");

@@ -1,8 +1,9 @@
 //! Whom a false opening is put down to, and what counts as a false run: only what would have opened the door by itself is a cause,
 //! and a detector that remembers somebody does not speak of nothing.
 
-use dooryard::engine::plan::{DEPARTURE_CAUSES, FALSE_CAUSES, MISSED_CAUSES};
+use dooryard::engine::plan::{DEPARTURE_CAUSES, FALSE_CAUSES, KEPT_CAUSES, MISSED_CAUSES};
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::math::time::Span;
@@ -81,8 +82,12 @@ fn season(scenario: &Scenario, strategy: usize) -> SeasonRecord {
     play(&plan, &outside, strategy, 1, Options { sampling: Sampling::Exact, events: false })
 }
 
+fn place(causes: &[&str], cause: &str) -> usize {
+    causes.iter().position(|name| *name == cause).expect("a cause")
+}
+
 fn put_down_to(record: &SeasonRecord, cause: &str) -> u64 {
-    record.false_by_cause[FALSE_CAUSES.iter().position(|name| *name == cause).expect("a cause")]
+    record.by_cause[Blamed::FalseOpenings][place(&FALSE_CAUSES, cause)]
 }
 
 /// Hours and messages that only let the eye speak are not to blame for it; those that open by themselves are.
@@ -99,7 +104,12 @@ fn what_only_permits_is_no_cause() {
         let record = season(&scenario, strategy);
         let noise = put_down_to(&record, "noise") + put_down_to(&record, "rain") + put_down_to(&record, "sun");
         assert_eq!(put_down_to(&record, gate), 0);
-        assert!(noise > 20, "{strategy} {noise} {:?} {}", record.false_by_cause, record.value(Key::Openings));
+        assert!(
+            noise > 20,
+            "{strategy} {noise} {:?} {}",
+            record.by_cause[Blamed::FalseOpenings],
+            record.value(Key::Openings)
+        );
     }
     let record = season(&scenario, 2);
     let [timetable, noise] = ["timetable", "noise"].map(|cause| put_down_to(&record, cause));
@@ -191,12 +201,12 @@ fn missed(rule: Condition, change: impl Fn(&mut Scenario)) -> (SeasonRecord, u64
     scenario.mower.approach.sideways_m = 0.0;
     change(&mut scenario);
     let record = season(&scenario, 0);
-    let (all, arrivals) = (record.missed_by_cause.iter().sum(), record.value(Key::Arrivals));
+    let (all, arrivals) = (record.by_cause[Blamed::MissedArrivals].iter().sum(), record.value(Key::Arrivals));
     (record, all, arrivals)
 }
 
 fn missed_by(record: &SeasonRecord, cause: &str) -> u64 {
-    record.missed_by_cause[MISSED_CAUSES.iter().position(|name| *name == cause).expect("a cause")]
+    record.by_cause[Blamed::MissedArrivals][place(&[KEPT_CAUSES.as_slice(), &MISSED_CAUSES].concat(), cause)]
 }
 
 /// An eye that each condition blinds on purpose, and one that has nothing to complain of but where it looks, how long it waits, or a
@@ -248,8 +258,12 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
     let mostly = |cause: &str, rule: Condition, change: Change| {
         let (record, all, arrivals) = missed(rule, change);
         let of_it = missed_by(&record, cause);
-        assert!(all as f64 > 0.25 * arrivals, "{cause}: {all} of {arrivals} missed, {:?}", record.missed_by_cause);
-        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.missed_by_cause);
+        assert!(
+            all as f64 > 0.25 * arrivals,
+            "{cause}: {all} of {arrivals} missed, {:?}",
+            record.by_cause[Blamed::MissedArrivals]
+        );
+        assert!(of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.by_cause[Blamed::MissedArrivals]);
         record
     };
     // Half of the time the mower reads as farther off than the level.
@@ -338,7 +352,7 @@ fn a_missed_arrival_has_the_cause_that_was_built_in() {
         (weather.intensity_mm_h, weather.intensity_shape) = ([15.0; 12], 20.0);
     });
     let rain = missed_by(&record, "rain");
-    assert!(rain > 5 && rain * 10 >= all * 8, "{rain} of {all}, {:?}", record.missed_by_cause);
+    assert!(rain > 5 && rain * 10 >= all * 8, "{rain} of {all}, {:?}", record.by_cause[Blamed::MissedArrivals]);
 }
 
 /// Departures given up, each for the reason that was built in, by far the most of them.
@@ -384,10 +398,14 @@ fn a_departure_given_up_has_the_cause_that_was_built_in() {
         let mut scenario = coast(std::slice::from_ref(rule));
         change(&mut scenario);
         let record = season(&scenario, 0);
-        let all: u64 = record.departures_by_cause.iter().sum();
+        let all: u64 = record.by_cause[Blamed::MissedDepartures].iter().sum();
         assert_eq!(all as f64, record.value(Key::MissedDepartures), "{cause}");
-        let place = DEPARTURE_CAUSES.iter().position(|name| *name == cause).expect("a cause");
-        let of_it = record.departures_by_cause[place];
-        assert!(of_it > 5 && of_it * 10 >= all * 8, "{cause}: {of_it} of {all}, {:?}", record.departures_by_cause);
+        let place = place(&[KEPT_CAUSES.as_slice(), &DEPARTURE_CAUSES].concat(), cause);
+        let of_it = record.by_cause[Blamed::MissedDepartures][place];
+        assert!(
+            of_it > 5 && of_it * 10 >= all * 8,
+            "{cause}: {of_it} of {all}, {:?}",
+            record.by_cause[Blamed::MissedDepartures]
+        );
     }
 }

@@ -5,6 +5,7 @@ mod check_support;
 use check_support::{FLAP, LEAF, OUT_OF_ITS_WAY, design, edited_text, failing, loaded_text, row};
 use dooryard::engine::plan::CAUSE_SWINGS_INTO_MOWER;
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::scenario::Scenario;
 use dooryard::scenario::sensor::SensorKind;
@@ -38,7 +39,7 @@ fn swings(scenario: &Scenario, count: u64) -> (f64, f64) {
         play(&plan, &outside, 0, 1, Options { sampling: Sampling::Exact, events: false })
     };
     let records: Vec<_> = (0..count).map(one).collect();
-    let hits: u64 = records.iter().map(|record| record.contacts_by_cause[CAUSE_SWINGS_INTO_MOWER]).sum();
+    let hits: u64 = records.iter().map(|record| record.by_cause[Blamed::Contacts][CAUSE_SWINGS_INTO_MOWER]).sum();
     (hits as f64, records.iter().map(|record| record.value(Key::Arrivals)).sum())
 }
 

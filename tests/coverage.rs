@@ -40,7 +40,7 @@ fn wrong(
     let study = |number: u64| {
         let mut stream = source.stream(number);
         let record = |index| {
-            let mut record = SeasonRecord::empty(index, 0, 0, 0);
+            let mut record = SeasonRecord::empty(index, 0);
             set(&mut record, Key::Arrivals, 1.0);
             season(&mut stream, &mut record);
             record
@@ -168,7 +168,7 @@ fn limits_that_are_looked_at_again_and_again() {
                 seasons
                     .clone()
                     .map(|season| {
-                        let mut record = SeasonRecord::empty(season, 0, 0, 0);
+                        let mut record = SeasonRecord::empty(season, 0);
                         set(&mut record, Key::Arrivals, 1.0);
                         set(&mut record, Key::OpenTime, open + stream.normal());
                         set(&mut record, Key::Strandings, poisson(&mut stream, TRUTH));

@@ -2,6 +2,7 @@
 
 mod support;
 
+use dooryard::ledger::blame::Blamed;
 use std::sync::atomic::AtomicBool;
 
 use dooryard::engine::{Options, Outside, Plan, play};
@@ -27,8 +28,8 @@ fn total(records: &[SeasonRecord], key: Key) -> f64 {
 }
 
 fn missed_by(plan: &Plan, records: &[SeasonRecord], cause: &str) -> u64 {
-    let place = plan.missed_causes.iter().position(|name| name == cause).expect("a cause");
-    records.iter().map(|record| record.missed_by_cause[place]).sum()
+    let place = plan.causes[Blamed::MissedArrivals].iter().position(|name| name == cause).expect("a cause");
+    records.iter().map(|record| record.by_cause[Blamed::MissedArrivals][place]).sum()
 }
 
 /// A controller that tries again and again, so that it never comes to stand in fault.
@@ -89,7 +90,7 @@ fn misses_of_a_stopped_door_have_causes_of_their_own() {
     hasty.strategies[0].controller.stroke_timeout = 0.993;
     let (plan, records) = seasons(&hasty);
     assert_eq!(missed_by(&plan, &records, "controller in fault"), 0);
-    assert!(missed_by(&plan, &records, "failed stroke") > 10, "{:?}", records[0].missed_by_cause);
+    assert!(missed_by(&plan, &records, "failed stroke") > 10, "{:?}", records[0].by_cause[Blamed::MissedArrivals]);
     assert_eq!(missed_by(&plan, &records, "thermal cut-out"), 0);
 }
 

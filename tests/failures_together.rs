@@ -4,6 +4,7 @@
 use dooryard::cli::wiring::metrics;
 use dooryard::engine::plan::FALSE_CAUSES;
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::load;
@@ -171,7 +172,7 @@ fn a_stuck_end_switch_is_met_at_start_up() {
         "[[failure]]\nmode = \"end-switch-stuck\"\nrate = \"700 /yr\"\nlasts = { mean = \"4 h\", spread = \"0 s\" }\n";
     let opened = |added: &str| {
         let cause = FALSE_CAUSES.iter().position(|cause| *cause == "after power loss").expect("a cause");
-        june(added, 3).iter().map(|record| record.false_by_cause[cause]).sum::<u64>()
+        june(added, 3).iter().map(|record| record.by_cause[Blamed::FalseOpenings][cause]).sum::<u64>()
     };
     let (told, not_told) = (opened(power), opened(&format!("{power}{stuck}")));
     assert!(not_told > 3 * told + 3, "{not_told} against {told}");

@@ -31,7 +31,7 @@ fn systems(row: &Row) -> usize {
 fn same_seasons(row: &Row) -> PairedDifference {
     let records = |values: Vec<f64>| -> Vec<SeasonRecord> {
         let record = |(season, value): (usize, &f64)| {
-            let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
+            let mut record = SeasonRecord::empty(season as u64, 0);
             record.values[Key::OpenTime as usize] = *value;
             record
         };

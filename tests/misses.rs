@@ -5,8 +5,9 @@ mod support;
 
 use common::{Record, Tally};
 use dooryard::engine::approach::{Approach, Outset, Path};
-use dooryard::engine::plan::MISSED_CAUSES;
+use dooryard::engine::plan::KEPT_CAUSES;
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
@@ -196,8 +197,8 @@ fn stuck_and_silent_sensors_have_the_same_means() {
     }
     for (name, scenario) in cases {
         let records = same_means(name, &scenario, 12);
-        let cause = MISSED_CAUSES.iter().position(|cause| *cause == "sensor fault").expect("a cause");
-        let faults: u64 = records.iter().map(|record| record.missed_by_cause[cause]).sum();
+        let cause = KEPT_CAUSES.iter().position(|cause| *cause == "sensor fault").expect("a cause");
+        let faults: u64 = records.iter().map(|record| record.by_cause[Blamed::MissedArrivals][cause]).sum();
         assert!(faults > 50, "{name}: {faults} misses of a faulty sensor");
     }
 }

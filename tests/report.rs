@@ -3,6 +3,7 @@
 mod page_support;
 mod report_support;
 
+use dooryard::ledger::blame::Blamed;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::{fs, io};
@@ -121,12 +122,10 @@ fn seasons_and_days_read_back_exactly() {
         assert_eq!(figure(&row["duty_worst_percent"]), Some(record.value(Key::DutyWorst)));
         assert_eq!(figure(&row["missed_arrivals"]), Some(record.value(Key::MissedArrivals)));
         let cat = &row["false_openings_by_cat \"Tom\" & <friends>, all"];
-        assert_eq!(*cat, record.false_by_cause[2].to_string());
-        assert_eq!(row["contacts_by_the mower pushes the door"], record.contacts_by_cause[0].to_string());
-        assert_eq!(row["missed_departures_by_no power"], record.departures_by_cause[0].to_string());
-        let causes =
-            [&record.false_by_cause, &record.missed_by_cause, &record.departures_by_cause, &record.contacts_by_cause];
-        assert_eq!(row.len(), 2 + KEYS.len() + causes.map(Vec::len).iter().sum::<usize>());
+        assert_eq!(*cat, record.by_cause[Blamed::FalseOpenings][2].to_string());
+        assert_eq!(row["contacts_by_the mower pushes the door"], record.by_cause[Blamed::Contacts][0].to_string());
+        assert_eq!(row["missed_departures_by_no power"], record.by_cause[Blamed::MissedDepartures][0].to_string());
+        assert_eq!(row.len(), 2 + KEYS.len() + record.by_cause.iter().map(Vec::len).sum::<usize>());
     }
     let days = rows(&files["days.csv"]);
     assert_eq!(days.len(), records.iter().map(|record| record.days.len()).sum::<usize>());

@@ -3,6 +3,7 @@
 mod support;
 
 use dooryard::engine::{Options, Outside, Plan, play};
+use dooryard::ledger::blame::Blamed;
 use dooryard::ledger::metric::Key;
 use dooryard::ledger::record::SeasonRecord;
 use dooryard::scenario::Scenario;
@@ -51,8 +52,8 @@ fn assert_conserved(scenario: &Scenario, record: &SeasonRecord, seed: u64) {
     assert!((v(Key::Openings) - v(Key::DoorCycles)).abs() <= 1.0, "openings and cycles do not alternate");
     assert!(v(Key::Strokes) >= v(Key::Openings) + v(Key::Reversals));
     assert!(v(Key::FalseOpenings) <= v(Key::Openings));
-    assert_eq!(record.false_by_cause.iter().sum::<u64>() as f64, v(Key::FalseOpenings));
-    assert_eq!(record.missed_by_cause.iter().sum::<u64>() as f64, v(Key::MissedArrivals));
+    assert_eq!(record.by_cause[Blamed::FalseOpenings].iter().sum::<u64>() as f64, v(Key::FalseOpenings));
+    assert_eq!(record.by_cause[Blamed::MissedArrivals].iter().sum::<u64>() as f64, v(Key::MissedArrivals));
     // Each detector that looks at the way home notices each arrival or does not.
     for tally in record.detectors.iter().filter(|tally| tally.after.total() + tally.unnoticed > 0) {
         assert_eq!((tally.after.total() + tally.unnoticed) as f64, v(Key::Arrivals));
@@ -115,9 +116,10 @@ fn an_insect_in_a_beam_is_named_as_the_cause() {
     scenario.strategies[0].open = support::any(&[0, 1, 2]);
     let records = seasons(&scenario, 0, 1, 12);
     let plan = Plan::new(&scenario).expect("the scenario can be planned");
-    let insect = plan.false_causes.iter().position(|cause| cause == "insect or leaf").expect("a cause");
+    let insect =
+        plan.causes[Blamed::FalseOpenings].iter().position(|cause| cause == "insect or leaf").expect("a cause");
     let found = total(&records, Key::FalseOpenings);
-    assert_eq!(records.iter().map(|record| record.false_by_cause[insect]).sum::<u64>() as f64, found);
+    assert_eq!(records.iter().map(|record| record.by_cause[Blamed::FalseOpenings][insect]).sum::<u64>() as f64, found);
     let shut_h = total(&records, Key::ShutTime);
     let expected = shut_h / (1.0 / 0.05 + 2.0 / 3_600.0);
     assert!((found - expected).abs() < 4.0 * expected.sqrt(), "{found} false openings, {expected} expected");

@@ -124,7 +124,7 @@ fn holds(name: &str, key: Key, truth: f64, seasons: u64, season: impl Fn(&mut St
                 let mut sides = [Vec::new(), Vec::new()];
                 for number in 0..seasons {
                     for (side, values) in sides.iter_mut().zip(season(stream)) {
-                        let mut record = SeasonRecord::empty(number, 0, 0, 0);
+                        let mut record = SeasonRecord::empty(number, 0);
                         values.iter().for_each(|(key, value)| record.values[*key as usize] = *value);
                         side.push(record);
                     }
@@ -171,7 +171,7 @@ fn simultaneous_intervals_hold_together() {
         for number in 0..25 {
             let common = stream.normal();
             for side in &mut sides {
-                let mut record = SeasonRecord::empty(number, 0, 0, 0);
+                let mut record = SeasonRecord::empty(number, 0);
                 let own = stream.normal();
                 keys.iter().for_each(|key| record.values[*key as usize] = 9.0 + common + own + 0.5 * stream.normal());
                 side.push(record);

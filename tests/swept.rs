@@ -2,6 +2,7 @@
 
 mod support;
 
+use dooryard::ledger::blame::Blamed;
 use std::sync::atomic::AtomicBool;
 
 use dooryard::engine::{Options, Outside, Plan, play};
@@ -53,8 +54,8 @@ fn seasons(scenario: &Scenario) -> (Plan, Vec<SeasonRecord>) {
 }
 
 fn contacts(plan: &Plan, records: &[SeasonRecord], cause: &str) -> u64 {
-    let place = plan.contact_causes.iter().position(|name| name == cause).expect("a cause");
-    records.iter().map(|record| record.contacts_by_cause[place]).sum()
+    let place = plan.causes[Blamed::Contacts].iter().position(|name| name == cause).expect("a cause");
+    records.iter().map(|record| record.by_cause[Blamed::Contacts][place]).sum()
 }
 
 fn swings_into_mower(scenario: &Scenario) -> u64 {

@@ -13,7 +13,7 @@ use dooryard::study::tune::{Answer, Request, TuneSettings, Tuned, tune};
 
 /// A season of a function's value with noise: common to all points, and of each point's own.
 fn season(value: f64, season: u64, point: &[f64], noise: [f64; 2]) -> SeasonRecord {
-    let mut record = SeasonRecord::empty(season, 0, 0, 0);
+    let mut record = SeasonRecord::empty(season, 0);
     let common = Source::new(1, season, "common").stream(0).normal();
     let name: String = point.iter().map(|x| format!("{x:?},")).collect();
     let own = Source::new(1, season, &name).stream(0).normal();

@@ -4,6 +4,7 @@
 //! it. It says which version, command, arguments, scenarios, seed and seasons it belongs to; parts that disagree in any of
 //! these are never merged. Numbers are stored as the bits of their double, so that nothing is rounded.
 
+use crate::ledger::blame::ByCause;
 use std::ffi::OsString;
 use std::fs;
 use std::io::Read;
@@ -21,7 +22,7 @@ use crate::ledger::record::{ByNoise, Day, DetectorTally, EventRow, Histogram, Ho
 use crate::math::time::Instant;
 
 /// First words of a part file.
-const LAYOUT: &str = "dooryard-part/14";
+const LAYOUT: &str = "dooryard-part/15";
 /// What the layouts of all versions have in common.
 const LAYOUTS: &str = "dooryard-part/";
 
@@ -155,10 +156,7 @@ struct Stored {
     contender: usize,
     season: u64,
     values: Vec<u64>,
-    false_by_cause: Vec<u64>,
-    missed_by_cause: Vec<u64>,
-    departures_by_cause: Vec<u64>,
-    contacts_by_cause: Vec<u64>,
+    by_cause: ByCause<Vec<u64>>,
     /// Openings, false openings, arrivals, missed arrivals.
     hours: Vec<[u32; 4]>,
     histograms: [(u32, Vec<u64>); 3],
@@ -191,10 +189,7 @@ fn stored(contender: usize, record: &SeasonRecord) -> Stored {
         contender,
         season: record.season,
         values: record.values.iter().map(|value| value.to_bits()).collect(),
-        false_by_cause: record.false_by_cause.clone(),
-        missed_by_cause: record.missed_by_cause.clone(),
-        departures_by_cause: record.departures_by_cause.clone(),
-        contacts_by_cause: record.contacts_by_cause.clone(),
+        by_cause: record.by_cause.clone(),
         hours: record
             .hours
             .iter()
@@ -231,10 +226,7 @@ fn restored(stored: Stored) -> Option<SeasonRecord> {
     Some(SeasonRecord {
         season: stored.season,
         values: stored.values.into_iter().map(f64::from_bits).collect(),
-        false_by_cause: stored.false_by_cause,
-        missed_by_cause: stored.missed_by_cause,
-        departures_by_cause: stored.departures_by_cause,
-        contacts_by_cause: stored.contacts_by_cause,
+        by_cause: stored.by_cause,
         hours: stored.hours.into_iter().map(hour).collect(),
         waits,
         opening_strokes,
@@ -380,6 +372,7 @@ fn read(path: &Path) -> Result<Part, Failure> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ledger::blame::Blamed;
 
     #[test]
     fn shares_cover_all_seasons_once() {
@@ -418,14 +411,14 @@ mod tests {
 
     #[test]
     fn records_come_back_the_same() {
-        let mut record = SeasonRecord::empty(7, 3, 2, 1);
+        let mut record = SeasonRecord::empty(7, 3);
         record.values[3] = 0.1 + 0.2;
         record.values[4] = f64::NAN;
         record.days[1].wait_s = 1.0 / 3.0;
         record.days[2].strandings = 4;
         record.waits.add(1.5);
-        record.departures_by_cause = vec![2, 0];
-        record.contacts_by_cause = vec![0, 3];
+        record.by_cause[Blamed::MissedDepartures] = vec![2, 0];
+        record.by_cause[Blamed::Contacts] = vec![0, 3];
         record.hours[23].missed = 2;
         record.condition_h[1] = 0.1;
         let mut tally = DetectorTally {

@@ -179,7 +179,7 @@ fn restored(line: Line) -> Option<(Asked, Answer)> {
         if bits.len() != KEYS.len() {
             return None;
         }
-        let mut record = SeasonRecord::empty(number, 0, 0, 0);
+        let mut record = SeasonRecord::empty(number, 0);
         record.values = bits.into_iter().map(f64::from_bits).collect();
         Some(record)
     };

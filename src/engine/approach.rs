@@ -301,6 +301,17 @@ impl Looks<'_> {
     fn at_rest(&self) -> Law {
         self.eye.law(&Surroundings::before_shut_door(&[], self.sky, self.seeing))
     }
+
+    /// When the controller hears of a sample.
+    fn heard(&self, at: Instant) -> Instant {
+        at + self.sensor.latency
+    }
+}
+
+/// Whose next sample is heard first, of those that are in time.
+fn heard_first(looks: &[Looks], next: &[Instant]) -> Option<usize> {
+    let in_time = (0..looks.len()).filter(|part| next[*part] < looks[*part].end);
+    in_time.min_by_key(|part| looks[*part].heard(next[*part]))
 }
 
 /// Probability that detectors followed together don't ask, and the share of it by which the steps of sums may be off.
@@ -326,22 +337,20 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> Chance
             samples.find(|at| product.sees(part, &looks[part].law(*at), &rest, &mut odds)).unwrap_or(looks[part].end)
         });
         let seen: Vec<Instant> = seen.collect();
-        let heard = |part: usize, at: Instant| at + looks[part].sensor.latency;
-        let first = parts().map(|part| heard(part, seen[part])).min().unwrap_or(Instant::START);
+        let first = parts().map(|part| looks[part].heard(seen[part])).min().unwrap_or(Instant::START);
         let mut next: Vec<Instant> = Vec::with_capacity(looks.len());
         for part in parts() {
-            let waits = looks[part].samples().take_while(|at| heard(part, *at) < first).count() as i64;
+            let waits = looks[part].samples().take_while(|at| looks[part].heard(*at) < first).count() as i64;
             let share = product.step(part, &at_rest[part], true, &mut mass.clone());
             mass.wait(waits, share);
             next.push(looks[part].first + Span(looks[part].sensor.period.0 * waits));
         }
         while mass.total() > NEVER {
-            let in_time = parts().filter(|part| next[*part] < looks[*part].end);
-            let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
-            let ripens =
-                product.ripens(heard(part, next[part]), looks[part].sensor.period, heard(part, looks[part].end));
-            product.step(part, &looks[part].law(next[part]), ripens, &mut mass);
-            next[part] += looks[part].sensor.period;
+            let Some(part) = heard_first(looks, &next) else { break };
+            let (look, at) = (&looks[part], next[part]);
+            let ripens = product.ripens(look.heard(at), look.sensor.period, look.heard(look.end));
+            product.step(part, &look.law(at), ripens, &mut mass);
+            next[part] += look.sensor.period;
         }
         mass.total()
     };
@@ -361,28 +370,25 @@ fn jointly(joint: &Joint, looks: &[Looks], short: bool, roughly: bool) -> Chance
 fn by_particles(followed: &Followed, looks: &[Looks], short: bool, count: usize, stream: &mut Stream) -> Chance {
     let parts = || 0..looks.len();
     let at_rest: Vec<Law> = looks.iter().map(Looks::at_rest).collect();
-    let heard = |part: usize, at: Instant| at + looks[part].sensor.latency;
     let beforehand = |part: usize| Span(looks[part].sensor.period.0 * followed.beforehand(part) as i64);
     let mut next: Vec<Instant> = parts().map(|part| looks[part].first - beforehand(part)).collect();
     let mut swarm = followed.swarm(count, short, next.iter().copied().min().unwrap_or(Instant::START), stream);
     let mut begun = false;
     while swarm.left() > NEVER {
-        let in_time = parts().filter(|part| next[*part] < looks[*part].end);
-        let Some(part) = in_time.min_by_key(|part| heard(*part, next[*part])) else { break };
-        let at = next[part];
-        let (look, rest) = (&looks[part], at_rest[part]);
+        let Some(part) = heard_first(looks, &next) else { break };
+        let (look, at, rest) = (&looks[part], next[part], at_rest[part]);
         if !begun && at >= look.first {
             swarm.begin();
             begun = true;
         }
         let law = if at < look.first { rest } else { look.law(at) };
-        swarm.take(&Sample { part, heard: heard(part, at), law: &law, in_view: law != rest });
+        swarm.take(&Sample { part, heard: look.heard(at), law: &law, in_view: law != rest });
         next[part] = at + look.sensor.period;
     }
     if !begun {
         swarm.begin();
     }
-    let arrives = parts().map(|part| heard(part, looks[part].end)).max();
+    let arrives = looks.iter().map(|look| look.heard(look.end)).max();
     arrives.into_iter().for_each(|arrives| swarm.wait(arrives));
     let chance = swarm.left();
     Chance { chance, by_steps: 0.0, died_out: chance <= 0.0 }

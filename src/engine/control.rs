@@ -5,6 +5,7 @@ use super::event::Event;
 use super::plan::FALSE_CAUSES;
 use super::season::Season;
 use super::senses::Sense;
+use crate::ledger::blame::Blamed;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::failure::Act;
@@ -142,13 +143,13 @@ impl Season<'_> {
         self.book.today().false_openings += 1;
         self.this_hour().false_openings += 1;
         let cause = self.false_cause();
-        self.book.record().false_by_cause[cause] += 1;
+        self.book.record().by_cause[Blamed::FalseOpenings][cause] += 1;
         if by_noise(cause) {
             let condition = self.condition();
             self.book.record().noise_openings.counted[condition] += 1;
         }
         if self.tracing() {
-            let name = self.plan.false_causes[cause].clone();
+            let name = self.plan.causes[Blamed::FalseOpenings][cause].clone();
             self.trace("door", "false opening", name);
         }
     }

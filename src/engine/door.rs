@@ -4,6 +4,7 @@ use super::event::Event;
 use super::plan::{CAUSE_MOWER_UNDER, CONTACT_CAUSES};
 use super::season::Season;
 use crate::engine::queue::Ticket;
+use crate::ledger::blame::Blamed;
 use crate::ledger::metric::Key;
 use crate::math::time::{Instant, Span};
 use crate::scenario::care::{BrownOut, TimeoutOf};
@@ -673,7 +674,7 @@ impl<'p> Season<'p> {
     pub fn counts_contact(&mut self, cause: usize, peak_force_n: f64) {
         self.book.count(Key::Contacts);
         self.book.today().contacts += 1;
-        self.book.record().contacts_by_cause[cause] += 1;
+        self.book.record().by_cause[Blamed::Contacts][cause] += 1;
         self.book.peak(Key::PeakContactForce, peak_force_n);
     }
 

@@ -1,8 +1,8 @@
 //! What a missed arrival or departure is put down to.
 
-use super::plan::{DEPARTURE_CAUSES, MISSED_CAUSES};
 use super::season::Season;
 use super::tallies::looks;
+use crate::ledger::blame::Blamed;
 use crate::scenario::sensor::{SensorKind, StatusCode};
 use crate::scenario::strategy::{Detector, Statistic};
 use crate::sensing::law::Target;
@@ -42,7 +42,7 @@ impl Season<'_> {
         } else {
             self.unseen_cause(&listening)
         };
-        MISSED_CAUSES.iter().position(|name| *name == cause).unwrap_or(MISSED_CAUSES.len() - 1)
+        self.plan.cause(Blamed::MissedArrivals, cause)
     }
 
     /// The likeliest cause of a departure that was given up: whatever keeps the controller from opening; a door that is asked for and comes
@@ -53,19 +53,15 @@ impl Season<'_> {
         let listening = self.listening();
         let votes = self.votes() & open;
         let [rule, ..] = &self.rules;
-        let of = |wanted: &dyn Fn(usize) -> bool| {
-            let detectors =
-                listening.iter().filter(|place| wanted(**place)).flat_map(|place| &self.senses[*place].detectors);
-            detectors.fold(0_u64, |bits, detector| bits | 1 << detector) & open
-        };
+        let of = |wanted: fn(&SensorKind) -> bool| self.asked_of(&listening, |place, _| wanted(self.kind_of(place)));
         let untold = self.untold(&listening, votes);
         // What a mower that leaves would have them hear.
         let told = self.plan.scenario.detectors_that(|it| it.says.contains(&StatusCode::Leaving)) & open;
-        let messages = of(&|place| matches!(self.kind_of(place), SensorKind::Status { .. }));
+        let messages = of(|kind| matches!(kind, SensorKind::Status { .. }));
         let had_it_spoken = votes & !messages | told;
-        let at_fault = of(&|place| self.is_at_fault(place));
+        let at_fault = self.asked_of(&listening, |place, _| self.is_at_fault(place));
         let faulty = at_fault & !votes;
-        let clocks = of(&|place| matches!(self.kind_of(place), SensorKind::Clock { .. })) & !votes;
+        let clocks = of(|kind| matches!(kind, SensorKind::Clock { .. })) & !votes;
         let cause = if let Some(kept) = self.kept_from_opening() {
             kept
         } else if self.controller.wants_open() {
@@ -92,7 +88,7 @@ impl Season<'_> {
         } else {
             "another condition of the rule"
         };
-        DEPARTURE_CAUSES.iter().position(|name| *name == cause).unwrap_or(DEPARTURE_CAUSES.len() - 1)
+        self.plan.cause(Blamed::MissedDepartures, cause)
     }
 
     /// The sensors that the open rule asks.
@@ -125,34 +121,31 @@ impl Season<'_> {
         }
     }
 
+    /// The detectors of the open rule on these sensors of which a sensor's place and detector tell that they are wanted.
+    fn asked_of(&self, places: &[usize], wanted: impl Fn(usize, usize) -> bool) -> u64 {
+        let detectors = places.iter().flat_map(|place| self.senses[*place].detectors.iter().map(move |d| (*place, *d)));
+        let wanted = detectors.filter(|(place, detector)| wanted(*place, *detector));
+        wanted.fold(0, |bits, (_, detector)| bits | 1 << detector) & self.strategy.open_detectors
+    }
+
     /// The detectors of the open rule that listen to messages on these sensors and are not as what the mower announced last would have them.
     fn untold(&self, listening: &[usize], votes: u64) -> u64 {
-        let messages = listening.iter().filter(|place| matches!(self.kind_of(**place), SensorKind::Status { .. }));
-        let wrong = messages.flat_map(|place| &self.senses[*place].detectors).filter(|detector| {
-            let said = self.plan.scenario.detectors[**detector].says.contains(&self.announced);
-            said != (votes >> **detector & 1 == 1)
-        });
-        wrong.fold(0, |bits, detector| bits | 1 << detector) & self.strategy.open_detectors
+        self.asked_of(listening, |place, detector| {
+            let said = self.plan.scenario.detectors[detector].says.contains(&self.announced);
+            matches!(self.kind_of(place), SensorKind::Status { .. }) && said != (votes >> detector & 1 == 1)
+        })
     }
 
     /// Why these sensors, none of which is at fault, have not opened the door. What would have is found by asking the rule again
     /// with other answers.
     fn unseen_cause(&mut self, listening: &[usize]) -> &'static str {
         let open = self.strategy.open_detectors;
-        let kind = |place: usize| self.kind_of(place);
-        let bits = |wanted: &dyn Fn(usize, usize) -> bool| {
-            let mut bits = 0_u64;
-            for place in listening {
-                let detectors = self.senses[*place].detectors.iter().filter(|d| wanted(*place, **d));
-                detectors.for_each(|detector| bits |= 1 << detector);
-            }
-            bits & open
-        };
-        let looking: Vec<usize> = listening.iter().copied().filter(|place| looks(kind(*place))).collect();
+        let of = |wanted: fn(&SensorKind) -> bool| self.asked_of(listening, |place, _| wanted(self.kind_of(place)));
+        let looking: Vec<usize> = listening.iter().copied().filter(|place| looks(self.kind_of(*place))).collect();
         // Who has noticed it on its way did notice it, even if it is out of their sight by now.
         let votes = (self.votes() | self.noticed) & open;
-        let eyes = bits(&|place, _| looks(kind(place)));
-        let clocks = bits(&|place, _| matches!(kind(place), SensorKind::Clock { .. })) & !votes;
+        let eyes = of(looks);
+        let clocks = of(|kind| matches!(kind, SensorKind::Clock { .. })) & !votes;
         let untold = self.untold(listening, votes);
         let [rule, ..] = &self.rules;
         let by_eyes = rule.rests_on(votes | eyes);

@@ -8,6 +8,7 @@ use super::motion::{Motion, Trail};
 use super::plan::{CAUSE_MOWER_PUSHES, OBJECT_WIDTH_M};
 use super::queue::Ticket;
 use super::season::Season;
+use crate::ledger::blame::Blamed;
 use crate::ledger::book::Whereabouts;
 use crate::ledger::metric::Key;
 use crate::math::random::Stream;
@@ -600,9 +601,9 @@ impl Season<'_> {
         self.book.count(Key::MissedDepartures);
         let silent = self.mower.sortie.as_ref().is_some_and(|sortie| sortie.silent);
         let cause = self.missed_departure_cause(silent);
-        self.book.record().departures_by_cause[cause] += 1;
+        self.book.record().by_cause[Blamed::MissedDepartures][cause] += 1;
         if self.tracing() {
-            self.trace("mower", "departure given up", self.plan.departure_causes[cause].clone());
+            self.trace("mower", "departure given up", self.plan.causes[Blamed::MissedDepartures][cause].clone());
         }
         if silent {
             // Nobody knows that it wants to leave: it has tried the door.
@@ -689,9 +690,9 @@ impl Season<'_> {
                 self.book.today().missed += 1;
                 self.this_hour().missed += 1;
                 let cause = self.missed_cause();
-                self.book.record().missed_by_cause[cause] += 1;
+                self.book.record().by_cause[Blamed::MissedArrivals][cause] += 1;
                 if self.tracing() {
-                    let name = self.plan.missed_causes[cause].clone();
+                    let name = self.plan.causes[Blamed::MissedArrivals][cause].clone();
                     self.trace("mower", "missed arrival", name);
                 }
             }

@@ -239,7 +239,7 @@ impl Swarm<'_> {
         }
         let live = self.weights();
         self.died[part] = if died > 0.0 { died / (died + live) } else { 0.0 };
-        self.renew();
+        self.renew(live);
     }
 
     /// Time goes by until `now` without a sample.
@@ -268,10 +268,9 @@ impl Swarm<'_> {
     }
 
     /// Draws particles anew in proportion to their weights, evenly spaced from a random beginning (Kitagawa, J. Comput. Graph. Stat. 5,
-    /// 1996, 1-25), if these are worth too few.
-    fn renew(&mut self) {
+    /// 1996, 1-25), if these, of this sum, are worth too few.
+    fn renew(&mut self, sum: f64) {
         let count = self.particles.len();
-        let sum = self.weights();
         let squares: f64 = self.particles.iter().map(|particle| particle.weight * particle.weight).sum();
         if sum <= 0.0 || sum * sum >= WORTH * count as f64 * squares {
             return;

@@ -1,5 +1,6 @@
 //! A scenario made ready to be played: everything that is the same for all seasons is worked out once and shared.
 
+use crate::ledger::blame::{Blamed, ByCause};
 use thiserror::Error;
 
 use super::openings::{NoNoise, NoisePlan};
@@ -143,14 +144,9 @@ pub struct Plan {
     pub windows: Vec<MowWindow>,
     /// Strategies.
     pub strategies: Vec<StrategyPlan>,
-    /// Names of the causes of false openings: see `FalseCause`; visitors follow the fixed ones.
-    pub false_causes: Vec<String>,
-    /// Names of the causes of missed arrivals.
-    pub missed_causes: Vec<String>,
-    /// Names of causes of missed departures, in the order of a record's counts.
-    pub departure_causes: Vec<String>,
-    /// Names of the causes of contacts: see [`CONTACT_CAUSES`]; visitors follow the fixed ones.
-    pub contact_causes: Vec<String>,
+    /// Names of causes, in the order of a record's counts: see [`FALSE_CAUSES`], [`KEPT_CAUSES`] with [`MISSED_CAUSES`] or
+    /// [`DEPARTURE_CAUSES`], and [`CONTACT_CAUSES`].
+    pub causes: ByCause<Vec<String>>,
     /// What the panel sweeps through out of the door line.
     pub sweep: survey::Swept,
     /// Largest friction of the panel over its stroke in calm, mild air, N at the drive.
@@ -205,8 +201,8 @@ pub const CAUSE_MOWER_UNDER: usize = 1;
 /// Place among the causes of contacts of a panel that swings into the mower.
 pub const CAUSE_SWINGS_INTO_MOWER: usize = 2;
 
-/// Causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
-pub const MISSED_CAUSES: [&str; 19] = [
+/// First causes of missed arrivals and departures alike: nobody hears the mower.
+pub const KEPT_CAUSES: [&str; 8] = [
     "power",
     "sensor fault",
     "network",
@@ -215,6 +211,10 @@ pub const MISSED_CAUSES: [&str; 19] = [
     "starting up",
     "thermal cut-out",
     "failed stroke",
+];
+
+/// Further causes of missed arrivals: what was out of the ordinary when the nose reached its waiting point.
+pub const MISSED_CAUSES: [&str; 11] = [
     "rain",
     "dew or dirt",
     "sun or daylight",
@@ -228,16 +228,8 @@ pub const MISSED_CAUSES: [&str; 19] = [
     "no particular condition",
 ];
 
-/// Causes of departures that were given up.
-pub const DEPARTURE_CAUSES: [&str; 14] = [
-    "power",
-    "sensor fault",
-    "network",
-    "controller in fault",
-    "worked by hand",
-    "starting up",
-    "thermal cut-out",
-    "failed stroke",
+/// Further causes of departures that were given up.
+pub const DEPARTURE_CAUSES: [&str; 6] = [
     "door too late",
     "mower silent",
     "message not heard",
@@ -246,7 +238,31 @@ pub const DEPARTURE_CAUSES: [&str; 14] = [
     "another condition of the rule",
 ];
 
+/// Names of all causes of one kind.
+fn causes(scenario: &Scenario, blamed: Blamed) -> Vec<String> {
+    let fixed: [&[&str]; 2] = match blamed {
+        Blamed::FalseOpenings => [&FALSE_CAUSES, &[]],
+        Blamed::MissedArrivals => [&KEPT_CAUSES, &MISSED_CAUSES],
+        Blamed::MissedDepartures => [&KEPT_CAUSES, &DEPARTURE_CAUSES],
+        Blamed::Contacts => [&CONTACT_CAUSES, &[]],
+    };
+    let mut names: Vec<String> = fixed.concat().into_iter().map(str::to_string).collect();
+    if matches!(blamed, Blamed::FalseOpenings | Blamed::Contacts) {
+        names.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
+    }
+    if blamed == Blamed::Contacts && scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
+        names.push("the door comes down on an object".to_string());
+    }
+    names
+}
+
 impl Plan {
+    /// The place of a cause among those of its kind: of the last one, should there be none of this name.
+    pub fn cause(&self, blamed: Blamed, name: &str) -> usize {
+        let names = &self.causes[blamed];
+        names.iter().position(|known| known == name).unwrap_or(names.len() - 1)
+    }
+
     /// Makes a scenario ready; reads the observed weather file if there is one.
     ///
     /// # Errors
@@ -267,13 +283,6 @@ impl Plan {
         let false_runs: Vec<_> = scenario.detectors.iter().map(|detector| false_runs(scenario, detector)).collect();
         let strategies =
             (0..scenario.strategies.len()).map(|index| strategy_plan(scenario, index, &false_runs)).collect();
-        let mut false_causes: Vec<String> = FALSE_CAUSES.iter().map(|name| (*name).to_string()).collect();
-        false_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
-        let mut contact_causes: Vec<String> = CONTACT_CAUSES.iter().map(|name| (*name).to_string()).collect();
-        contact_causes.extend(scenario.visitors.iter().map(|visitor| visitor.name.clone()));
-        if scenario.failures.iter().any(|failure| failure.mode.act == Act::Object) {
-            contact_causes.push("the door comes down on an object".to_string());
-        }
         let eyes: Vec<Eye> =
             scenario.sensors.iter().map(|sensor| Eye::new(sensor).at_door(scenario.door.height_m)).collect();
         let lights = lights(scenario, &clock);
@@ -305,15 +314,12 @@ impl Plan {
                 .map(|f| survey::clears_at_m(&scenario.door, OBJECT_WIDTH_M, f.figure(Figure::Distance)))
                 .collect(),
             clock_changes: failures::clock_changes(scenario, &clock),
-            missed_causes: MISSED_CAUSES.iter().map(|name| (*name).to_string()).collect(),
-            departure_causes: DEPARTURE_CAUSES.iter().map(|name| (*name).to_string()).collect(),
+            causes: ByCause::of(|blamed| causes(scenario, blamed)),
             scenario: scenario.clone(),
             clock,
             record,
             windows,
             strategies,
-            false_causes,
-            contact_causes,
         })
     }
 }

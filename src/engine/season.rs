@@ -18,6 +18,7 @@ use super::queue::{Queue, Ticket};
 use super::senses::{self, GUESTS_MAX, Sense, change};
 use super::survey::Surveyed;
 use super::watch::Watch;
+use crate::ledger::blame::ByCause;
 use crate::ledger::book::Book;
 use crate::ledger::metric::Key;
 use crate::ledger::record::{EventRow, SeasonRecord};
@@ -132,10 +133,8 @@ impl<'p> Season<'p> {
         let number = outside.season;
         let strategy_plan = &plan.strategies[strategy];
         let spec = &scenario.strategies[strategy];
-        let mut record =
-            SeasonRecord::empty(number, plan.clock.days(), plan.false_causes.len(), plan.missed_causes.len());
-        record.contacts_by_cause = vec![0; plan.contact_causes.len()];
-        record.departures_by_cause = vec![0; plan.departure_causes.len()];
+        let mut record = SeasonRecord::empty(number, plan.clock.days());
+        record.by_cause = ByCause::of(|blamed| vec![0; plan.causes[blamed].len()]);
         let first = &outside.weather.steps[0];
         Season {
             plan,

@@ -1,5 +1,6 @@
 //! What one season leaves behind.
 
+use super::blame::ByCause;
 use super::metric::{KEYS, Key};
 use crate::math::time::Instant;
 
@@ -251,14 +252,8 @@ pub struct SeasonRecord {
     pub season: u64,
     /// One value per metric, in the order of [`KEYS`].
     pub values: Vec<f64>,
-    /// False openings by cause, in the order of the run's cause names.
-    pub false_by_cause: Vec<u64>,
-    /// Missed arrivals by cause, in the order of the run's miss-cause names.
-    pub missed_by_cause: Vec<u64>,
-    /// Missed departures by cause, in the order of the run's names for these.
-    pub departures_by_cause: Vec<u64>,
-    /// Contacts by cause, in the order of the run's contact-cause names.
-    pub contacts_by_cause: Vec<u64>,
+    /// How often each cause was to blame, in the order of the plan's names.
+    pub by_cause: ByCause<Vec<u64>>,
     /// Door use by hour of the local day; none in a record of metrics alone.
     pub hours: Vec<Hour>,
     /// Waits of all arrivals, zero waits included.
@@ -287,22 +282,19 @@ impl SeasonRecord {
         self.values[key as usize]
     }
 
-    /// The record's metrics and the causes of its contacts, by which limits and warnings are judged; everything else left out.
+    /// The record's metrics and causes, by which limits and warnings are judged; everything else left out.
     pub fn metrics(&self) -> SeasonRecord {
-        let empty = SeasonRecord::empty(self.season, 0, 0, 0);
-        let contacts_by_cause = self.contacts_by_cause.clone();
-        SeasonRecord { values: self.values.clone(), contacts_by_cause, hours: Vec::new(), ..empty }
+        let empty = SeasonRecord::empty(self.season, 0);
+        let by_cause = self.by_cause.clone();
+        SeasonRecord { values: self.values.clone(), by_cause, hours: Vec::new(), ..empty }
     }
 
-    /// An empty record of `days` days, without causes of contacts and missed departures.
-    pub fn empty(season: u64, days: usize, false_causes: usize, miss_causes: usize) -> SeasonRecord {
+    /// An empty record of `days` days, without causes.
+    pub fn empty(season: u64, days: usize) -> SeasonRecord {
         SeasonRecord {
             season,
             values: vec![0.0; KEYS.len()],
-            false_by_cause: vec![0; false_causes],
-            missed_by_cause: vec![0; miss_causes],
-            departures_by_cause: Vec::new(),
-            contacts_by_cause: Vec::new(),
+            by_cause: ByCause::default(),
             hours: vec![Hour::default(); HOURS],
             waits: Histogram::new(100),
             opening_strokes: Histogram::new(50),

@@ -1,5 +1,6 @@
 //! Results as CSV (RFC 4180): full precision, units in the column names, a withheld figure is an empty field.
 
+use crate::ledger::blame::{BLAMED, ByCause};
 use std::io;
 
 use ::csv::{Terminator, Writer, WriterBuilder};
@@ -43,9 +44,9 @@ pub fn causes(result: &RunResult, sink: Sink) -> io::Result<()> {
     let mut out = writer(sink);
     out.write_record(["strategy", "metric", "cause"].iter().chain(&ESTIMATE_COLUMNS))?;
     for strategy in &result.strategies {
-        for (key, causes) in strategy.causes() {
-            let key = key.metric().key;
-            for (cause, estimate) in causes {
+        for blamed in BLAMED {
+            let key = blamed.key().metric().key;
+            for (cause, estimate) in &strategy.causes[blamed] {
                 let names = [strategy.name.clone(), key.to_string(), cause.clone()];
                 out.write_record(names.into_iter().chain(estimate_fields(estimate)))?;
             }
@@ -240,16 +241,13 @@ pub fn risks(result: &RunResult, sink: Sink) -> io::Result<()> {
 /// `seasons.csv`: one row per strategy and season; one column per metric, then one per cause. A strategy that lacks a
 /// cause has an empty field.
 pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
-    let false_causes = union(result.strategies.iter().map(|strategy| &strategy.false_causes));
-    let missed_causes = union(result.strategies.iter().map(|strategy| &strategy.missed_causes));
-    let departure_causes = union(result.strategies.iter().map(|strategy| &strategy.departure_causes));
-    let contact_causes = union(result.strategies.iter().map(|strategy| &strategy.contact_causes));
+    let causes = ByCause::of(|blamed| union(result.strategies.iter().map(|strategy| &strategy.causes[blamed])));
     let mut header = vec!["strategy".to_string(), "season".to_string()];
     header.extend(METRICS.iter().map(|row| format!("{}{}", row.key, unit_in_name(row.unit))));
-    header.extend(false_causes.iter().map(|cause| format!("false_openings_by_{cause}")));
-    header.extend(missed_causes.iter().map(|cause| format!("missed_arrivals_by_{cause}")));
-    header.extend(departure_causes.iter().map(|cause| format!("missed_departures_by_{cause}")));
-    header.extend(contact_causes.iter().map(|cause| format!("contacts_by_{cause}")));
+    for blamed in BLAMED {
+        let metric = blamed.key().metric().key;
+        header.extend(causes[blamed].iter().map(|cause| format!("{metric}_by_{cause}")));
+    }
     let mut out = writer(sink);
     out.write_record(header)?;
     for strategy in &result.strategies {
@@ -257,10 +255,9 @@ pub fn seasons(result: &RunResult, sink: Sink) -> io::Result<()> {
             let season = season?;
             let mut row = vec![strategy.name.clone(), season.season.to_string()];
             row.extend(season.values.iter().map(|&value| exact(value)));
-            row.extend(counts(&false_causes, &strategy.false_causes, &season.false_by_cause));
-            row.extend(counts(&missed_causes, &strategy.missed_causes, &season.missed_by_cause));
-            row.extend(counts(&departure_causes, &strategy.departure_causes, &season.departures_by_cause));
-            row.extend(counts(&contact_causes, &strategy.contact_causes, &season.contacts_by_cause));
+            for blamed in BLAMED {
+                row.extend(counts(&causes[blamed], &strategy.causes[blamed], &season.by_cause[blamed]));
+            }
             out.write_record(row)?;
         }
     }

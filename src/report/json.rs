@@ -43,6 +43,7 @@
 //!   waits         { arrivals, resolution_s, q50_s, q95_s, longest_s }: each quantile is the upper edge of its bin
 //! ```
 
+use crate::ledger::blame::Blamed;
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
@@ -324,10 +325,10 @@ fn strategy_part(strategy: &StrategyResult, first_day: Date) -> StrategyPart<'_>
         limits: strategy.limits.iter().map(limit_part).collect(),
         risks: strategy.risks.iter().map(risk_part).collect(),
         metrics: strategy.estimates.iter().map(metric_part).collect(),
-        false_openings: strategy.false_causes.iter().map(cause_part).collect(),
-        missed_arrivals: strategy.missed_causes.iter().map(cause_part).collect(),
-        missed_departures: strategy.departure_causes.iter().map(cause_part).collect(),
-        contacts: strategy.contact_causes.iter().map(cause_part).collect(),
+        false_openings: strategy.causes[Blamed::FalseOpenings].iter().map(cause_part).collect(),
+        missed_arrivals: strategy.causes[Blamed::MissedArrivals].iter().map(cause_part).collect(),
+        missed_departures: strategy.causes[Blamed::MissedDepartures].iter().map(cause_part).collect(),
+        contacts: strategy.causes[Blamed::Contacts].iter().map(cause_part).collect(),
         detectors: strategy.detectors.iter().map(detector_part).collect(),
         noise_openings: NoiseOpeningsPart {
             per_day: rates(&strategy.noise_openings.per_day),

@@ -125,7 +125,7 @@ pub(super) fn answers(told: &Told) -> Vec<String> {
         };
         let between = match floored.interval {
             _ if floored.mean < LEAST => String::new(),
-            None if misses.dies_out() => " (no interval, for particles died out)".to_string(),
+            None if misses.dies_out => " (no interval, for particles died out)".to_string(),
             None => " (too few draws for an interval)".to_string(),
             Some(_) => format!(" ({})", ends(floored)),
         };
@@ -163,7 +163,7 @@ pub(super) fn table(told: &Told) -> Table {
     for (name, misses) in told.worked_out() {
         // Where particles died out, nought is no figure.
         let shown = |value: f64| {
-            if value > 0.0 || !misses.dies_out() { small(value) } else { number::WITHHELD.to_string() }
+            if value > 0.0 || !misses.dies_out { small(value) } else { number::WITHHELD.to_string() }
         };
         for (by, chance) in both(misses) {
             // Where the floor is above whatever any draw says, no draw has a weight in the answer.
@@ -251,7 +251,7 @@ fn story(name: &str, misses: &RareMisses) -> String {
     let [rain, bright, side, pace, drifted] = misses.shares.map(|share| format!("{:.0} %", 100.0 * share));
     let (approaches, seasons) = (number::whole(misses.approaches), number::counted(misses.seasons, "season"));
     let over = format!("{name}: over the weather of {approaches} approaches in {seasons}");
-    if misses.chance.mean < LEAST && !misses.dies_out() {
+    if misses.chance.mean < LEAST && !misses.dies_out {
         // Shares of rounding noise would tell nothing.
         return format!("{over}; too rare to say when.");
     }
@@ -274,7 +274,7 @@ fn story(name: &str, misses: &RareMisses) -> String {
              out but drawn for {particles} particles; their scatter is in the interval."
         ),
     };
-    if misses.dies_out() {
+    if misses.dies_out {
         return format!(
             "{base} In {} of the draws all of them died out: the chance by noise alone may be larger than what the others show, and there \
              is no interval.",

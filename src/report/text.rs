@@ -4,7 +4,7 @@
 use super::context::Context;
 use super::table::{Cell, Table, hang, wrap};
 use super::{groups, number, words};
-use crate::ledger::metric::Key;
+use crate::ledger::blame::{BLAMED, Blamed};
 use crate::study::interval::Method;
 use crate::study::result::{Estimate, RunResult, StrategyResult, Verdict};
 
@@ -181,14 +181,15 @@ impl Page {
             self.line("");
             self.table(&figures(title, rows));
         }
-        for (key, causes) in strategy.causes() {
+        for blamed in BLAMED {
+            let causes = &strategy.causes[blamed];
             // Where the door touches nobody, a list of whom it doesn't touch helps nobody, nor why the mower never gave up leaving.
-            if matches!(key, Key::Contacts | Key::MissedDepartures)
+            if matches!(blamed, Blamed::Contacts | Blamed::MissedDepartures)
                 && causes.iter().all(|(_, estimate)| estimate.mean == 0.0)
             {
                 continue;
             }
-            self.causes(&words::by_cause(key), causes);
+            self.causes(&words::by_cause(blamed.key()), causes);
         }
         self.line("");
         self.out.push_str(&hang("Waits at the door: ", &words::waits(&strategy.waits), self.width));

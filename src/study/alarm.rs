@@ -1,5 +1,6 @@
 //! What a reader must know before reading on: a door that hardly ever moves makes most figures look fine.
 
+use crate::ledger::blame::Blamed;
 use std::collections::BTreeSet;
 use std::fmt;
 
@@ -74,7 +75,7 @@ fn never_shut(records: &[SeasonRecord]) -> bool {
 
 /// Contacts of one cause.
 fn contacts(records: &[SeasonRecord], cause: usize) -> f64 {
-    records.iter().filter_map(|record| record.contacts_by_cause.get(cause)).sum::<u64>() as f64
+    records.iter().filter_map(|record| record.by_cause[Blamed::Contacts].get(cause)).sum::<u64>() as f64
 }
 
 /// Closings that ended on the mower.
@@ -208,7 +209,7 @@ mod tests {
     use super::*;
 
     fn season(values: &[(Key, f64)]) -> SeasonRecord {
-        let mut record = SeasonRecord::empty(0, 0, 0, 0);
+        let mut record = SeasonRecord::empty(0, 0);
         values.iter().for_each(|(key, value)| record.values[*key as usize] = *value);
         record
     }
@@ -248,15 +249,15 @@ mod tests {
         heard(&[(Key::Arrivals, 1.0), (Key::BatteryEmpty, 5.0)], "battery ran empty in 1 of 1 seasons, for 5.0 h");
         heard(&[(Key::Arrivals, 1.0), (Key::Openings, 1.0)], "never came back to shut");
         let mut crushing = season(&[(Key::Arrivals, 1.0), (Key::Openings, 9.0), (Key::DoorCycles, 4.0)]);
-        crushing.contacts_by_cause = vec![0, 4];
+        crushing.by_cause[Blamed::Contacts] = vec![0, 4];
         assert_eq!(untried(std::slice::from_ref(&crushing)), None);
-        crushing.contacts_by_cause = vec![0, 5];
+        crushing.by_cause[Blamed::Contacts] = vec![0, 5];
         assert_eq!(untried(std::slice::from_ref(&crushing)), Some(Untried::OnTheMower));
         assert!(alarms("s", &[crushing])[0].contains("came down on the mower 5 times and shut 4 times"));
         let mut swinging = season(&[(Key::Arrivals, 200.0), (Key::Openings, 9.0), (Key::DoorCycles, 9.0)]);
-        swinging.contacts_by_cause = vec![0, 0, 2];
+        swinging.by_cause[Blamed::Contacts] = vec![0, 0, 2];
         assert!(alarms("s", std::slice::from_ref(&swinging)).is_empty());
-        swinging.contacts_by_cause = vec![0, 0, 3];
+        swinging.by_cause[Blamed::Contacts] = vec![0, 0, 3];
         assert!(alarms("s", &[swinging])[0].contains("swung into the mower 3 times in 200 arrivals"));
         heard(&[(Key::Arrivals, 1.0), (Key::ShutTime, 90.0), (Key::OpenTime, 10.0), (Key::FaultTime, 6.0)], "6 %");
     }

@@ -109,7 +109,7 @@ mod tests {
 
     fn records(key: Key, values: &[f64]) -> Vec<SeasonRecord> {
         let record = |(season, value): (usize, &f64)| {
-            let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
+            let mut record = SeasonRecord::empty(season as u64, 0);
             record.values[Key::Arrivals as usize] = 1.0;
             record.values[key as usize] = *value;
             record
@@ -211,7 +211,7 @@ mod tests {
         use crate::study::alarm::Untried;
         let base = [(Key::Arrivals, 9.0), (Key::Openings, 9.0), (Key::DoorCycles, 9.0), (Key::Strokes, 20.0)];
         let seasons = |changed: Option<(Key, f64)>| {
-            let mut record = SeasonRecord::empty(0, 0, 0, 0);
+            let mut record = SeasonRecord::empty(0, 0);
             base.iter().chain(&changed).for_each(|(key, value)| record.values[*key as usize] = *value);
             vec![record; 60]
         };

@@ -173,7 +173,7 @@ mod tests {
     #[test]
     fn rates_are_per_day_of_the_condition() {
         let record = |runs| {
-            let mut record = SeasonRecord::empty(0, 1, 0, 0);
+            let mut record = SeasonRecord::empty(0, 1);
             record.condition_h = [120.0, 100.0, 20.0];
             let false_runs = ByNoise { counted: [runs, 0, 0], ..Default::default() };
             let mut tally = DetectorTally { false_runs, blind_h: 2.4, unnoticed: 1, ..Default::default() };

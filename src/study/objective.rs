@@ -168,7 +168,7 @@ mod tests {
 
     fn records(values: &[f64]) -> Vec<SeasonRecord> {
         let record = |(season, value): (usize, &f64)| {
-            let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
+            let mut record = SeasonRecord::empty(season as u64, 0);
             record.values[Key::Strandings as usize] = *value;
             record.values[Key::FalseOpenings as usize] = 10.0;
             record.values[Key::Arrivals as usize] = 100.0;

@@ -155,14 +155,11 @@ pub struct RareMisses {
     /// Share of the draws in which all particles died out. Their chance counts as 0, for which the others make up in the mean; where it is
     /// many that few others make up for, the mean is likely too small.
     pub died_out: f64,
+    /// Whether that may hide more of the chance than an interval would bear.
+    pub dies_out: bool,
 }
 
 impl RareMisses {
-    /// Whether particles that died out may hide more of the chance than an interval would bear.
-    pub fn dies_out(&self) -> bool {
-        self.died_out > DIED_OUT_AT_MOST
-    }
-
     /// Expected misses per season by one of its chances per approach, with the interval's ends.
     pub fn per_season(&self, chance: &RareEstimate) -> (f64, Option<(f64, f64)>) {
         let each = self.approaches as f64 / self.seasons as f64;
@@ -173,7 +170,8 @@ impl RareMisses {
 /// Light above which it counts as bright, klx: some of a clear day's 100, more than any room (common practice).
 const BRIGHT_KLUX: f64 = 10.0;
 
-/// In no more of the draws than this may all particles die out, for an interval (common practice).
+/// In no more of the draws than this may all particles die out, for an interval (common practice). Draws count alike, whatever they weigh: where
+/// they come in proportion to what they add, each that dies out hides about as much.
 const DIED_OUT_AT_MOST: f64 = 0.02;
 
 /// The chance of an approach to go unnoticed, over the weather of seasons and the spread of paths, or why it can't be worked out.
@@ -204,8 +202,8 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
     let draws = drawn(&conditions, roughly, chance, settings);
     let (chance, values) = weigh_draws(&draws, |(alone, _)| *alone, seasons, settings.confidence);
     let died_out = draws.iter().filter(|(_, (_, found))| found.died_out).count() as f64 / draws.len().max(1) as f64;
-    let seen = died_out <= DIED_OUT_AT_MOST;
-    let chance = if_known(chance, seen && halves_agree(&draws, |(alone, _)| *alone));
+    let dies_out = died_out > DIED_OUT_AT_MOST;
+    let chance = if_known(chance, !dies_out && halves_agree(&draws, |(alone, _)| *alone));
     let floored = above_floor(&draws, plan.scenario.common_cause.floor, &chance, seasons, settings.confidence);
     let total: f64 = values.iter().sum();
     let share = |holds: &dyn Fn(&Draw<PATH>) -> bool| {
@@ -232,6 +230,7 @@ pub fn rare_misses(plan: &Plan, settings: &RareSettings) -> Result<Result<RareMi
         by_steps,
         particles: approach.particles(),
         died_out,
+        dies_out,
     }))
 }
 

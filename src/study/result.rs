@@ -1,5 +1,6 @@
 //! What a study hands to the reports.
 
+use crate::ledger::blame::ByCause;
 use std::borrow::Cow;
 use std::io;
 use std::sync::Arc;
@@ -135,14 +136,8 @@ pub struct StrategyResult {
     pub about: String,
     /// One estimate per metric, in the order of `ledger::metric::KEYS`.
     pub estimates: Vec<Estimate>,
-    /// Causes of false openings with their estimates (mean per season).
-    pub false_causes: Vec<(String, Estimate)>,
-    /// Causes of missed arrivals with their estimates.
-    pub missed_causes: Vec<(String, Estimate)>,
-    /// Causes of contacts with their estimates.
-    pub contact_causes: Vec<(String, Estimate)>,
-    /// Missed departures by cause.
-    pub departure_causes: Vec<(String, Estimate)>,
+    /// Causes with their estimates (mean per season).
+    pub causes: ByCause<Vec<(String, Estimate)>>,
     /// Door use by hour of the local day, all seasons together.
     pub hours: [HourUse; HOURS],
     /// The worst seasons and days, each thing that goes wrong by itself.
@@ -217,18 +212,6 @@ impl StrategyResult {
     pub fn has_events(&self) -> bool {
         let kept = self.seasons.iter().any(|season| !season.events.is_empty());
         kept || self.store.as_ref().is_some_and(|stored| stored.0.has_events())
-    }
-}
-
-impl StrategyResult {
-    /// What has causes, with its causes and their estimates.
-    pub fn causes(&self) -> [(Key, &[(String, Estimate)]); 4] {
-        [
-            (Key::FalseOpenings, &self.false_causes),
-            (Key::MissedArrivals, &self.missed_causes),
-            (Key::MissedDepartures, &self.departure_causes),
-            (Key::Contacts, &self.contact_causes),
-        ]
     }
 }
 

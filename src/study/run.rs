@@ -3,6 +3,7 @@
 //! Seasons are handed out to threads one by one and gathered by number: what comes out does not depend on how many
 //! threads there are. Every strategy plays in the same outside world, season by season.
 
+use crate::ledger::blame::{BLAMED, ByCause};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
@@ -19,7 +20,6 @@ use super::store::Store;
 use super::summary::{estimate_counts, summarise};
 use super::worst::WorstSoFar;
 use crate::engine::{Options, Outside, Plan, PlanError, looks, play};
-use crate::ledger::metric::Key;
 use crate::ledger::record::{CONDITIONS, Histogram, SeasonRecord};
 use crate::scenario::Scenario;
 use crate::scenario::weather::Weather;
@@ -254,10 +254,7 @@ impl Sum {
             name: spec.name.clone(),
             about: spec.about.clone(),
             estimates: Vec::new(),
-            false_causes: Vec::new(),
-            missed_causes: Vec::new(),
-            contact_causes: Vec::new(),
-            departure_causes: Vec::new(),
+            causes: ByCause::default(),
             hours: self.worst.hours(),
             worst: self.worst.worst(),
             waits: self.waits,
@@ -271,29 +268,23 @@ impl Sum {
             store: self.store.map(|store| Stored(Arc::new(store))),
         };
         // Counts first, then metrics, so that of many seasons no more than one of the two is in memory at once.
-        let [mut wrong, mut missed, mut given_up, mut touched] =
-            [&plan.false_causes, &plan.missed_causes, &plan.departure_causes, &plan.contact_causes]
-                .map(|names| columns(names.len()));
+        let mut counts = ByCause::of(|blamed| columns(plan.causes[blamed].len()));
         let mut runs = columns(plan.scenario.detectors.len() * CONDITIONS.len());
         let mut by_noise = columns(CONDITIONS.len());
         for record in result.records()? {
             let record = record?;
             let all_runs = record.detectors.iter().flat_map(|tally| &tally.false_runs.counted);
-            extend(&mut wrong, record.false_by_cause.iter());
-            extend(&mut missed, record.missed_by_cause.iter());
-            extend(&mut given_up, record.departures_by_cause.iter());
-            extend(&mut touched, record.contacts_by_cause.iter());
+            for blamed in BLAMED {
+                extend(&mut counts[blamed], record.by_cause[blamed].iter());
+            }
             extend(&mut runs, all_runs);
             extend(&mut by_noise, record.noise_openings.counted.iter());
         }
-        let causes = |names: &[String], key: Key, counts: Vec<Vec<f64>>| {
-            let cause = |(name, counts): (&String, &Vec<f64>)| (name.clone(), estimate_counts(counts, key, confidence));
-            names.iter().zip(&counts).map(cause).collect()
-        };
-        result.false_causes = causes(&plan.false_causes, Key::FalseOpenings, wrong);
-        result.missed_causes = causes(&plan.missed_causes, Key::MissedArrivals, missed);
-        result.departure_causes = causes(&plan.departure_causes, Key::MissedDepartures, given_up);
-        result.contact_causes = causes(&plan.contact_causes, Key::Contacts, touched);
+        result.causes = ByCause::of(|blamed| {
+            let counts = std::mem::take(&mut counts[blamed]);
+            let each = plan.causes[blamed].iter().zip(&counts);
+            each.map(|(name, counts)| (name.clone(), estimate_counts(counts, blamed.key(), confidence))).collect()
+        });
         let false_runs = move |detector: usize, condition: usize| runs[detector * CONDITIONS.len() + condition].clone();
         result.detectors = self.detectors.results(&own_detectors(plan, strategy), false_runs, confidence);
         let why = plan.strategies[strategy].noise.as_ref().err().map(ToString::to_string);

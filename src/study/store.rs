@@ -4,6 +4,7 @@
 //! runs), which are read again and again, and one of days and events, which is read once. Both vanish with the store.
 //! Durations are not in it: their histograms are added up as the seasons come.
 
+use crate::ledger::blame::ByCause;
 use std::borrow::Cow;
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read, Write};
@@ -19,8 +20,8 @@ use crate::math::time::Instant;
 pub struct Store {
     rows: BufWriter<NamedTempFile>,
     diaries: BufWriter<NamedTempFile>,
-    /// Causes of false openings, of missed arrivals, of contacts; detectors.
-    widths: Option<[usize; 5]>,
+    /// Causes; detectors.
+    widths: Option<(ByCause<usize>, usize)>,
     seasons: u64,
     has_events: bool,
 }
@@ -55,10 +56,7 @@ impl Store {
     /// # Errors
     /// If the disk is full or fails.
     pub fn push(&mut self, record: &SeasonRecord) -> io::Result<()> {
-        let causes =
-            [&record.false_by_cause, &record.missed_by_cause, &record.departures_by_cause, &record.contacts_by_cause];
-        let [wrong, missed, given_up, touched] = causes.map(Vec::len);
-        let widths = [wrong, missed, given_up, touched, record.detectors.len()];
+        let widths = (ByCause::of(|blamed| record.by_cause[blamed].len()), record.detectors.len());
         debug_assert!(self.widths.is_none_or(|others| others == widths), "all seasons have the same causes");
         self.widths = Some(widths);
         self.seasons += 1;
@@ -67,7 +65,7 @@ impl Store {
         whole(out, record.season)?;
         record.values.iter().try_for_each(|value| whole(out, value.to_bits()))?;
         let runs = record.detectors.iter().flat_map(|tally| &tally.false_runs.counted);
-        let counts = causes.into_iter().flatten().chain(runs).chain(&record.noise_openings.counted);
+        let counts = record.by_cause.iter().flatten().chain(runs).chain(&record.noise_openings.counted);
         counts.copied().try_for_each(|count| whole(out, count))?;
         let out = &mut self.diaries;
         whole(out, record.days.len() as u64)?;
@@ -98,16 +96,14 @@ impl Store {
     /// If the files can't be read again.
     pub fn rows(&self) -> io::Result<impl Iterator<Item = io::Result<SeasonRecord>> + use<>> {
         let mut file = BufReader::new(self.rows.get_ref().reopen()?);
-        let [wrong, missed, given_up, touched, detectors] = self.widths.unwrap_or_default();
+        let (causes, detectors) = self.widths.unwrap_or_default();
         Ok((0..self.seasons).map(move |_| {
-            let mut record = SeasonRecord::empty(read(&mut file)?, 0, wrong, missed);
+            let mut record = SeasonRecord::empty(read(&mut file)?, 0);
             for index in 0..KEYS.len() {
                 record.values[index] = f64::from_bits(read(&mut file)?);
             }
-            record.departures_by_cause = vec![0; given_up];
-            record.contacts_by_cause = vec![0; touched];
-            let causes = record.false_by_cause.iter_mut().chain(&mut record.missed_by_cause);
-            for count in causes.chain(&mut record.departures_by_cause).chain(&mut record.contacts_by_cause) {
+            record.by_cause = ByCause::of(|blamed| vec![0; causes[blamed]]);
+            for count in record.by_cause.iter_mut().flatten() {
                 *count = read(&mut file)?;
             }
             record.detectors = vec![DetectorTally::default(); detectors];
@@ -188,6 +184,7 @@ fn text(file: &mut BufReader<File>) -> io::Result<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ledger::blame::Blamed;
     use crate::ledger::record::ByNoise;
 
     #[test]
@@ -195,13 +192,13 @@ mod tests {
         let mut store = Store::new().expect("a temporary file");
         let mut records = Vec::new();
         for season in 0..3 {
-            let mut record = SeasonRecord::empty(season, 2, 2, 1);
+            let mut record = SeasonRecord::empty(season, 2);
             record.values[3] = 1.0 / (season as f64 + 3.0);
             record.values[5] = f64::NAN;
-            record.false_by_cause = vec![season, 7];
-            record.missed_by_cause = vec![u64::MAX];
-            record.departures_by_cause = vec![season, 1, 0];
-            record.contacts_by_cause = vec![3, season];
+            record.by_cause[Blamed::FalseOpenings] = vec![season, 7];
+            record.by_cause[Blamed::MissedArrivals] = vec![u64::MAX];
+            record.by_cause[Blamed::MissedDepartures] = vec![season, 1, 0];
+            record.by_cause[Blamed::Contacts] = vec![3, season];
             record.days[1] =
                 Day { rain_mm: -0.0, strandings: 4, wait_s: 0.1 + 0.2, cycles: u32::MAX, ..Day::default() };
             let by_noise = |counted| ByNoise { counted, ..Default::default() };

@@ -114,7 +114,7 @@ mod tests {
 
     fn records(rows: &[&[(Key, f64)]]) -> Vec<SeasonRecord> {
         let record = |(season, row): (usize, &&[(Key, f64)])| {
-            let mut record = SeasonRecord::empty(season as u64, 0, 0, 0);
+            let mut record = SeasonRecord::empty(season as u64, 0);
             for (key, value) in *row {
                 record.values[*key as usize] = *value;
             }

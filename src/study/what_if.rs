@@ -270,7 +270,7 @@ mod tests {
 
     fn records(values: &[f64]) -> Vec<SeasonRecord> {
         let one = |(season, value): (usize, &f64)| {
-            let mut record = SeasonRecord::empty(season as u64, 1, 0, 0);
+            let mut record = SeasonRecord::empty(season as u64, 1);
             record.values[Key::Strandings as usize] = *value;
             record
         };

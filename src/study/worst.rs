@@ -77,7 +77,7 @@ mod tests {
     #[test]
     fn the_worst_come_first_and_of_equals_the_earliest() {
         let record = |season, missed: [u32; 2]| {
-            let mut record = SeasonRecord::empty(season, 2, 0, 0);
+            let mut record = SeasonRecord::empty(season, 2);
             for (day, missed) in record.days.iter_mut().zip(missed) {
                 day.missed = missed;
             }

@@ -1,6 +1,7 @@
 //! An invented result: plausible seasons drawn from named streams, so that reports can be tested without a study.
 //! Intervals are plain normal ones: the tests look at how figures are shown, not at how they were estimated.
 
+use dooryard::ledger::blame::{Blamed, ByCause};
 use dooryard::ledger::metric::{KEYS, Key, Kind};
 use dooryard::ledger::record::{Day, EventRow, Histogram, SeasonRecord};
 use dooryard::math::random::{Source, Stream};
@@ -20,11 +21,15 @@ use dooryard::study::result::{
 };
 use jiff::civil::date;
 
-/// Causes of false openings, one of them with characters that HTML, XML and CSV must escape.
-const FALSE_CAUSES: [&str; 4] = ["noise", "rain", "cat \"Tom\" & <friends>, all", "drift"];
-const CONTACT_CAUSES: [&str; 2] = ["the mower pushes the door", "the door comes down on the mower"];
-const MISSED_CAUSES: [&str; 3] = ["not noticed", "sensor dead", "no power"];
-const DEPARTURE_CAUSES: [&str; 2] = ["no power", "never asked for"];
+/// Causes; one of a false opening of them with characters that HTML, XML and CSV must escape.
+fn names(blamed: Blamed) -> &'static [&'static str] {
+    match blamed {
+        Blamed::FalseOpenings => &["noise", "rain", "cat \"Tom\" & <friends>, all", "drift"],
+        Blamed::MissedArrivals => &["not noticed", "sensor dead", "no power"],
+        Blamed::MissedDepartures => &["no power", "never asked for"],
+        Blamed::Contacts => &["the mower pushes the door", "the door comes down on the mower"],
+    }
+}
 
 /// A result of `seasons` seasons for each of the named strategies.
 pub fn result(strategies: &[&str], seasons: u64) -> RunResult {
@@ -72,12 +77,12 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
             estimate(key, &values)
         })
         .collect();
-    let causes = |names: &[&str], key: Key, of: fn(&SeasonRecord) -> &Vec<u64>| {
+    let causes = |blamed: Blamed| {
         let cause = |(cause, name): (usize, &&str)| {
-            let values: Vec<f64> = records.iter().map(|record| of(record)[cause] as f64).collect();
-            (name.to_string(), estimate(key, &values))
+            let values: Vec<f64> = records.iter().map(|record| record.by_cause[blamed][cause] as f64).collect();
+            (name.to_string(), estimate(blamed.key(), &values))
         };
-        names.iter().enumerate().map(cause).collect()
+        names(blamed).iter().enumerate().map(cause).collect()
     };
     let merged = |of: fn(&SeasonRecord) -> &Histogram, bin_ms: u32| {
         let mut all = Histogram::new(bin_ms);
@@ -91,12 +96,9 @@ fn strategy(name: &str, index: usize, seasons: u64, days: usize) -> StrategyResu
         about: format!("invented strategy number {index}"),
         limits: limits(&estimates, index),
         risks: vec![judge_risk(&risk(), &records)],
-        false_causes: causes(&FALSE_CAUSES, Key::FalseOpenings, |record| &record.false_by_cause),
-        contact_causes: causes(&CONTACT_CAUSES, Key::Contacts, |record| &record.contacts_by_cause),
+        causes: ByCause::of(causes),
         hours: worst.hours(),
         worst: worst.worst(),
-        departure_causes: causes(&DEPARTURE_CAUSES, Key::MissedDepartures, |record| &record.departures_by_cause),
-        missed_causes: causes(&MISSED_CAUSES, Key::MissedArrivals, |record| &record.missed_by_cause),
         waits: merged(|record| &record.waits, 100),
         opening_strokes: merged(|record| &record.opening_strokes, 50),
         closing_strokes: merged(|record| &record.closing_strokes, 50),
@@ -139,9 +141,9 @@ fn detector(index: usize) -> DetectorResult {
 fn record(season: u64, index: usize, days: usize) -> SeasonRecord {
     let mut random = Source::new(7, season, "invented").stream(index as u64);
     let worse = 1.0 + index as f64;
-    let mut record = SeasonRecord::empty(season, days, FALSE_CAUSES.len(), MISSED_CAUSES.len());
-    record.departures_by_cause = vec![season % 3, 0];
-    record.contacts_by_cause = vec![0; CONTACT_CAUSES.len()];
+    let mut record = SeasonRecord::empty(season, days);
+    record.by_cause = ByCause::of(|blamed| vec![0; names(blamed).len()]);
+    record.by_cause[Blamed::MissedDepartures] = vec![season % 3, 0];
     for day in 0..days {
         record.days[day] = self::day(&mut random, worse, &mut record);
     }
@@ -203,7 +205,7 @@ fn day(random: &mut Stream, worse: f64, record: &mut SeasonRecord) -> Day {
         if random.chance(0.01 * worse) {
             day.missed += 1;
             record.hours[(7 + day.sorties as usize) % 24].missed += 1;
-            record.missed_by_cause[(random.uniform() * 2.2) as usize] += 1;
+            record.by_cause[Blamed::MissedArrivals][(random.uniform() * 2.2) as usize] += 1;
             wait = 60.0 + random.exponential(90.0);
         } else if random.chance(0.3) {
             day.late += 1;
@@ -216,11 +218,11 @@ fn day(random: &mut Stream, worse: f64, record: &mut SeasonRecord) -> Day {
     }
     while random.chance((0.12 * worse).min(0.6)) {
         day.false_openings += 1;
-        record.false_by_cause[(random.uniform() * 3.3) as usize] += 1;
+        record.by_cause[Blamed::FalseOpenings][(random.uniform() * 3.3) as usize] += 1;
     }
     day.cycles = 2 * day.sorties + day.false_openings;
     day.contacts = u32::from(random.chance(0.004));
-    record.contacts_by_cause[day.sorties as usize % 2] += u64::from(day.contacts);
+    record.by_cause[Blamed::Contacts][day.sorties as usize % 2] += u64::from(day.contacts);
     let hours = &mut record.hours[9];
     hours.openings += day.cycles;
     hours.arrivals += day.arrivals;

@@ -17,9 +17,9 @@ const OUTCOMES: usize = 5;
 pub struct Draw<'a> {
     law: &'a Law,
     weights: [f64; OUTCOMES],
-    /// Share of the draws that are wide, and the chance of each outcome in those.
+    /// Share of the draws that are wide: all possible outcomes come alike in those.
     wide: f64,
-    each: f64,
+    possible: usize,
     /// Correlation of the noise from sample to sample.
     correlation: f64,
 }
@@ -31,7 +31,7 @@ impl<'a> Draw<'a> {
         let [first, second] = law.targets.map(|target| target.weight);
         let weights = [first, second, law.spurious.weight, law.far, law.nothing_weight()];
         let possible = weights.iter().filter(|weight| **weight > 0.0).count();
-        Draw { law, weights, wide, each: 1.0 / possible as f64, correlation }
+        Draw { law, weights, wide, possible, correlation }
     }
 
     /// A reading, and how much rarer it comes than it is drawn. `noise` is that of the sample before, in standard deviations, and
@@ -41,7 +41,7 @@ impl<'a> Draw<'a> {
         let outcome = if is_wide(self.wide, stream) { self.any(stream) } else { self.as_it_comes(stream) };
         let mut weight = 1.0;
         if self.wide > 0.0 {
-            weight /= 1.0 - self.wide + self.wide * self.each / self.weights[outcome];
+            weight /= 1.0 - self.wide + self.wide / (self.possible as f64 * self.weights[outcome]);
         }
         let r = self.correlation;
         // Noise that remembers goes on whatever is read.
@@ -77,16 +77,15 @@ impl<'a> Draw<'a> {
             here
         };
         // Rounding may leave a rest beyond the last.
-        self.weights.iter().position(passed).unwrap_or_else(|| self.possible(0))
+        self.weights.iter().position(passed).unwrap_or_else(|| self.outcome(0))
     }
 
     fn any(&self, stream: &mut Stream) -> usize {
-        let possible = self.weights.iter().filter(|weight| **weight > 0.0).count();
-        self.possible((stream.uniform() * possible as f64) as usize)
+        self.outcome((stream.uniform() * self.possible as f64) as usize)
     }
 
     /// The outcome of this number among the possible ones.
-    fn possible(&self, number: usize) -> usize {
+    fn outcome(&self, number: usize) -> usize {
         let possible = self.weights.iter().enumerate().filter(|(_, weight)| **weight > 0.0);
         possible.map(|(outcome, _)| outcome).nth(number).unwrap_or(OUTCOMES - 1)
     }

@@ -1,5 +1,6 @@
 //! What went wrong: causes, and the seasons and days to look at first, each with the command that opens it.
 
+use crate::ledger::blame::BLAMED;
 use maud::{Markup, html};
 
 use super::super::document;
@@ -14,7 +15,8 @@ pub fn section(result: &RunResult, context: &Context) -> Markup {
     html! {
         @for strategy in &result.strategies {
             h3 { (strategy.name) }
-            @for (key, causes) in strategy.causes() {
+            @for blamed in BLAMED {
+                @let (key, causes) = (blamed.key(), &strategy.causes[blamed]);
                 @let happened: Vec<&(String, Estimate)> = causes.iter().filter(|(_, it)| it.mean > 0.0).collect();
                 @if happened.is_empty() {
                     p { "No " (key.metric().title) "." }
