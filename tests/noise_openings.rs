@@ -167,11 +167,12 @@ fn expected_openings_have_the_mean_of_the_counted_ones() {
         ),
         ("cusum", single(Statistic::Cusum { limit: 0.9 }, 0.005)),
         ("ratio", single(Statistic::LikelihoodRatio(test), 0.02)),
+        ("average", single(Statistic::Ewma { weight: 0.4 }, 0.12)),
     ];
     for (name, scenario) in cases {
         // What keeps a sum stops at each outlier; large drifts are rare and last.
         let count = match name {
-            "cusum" | "ratio" | "often on" => 8,
+            "cusum" | "ratio" | "average" | "often on" => 8,
             "drift" => 200,
             _ => 30,
         };

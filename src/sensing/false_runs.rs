@@ -5,10 +5,11 @@
 //! hour. What the median holds when it begins to go off is taken as quiet, which matters only where runs come every few seconds.
 //!
 //! What keeps a sum, and what looks at a beam that insects break, goes by the stationary law of its automaton ([`AtRest`]), sums that
-//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549).
+//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549); an EWMA goes by steps of its own ([`Averaged`]).
 
 use super::approach::{Mass, Odds, QuietChain};
 use super::at_rest::{self, AtRest, Settled};
+use super::averaged::{self, Averaged};
 use super::law::{Law, snap};
 use crate::scenario::sensor::Sensor;
 use crate::scenario::strategy::{Detector, Sense};
@@ -27,6 +28,8 @@ enum Of {
     Hits(Box<Hits>),
     /// A sum, or hits by turns.
     Chain(Box<AtRest>),
+    /// A weighted average.
+    Average(Box<Averaged>),
 }
 
 #[derive(Clone, Debug)]
@@ -50,19 +53,23 @@ pub struct Cycle {
 #[derive(Clone, Debug, Default)]
 pub struct Room {
     mass: Mass,
+    averaged: averaged::Room,
     /// For [`AtRest`], and what it says.
     pub at_rest: at_rest::Room,
     settled: Settled,
 }
 
 impl FalseRuns {
-    /// Makes ready; none for a detector that remembers more than hits or one sum, or too many of them, and for noise that remembers.
+    /// Makes ready; none for a detector that remembers more than hits, one sum or an average, or too many of them, and for noise that
+    /// remembers.
     pub fn new(detector: &Detector, sensor: &Sensor) -> Option<FalseRuns> {
         if sensor.errors.noise_correlation > 0.0 {
             return None;
         }
         let of = if detector.statistic.keeps_sum() || at_rest::insects(sensor).is_some() {
             Of::Chain(Box::new(AtRest::new(&[detector], sensor, false)?))
+        } else if let Some(averaged) = Averaged::new(detector, sensor) {
+            Of::Average(Box::new(averaged))
         } else {
             let resolution = sensor.errors.resolution;
             Of::Hits(Box::new(Hits {
@@ -94,6 +101,7 @@ impl FalseRuns {
                 };
             }
             Of::Hits(hits) => hits.waits(laws[0], &mut room.mass),
+            Of::Average(averaged) => averaged.waits(laws[0], &mut room.averaged),
         };
         if on.is_infinite() {
             return Cycle::default();
@@ -103,7 +111,11 @@ impl FalseRuns {
 
     /// Whether working it out takes long, compared with others.
     pub fn is_slow(&self) -> bool {
-        matches!(&self.of, Of::Chain(chain) if chain.is_slow())
+        match &self.of {
+            Of::Hits(_) => false,
+            Of::Chain(chain) => chain.is_slow(),
+            Of::Average(_) => true,
+        }
     }
 }
 

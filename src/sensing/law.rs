@@ -526,7 +526,7 @@ impl Spurious {
 
 impl Target {
     /// Probability of a raw value in [from, to).
-    fn between(&self, from: f64, to: f64) -> f64 {
+    pub(super) fn between(&self, from: f64, to: f64) -> f64 {
         if to <= from {
             return 0.0;
         }

@@ -3,6 +3,7 @@
 pub mod approach;
 pub mod at_rest;
 pub mod automaton;
+mod averaged;
 pub mod bound;
 pub mod channel;
 pub mod chart;
