@@ -10,7 +10,9 @@ use dooryard::scenario::Scenario;
 use dooryard::scenario::failure::{Failure, mode};
 use dooryard::scenario::mower::Spread;
 use dooryard::scenario::sensor::{SensorKind, StatusCode};
-use dooryard::scenario::strategy::{BuiltIn, Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Statistic};
+use dooryard::scenario::strategy::{
+    BuiltIn, Condition, Detector, Evidence, LogOdds, RatioTest, RunRule, Sense, Statistic,
+};
 use dooryard::scenario::visitor::{Fault, FaultKind};
 use dooryard::sensing::channel::Sampling;
 
@@ -78,6 +80,11 @@ fn expected_openings_have_the_mean_of_the_counted_ones() {
             scenario.sensors[0].errors.spurious = spurious;
         })
     };
+    let closing = changed(single(Statistic::ApproachRate(6), 0.012), &|scenario| {
+        let detector = &mut scenario.detectors[0];
+        (detector.sense, detector.on, detector.off) = (Sense::Above, 2.0, 0.4);
+        detector.rule = RunRule { k: 3, n: 3 };
+    });
     let cases = [
         ("any", with(support::any(&[0, 4]))),
         ("both", changed(with(both([0, 4])), &slow)),
@@ -168,11 +175,13 @@ fn expected_openings_have_the_mean_of_the_counted_ones() {
         ("cusum", single(Statistic::Cusum { limit: 0.9 }, 0.005)),
         ("ratio", single(Statistic::LikelihoodRatio(test), 0.02)),
         ("average", single(Statistic::Ewma { weight: 0.4 }, 0.12)),
+        ("mean", single(Statistic::MovingMean(3), 0.06)),
+        ("rate", closing),
     ];
     for (name, scenario) in cases {
         // What keeps a sum stops at each outlier; large drifts are rare and last.
         let count = match name {
-            "cusum" | "ratio" | "average" | "often on" => 8,
+            "cusum" | "ratio" | "average" | "mean" | "rate" | "often on" => 8,
             "drift" => 200,
             _ => 30,
         };

@@ -66,7 +66,7 @@ pub enum NoNoise {
     #[error("rangers that contradict each other for `disagreement_after` open, too")]
     Disagreement,
     /// No law of its changes is known.
-    #[error("detector `{0}` remembers readings, too much of them, or noise that remembers")]
+    #[error("detector `{0}` remembers too much, or noise that remembers")]
     Remembers(String),
     /// Nor of the detectors of a sensor together.
     #[error("the detectors of sensor `{0}` remember too much together, or readings, or noise that remembers")]

@@ -179,7 +179,7 @@ impl<'p> Season<'p> {
             held: Held::NOTHING,
             blind: 0,
             surveyed: vec![Surveyed::default(); plan.scenario.detectors.len()],
-            survey_room: Room::default(),
+            survey_room: Room::new(Source::new(seed, number, "false runs")),
             on_after_step: vec![0.0; plan.scenario.detectors.len()],
             noise: Noise::default(),
             every: options.sampling == Sampling::Every,

@@ -230,7 +230,8 @@ impl Season<'_> {
                 let known = &mut self.surveyed[detector][usize::from(short)];
                 let cycle = match (laws, *known) {
                     (None, _) => Cycle::default(),
-                    (Some(laws), Some((before, cycle))) if before == laws => cycle,
+                    // Draws get better each time.
+                    (Some(laws), Some((before, cycle))) if before == laws && !runs.is_drawn() => cycle,
                     (Some(laws), _) => {
                         let cycle = runs.cycle([&laws[0], &laws[1]], &mut self.survey_room);
                         *known = Some((laws, cycle));

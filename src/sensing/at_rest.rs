@@ -222,7 +222,9 @@ mod tests {
             let often: f64 = now.changes.iter().filter(|(before, ..)| *before == 0).map(|(.., often)| often).sum();
             let got = off * 864_000.0 / often;
             assert!((got / exact - 1.0).abs() < 1.5e-3, "{limit} {shift}: {got} against {exact}");
-            let cycle = FalseRuns::new(&cusum, &sensor).expect("a sum").cycle([&law; 2], &mut CycleRoom::default());
+            let cycle = FalseRuns::new(&cusum, &sensor)
+                .expect("a sum")
+                .cycle([&law; 2], &mut CycleRoom::new(Source::new(1, 0, "none")));
             assert!((cycle.per_day / often - 1.0).abs() < 1e-12 && (cycle.on + off - 1.0).abs() < 1e-12);
         }
     }
@@ -241,7 +243,9 @@ mod tests {
             let law = law(2.0, 0.03, spurious, 0.05);
             let got = settled(&[&detector], &sensor, &law);
             let often: f64 = got.changes.iter().filter(|(before, ..)| *before == 0).map(|(.., often)| often).sum();
-            let cycle = FalseRuns::new(&detector, &sensor).expect("hits").cycle([&law; 2], &mut CycleRoom::default());
+            let cycle = FalseRuns::new(&detector, &sensor)
+                .expect("hits")
+                .cycle([&law; 2], &mut CycleRoom::new(Source::new(1, 0, "none")));
             // What a median holds when it goes off is taken as quiet by the waits.
             let alike = if statistic == Statistic::Level || spurious < 1e-6 { 1e-6 } else { 0.05 };
             assert!((often / cycle.per_day - 1.0).abs() < alike, "{statistic:?} {spurious}: {often} {cycle:?}");

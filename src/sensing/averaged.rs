@@ -518,7 +518,7 @@ mod tests {
                 ..invented::detector(statistic, (1.2, 1.4))
             };
             let runs = FalseRuns::new(&of(Statistic::Level), &sensor(0.0)).expect("a run rule");
-            let level = runs.cycle([&law; 2], &mut CycleRoom::default());
+            let level = runs.cycle([&law; 2], &mut CycleRoom::new(Source::new(1, 0, "none")));
             let [off, on] = waits(&of(Statistic::Ewma { weight: 1.0 }), &sensor(0.0), &law);
             let per_day = 864_000.0 / (off + on);
             assert!((per_day / level.per_day - 1.0).abs() < 2e-3, "{dropped:?}: {per_day} against {level:?}");

@@ -44,6 +44,12 @@ impl DetectorState {
         }
     }
 
+    /// Becomes as another state of the same detector, in the room that it has.
+    pub(super) fn copy_from(&mut self, other: &DetectorState) {
+        self.statistic.copy_from(&other.statistic);
+        (self.on, self.shorter, self.bits) = (other.on, other.shorter, other.bits);
+    }
+
     /// Its statistic; none where that is the reading itself, or where it says nothing yet.
     pub fn statistic(&self) -> Option<f64> {
         self.statistic.value()

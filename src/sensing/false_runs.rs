@@ -5,12 +5,15 @@
 //! hour. What the median holds when it begins to go off is taken as quiet, which matters only where runs come every few seconds.
 //!
 //! What keeps a sum, and what looks at a beam that insects break, goes by the stationary law of its automaton ([`AtRest`]), sums that
-//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549); an EWMA goes by steps of its own ([`Averaged`]).
+//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549); an EWMA goes by steps of its own (`averaged`). Moving means and
+//! approach rates go by draws that lean towards the level (`tilted`).
 
 use super::approach::{Mass, Odds, QuietChain};
 use super::at_rest::{self, AtRest, Settled};
 use super::averaged::{self, Averaged};
 use super::law::{Law, snap};
+use super::tilted::{self, Tilted};
+use crate::math::random::Source;
 use crate::scenario::sensor::Sensor;
 use crate::scenario::strategy::{Detector, Sense};
 
@@ -30,6 +33,8 @@ enum Of {
     Chain(Box<AtRest>),
     /// A weighted average.
     Average(Box<Averaged>),
+    /// Readings, by draws.
+    Drawn(Box<Tilted>),
 }
 
 #[derive(Clone, Debug)]
@@ -50,34 +55,49 @@ pub struct Cycle {
 }
 
 /// Room to work in.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Room {
     mass: Mass,
     averaged: averaged::Room,
+    tilted: tilted::Room,
     /// For [`AtRest`], and what it says.
     pub at_rest: at_rest::Room,
     settled: Settled,
+    /// Where draws come from, and how many times some were made.
+    source: Source,
+    drawn: u64,
+}
+
+impl Room {
+    /// Room for all that is asked for with draws of this source.
+    pub fn new(source: Source) -> Room {
+        Room {
+            mass: Mass::default(),
+            averaged: Default::default(),
+            tilted: Default::default(),
+            at_rest: Default::default(),
+            settled: Settled::default(),
+            source,
+            drawn: 0,
+        }
+    }
 }
 
 impl FalseRuns {
-    /// Makes ready; none for a detector that remembers more than hits, one sum or an average, or too many of them, and for noise that
-    /// remembers.
+    /// Makes ready; none for noise that remembers, for what has no law here (medians and averages that begin anew after a sample without a
+    /// reading and have too many states, sums of what is no range, what insects break but for hits and sums), and for too many readings.
     pub fn new(detector: &Detector, sensor: &Sensor) -> Option<FalseRuns> {
         if sensor.errors.noise_correlation > 0.0 {
             return None;
         }
+        let chain = || AtRest::new(&[detector], sensor, false).map(|chain| Of::Chain(Box::new(chain)));
         let of = if detector.statistic.keeps_sum() || at_rest::insects(sensor).is_some() {
-            Of::Chain(Box::new(AtRest::new(&[detector], sensor, false)?))
-        } else if let Some(averaged) = Averaged::new(detector, sensor) {
-            Of::Average(Box::new(averaged))
+            chain()?
         } else {
-            let resolution = sensor.errors.resolution;
-            Of::Hits(Box::new(Hits {
-                on: QuietChain::new(detector, resolution)?,
-                off: QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?,
-                sense: detector.sense,
-                off_level: snap(detector.off, resolution),
-            }))
+            let average = || Averaged::new(detector, sensor).map(|it| Of::Average(Box::new(it)));
+            let hits = || Hits::new(detector, sensor).map(|it| Of::Hits(Box::new(it)));
+            let drawn = || Tilted::new(detector, sensor).map(|it| Of::Drawn(Box::new(it)));
+            average().or_else(hits).or_else(drawn)?
         };
         Some(FalseRuns { of, samples_per_day: sensor.samples_per_day() })
     }
@@ -102,6 +122,13 @@ impl FalseRuns {
             }
             Of::Hits(hits) => hits.waits(laws[0], &mut room.mass),
             Of::Average(averaged) => averaged.waits(laws[0], &mut room.averaged),
+            Of::Drawn(tilted) => {
+                let mut stream = room.source.stream(room.drawn);
+                room.drawn += 1;
+                let [often, on] = tilted.often(laws[0], &mut stream, &mut room.tilted);
+                let readings = 1.0 - laws[0].nothing_probability();
+                return Cycle { per_day: self.samples_per_day * readings * often, on };
+            }
         };
         if on.is_infinite() {
             return Cycle::default();
@@ -114,12 +141,27 @@ impl FalseRuns {
         match &self.of {
             Of::Hits(_) => false,
             Of::Chain(chain) => chain.is_slow(),
-            Of::Average(_) => true,
+            Of::Average(_) | Of::Drawn(_) => true,
         }
+    }
+
+    /// Whether what it gives is an estimate by draws: right in the mean over many, with an error of several per cent or more by itself.
+    pub fn is_drawn(&self) -> bool {
+        matches!(self.of, Of::Drawn(_))
     }
 }
 
 impl Hits {
+    fn new(detector: &Detector, sensor: &Sensor) -> Option<Hits> {
+        let resolution = sensor.errors.resolution;
+        Some(Hits {
+            on: QuietChain::new(detector, resolution)?,
+            off: QuietChain::new(&Detector { rule: detector.release, ..detector.clone() }, resolution)?,
+            sense: detector.sense,
+            off_level: snap(detector.off, resolution),
+        })
+    }
+
     /// Mean numbers of samples for which it is off and on.
     fn waits(&self, law: &Law, mass: &mut Mass) -> [f64; 2] {
         let on = self.on.mean_wait(self.on.odds(law), mass);
@@ -180,7 +222,7 @@ mod tests {
     /// 1 / (1 - p): down to a run in a hundred thousand million years. Left out, samples without a reading only stretch it.
     #[test]
     fn runs_in_a_row_follow_feller() {
-        let mut room = Room::default();
+        let mut room = Room::new(Source::new(1, 0, "none"));
         for (p, r) in [(0.3, 2), (0.01, 3), (1e-4, 3), (1e-6, 4), (1e-9, 2)] {
             let wait = |p: f64| (1.0 - f64::powi(p, r)) / (f64::powi(p, r) * (1.0 - p)) + 1.0 / (1.0 - p);
             let run = (r as usize, r as usize);
@@ -212,7 +254,7 @@ mod tests {
             release: RunRule { k: release.0, n: release.1 },
             ..invented::detector(Statistic::Level, (0.5, 0.5))
         };
-        let mut room = Room::default();
+        let mut room = Room::new(Source::new(1, 0, "none"));
         let [clear, broken] = [0.0, 1.0].map(|value| Law::exact(value, 0.0));
         let sensor = beam(6.0, 0.0);
         let [comes, goes] = at_rest::insects(&sensor).expect("insects");

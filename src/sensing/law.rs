@@ -550,7 +550,7 @@ impl Target {
         (self.between(from, cut), self.between(cut, to))
     }
 
-    fn draw_between(&self, from: f64, to: f64, stream: &mut Stream) -> f64 {
+    pub(super) fn draw_between(&self, from: f64, to: f64, stream: &mut Stream) -> f64 {
         if self.sigma <= 0.0 {
             return self.mean;
         }

@@ -23,4 +23,5 @@ pub mod runrule;
 pub mod runs;
 pub mod sight;
 pub mod statistic;
+mod tilted;
 pub mod window;

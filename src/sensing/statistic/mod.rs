@@ -120,6 +120,15 @@ impl Memory {
         }
     }
 
+    /// Becomes as another one of the same detector, in the room that it has.
+    pub(super) fn copy_from(&mut self, other: &Memory) {
+        match (self, other) {
+            (Memory::Window(window), Memory::Window(other)) => window.copy_from(other),
+            (Memory::Rate(rate), Memory::Rate(other)) => rate.copy_from(other),
+            (statistic, other) => *statistic = other.clone(),
+        }
+    }
+
     /// Takes a reading; whether the statistic now speaks for a change of a detector that is `on`.
     pub(super) fn take(&mut self, value: f64, on: bool) -> bool {
         match self {

@@ -43,6 +43,11 @@ impl Rate {
         }
     }
 
+    pub fn copy_from(&mut self, other: &Rate) {
+        self.window.clone_from(&other.window);
+        (self.clock, self.middle) = (other.clock, other.middle);
+    }
+
     pub fn take(&mut self, value: f64, on: bool) -> bool {
         self.push(value);
         if value.is_finite() && !self.middle.is_some_and(|middle| self.near(middle, value)) {

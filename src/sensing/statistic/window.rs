@@ -26,6 +26,11 @@ impl Window {
         Window { levels, median, values: vec![0.0; length], newest: 0, filled: 0, boring_run: 0 }
     }
 
+    pub fn copy_from(&mut self, other: &Window) {
+        self.values.clone_from(&other.values);
+        (self.newest, self.filled, self.boring_run) = (other.newest, other.filled, other.boring_run);
+    }
+
     pub fn take(&mut self, value: f64, on: bool) -> bool {
         self.boring_run = if self.levels.speaks(value, on) { 0 } else { self.boring_run + 1 };
         self.push(value);

@@ -11,10 +11,11 @@ use crate::engine::approach::{Approach, Outset};
 use crate::engine::{Heard, Plan, PlanError, Reduced, reduce};
 use crate::math::normal;
 use crate::math::quadrature::Quadrature;
+use crate::math::random::Source;
 use crate::scenario::Scenario;
 use crate::scenario::sensor::{Sensor, SensorKind};
 use crate::scenario::strategy::Detector;
-use crate::sensing::false_runs::FalseRuns;
+use crate::sensing::false_runs::{FalseRuns, Room};
 use crate::sensing::reading::{Eye, Sky, Surroundings};
 use crate::study::rare::{Conditions, Draw, PATH, RareSettings, estimate, kinds, path_axes, path_of, season_outsets};
 
@@ -213,18 +214,18 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[Sensor]) -> Detec
     DetectorSpread { name: detector.name.clone(), false_per_day: all.and_then(|all| all.try_into().ok()) }
 }
 
-/// False runs a day of a detector whose sensor sees nothing, in the mean over its random drift; none for a detector that remembers
-/// readings or has too many states.
+/// False runs a day of a detector whose sensor sees nothing, in the mean over its random drift; none for a moving mean, an approach rate, or
+/// a detector that has too many states.
 pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, sky: &Sky) -> Option<f64> {
-    let runs = FalseRuns::new(detector, sensor)?;
+    let runs = FalseRuns::new(detector, sensor).filter(|runs| !runs.is_drawn())?;
     let eye = Eye::new(sensor);
-    let mut masses = Default::default();
+    let mut room = Room::new(Source::new(0, 0, "false runs"));
     let mut rate = |shift: f64| {
         let seeing = eye.seeing(sky).shifted(shift);
         let laws = [false, true].map(|false_break| {
             eye.law(&Surroundings { false_break, ..Surroundings::before_shut_door(&[], *sky, seeing) })
         });
-        runs.per_day([&laws[0], &laws[1]], &mut masses)
+        runs.per_day([&laws[0], &laws[1]], &mut room)
     };
     let slow = sensor.errors.random_drift;
     if slow <= 0.0 {

@@ -118,7 +118,7 @@ fn false_runs(result: &RunResult) -> Markup {
             (expected.render())
             (document::note("The same from the law of the readings, looked at now and then in each season: also where a run is too rare to \
                              be counted. - : the condition was never met, the sensor sees nobody, its noise remembers, \
-                             or the detector's statistic remembers more than hits, one sum or an average."))
+                             or the detector remembers too much for it."))
             @if !conditions.daylight {
                 (document::note("No sensor minds light, so that daylight is not followed: detectors.csv has all dry time \
                                  as night."))
