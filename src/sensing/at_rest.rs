@@ -150,32 +150,12 @@ pub(super) fn insects(sensor: &Sensor) -> Option<[f64; 2]> {
 mod tests {
     use super::*;
     use crate::math::random::Source;
-    use crate::math::time::Span;
-    use crate::scenario::sensor::{Aim, Errors};
+    use crate::scenario::sensor::Errors;
     use crate::scenario::strategy::{RatioTest, RunRule, Statistic};
     use crate::sensing::detector::DetectorState;
     use crate::sensing::false_runs::{FalseRuns, Room as CycleRoom};
     use crate::sensing::invented;
     use crate::sensing::law::{Reading, Spurious, Target};
-
-    /// A ranger of ten samples a second that sees 4 m far.
-    fn sensor(resolution: f64) -> Sensor {
-        let aim = Aim {
-            position_m: [0.0, 0.0, 0.2],
-            yaw_deg: 0.0,
-            pitch_deg: 0.0,
-            half_cone_deg: 10.0,
-            nearest_m: 0.0,
-            farthest_m: 4.0,
-        };
-        Sensor {
-            name: "eye".into(),
-            kind: SensorKind::OpticalRange { aim, farthest_sun_m: 4.0, background_m: Some(2.0) },
-            period: Span(100_000),
-            latency: Span::ZERO,
-            errors: Errors { resolution, ..Errors::NONE },
-        }
-    }
 
     fn detector(statistic: Statistic, (on, off): (f64, f64), rule: (usize, usize)) -> Detector {
         Detector {
@@ -205,7 +185,7 @@ mod tests {
     #[test]
     fn cusums_run_as_long_as_published() {
         let sigma = 0.05;
-        let sensor = sensor(0.0);
+        let sensor = invented::ranger(0.0);
         for (limit, shift, exact) in
             [(4.0, 0.0, 335.367_577_627), (5.0, 0.0, 930.887_012_064), (5.0, 1.0, 10.375_975_300)]
         {
@@ -232,7 +212,7 @@ mod tests {
     /// One level or median: as often, and on for as long, as by mean waiting times, down to runs that never come.
     #[test]
     fn one_detector_goes_on_as_by_its_waits() {
-        let sensor = sensor(0.05);
+        let sensor = invented::ranger(0.05);
         for (statistic, rule, spurious) in [
             (Statistic::Level, (3, 5), 0.05),
             (Statistic::Level, (3, 5), 1e-7),
@@ -262,7 +242,7 @@ mod tests {
         let test =
             RatioTest { absent: 2.0, present: 1.5, spread: 0.4, false_alarm: 0.02, false_rest: 0.05, at_most: 2.0 };
         let ratio = detector(Statistic::LikelihoodRatio(test), (0.0, 0.0), (1, 1));
-        let sensor = sensor(0.05);
+        let sensor = invented::ranger(0.05);
         let law = law(2.0, 0.2, 0.12, 0.05);
         for (number, all) in [vec![&near, &nearer], vec![&near, &cusum], vec![&ratio]].into_iter().enumerate() {
             let exact = settled(&all, &sensor, &law);
@@ -311,7 +291,7 @@ mod tests {
 
     #[test]
     fn what_has_no_automaton_has_none() {
-        let eye = sensor(0.05);
+        let eye = invented::ranger(0.05);
         let none = |detector: &Detector, sensor: &Sensor| AtRest::new(&[detector], sensor, false).is_none();
         let level = detector(Statistic::Level, (1.2, 1.4), (3, 5));
         assert!(!none(&level, &eye));

@@ -442,41 +442,13 @@ fn modes(rules: [RunRule; 2]) -> Option<Vec<Mode>> {
 mod tests {
     use super::*;
     use crate::math::random::Source;
-    use crate::math::time::Span;
-    use crate::scenario::sensor::{Aim, Errors, SensorKind};
     use crate::sensing::chart;
-    use crate::sensing::detector::DetectorState;
     use crate::sensing::false_runs::{FalseRuns, Room as CycleRoom};
-    use crate::sensing::invented;
+    use crate::sensing::invented::{self, normal, ranger};
     use crate::sensing::law::Spurious;
-
-    /// A ranger of ten samples a second that sees 4 m far.
-    fn sensor(resolution: f64) -> Sensor {
-        let aim = Aim {
-            position_m: [0.0, 0.0, 0.2],
-            yaw_deg: 0.0,
-            pitch_deg: 0.0,
-            half_cone_deg: 10.0,
-            nearest_m: 0.0,
-            farthest_m: 4.0,
-        };
-        Sensor {
-            name: "eye".into(),
-            kind: SensorKind::OpticalRange { aim, farthest_sun_m: 4.0, background_m: Some(2.0) },
-            period: Span(100_000),
-            latency: Span::ZERO,
-            errors: Errors { resolution, ..Errors::NONE },
-        }
-    }
 
     fn waits(detector: &Detector, sensor: &Sensor, law: &Law) -> [f64; 2] {
         Averaged::new(detector, sensor).expect("an average").waits(law, &mut Room::default())
-    }
-
-    fn normal(mean: f64, sigma: f64) -> Law {
-        let mut law = Law { lowest: 0.0, highest: 4.0, ..Law::SILENT };
-        law.targets[0] = Target { weight: 1.0, mean, sigma };
-        law
     }
 
     /// Mean run lengths of one-sided EWMAs of normal readings, from the integral equation that `tests/charts.rs` holds against published
@@ -494,7 +466,7 @@ mod tests {
             for sense in [Sense::Below, Sense::Above] {
                 let level = if sense == Sense::Below { 2.0 - limit * sigma } else { 2.0 + limit * sigma };
                 let detector = Detector { sense, ..invented::detector(Statistic::Ewma { weight }, (level, 2.0)) };
-                let [off, _] = waits(&detector, &sensor(0.0), &normal(2.0, sigma));
+                let [off, _] = waits(&detector, &ranger(0.0), &normal(2.0, sigma));
                 let shorter = 1.2 / weight / exact;
                 let error = off / exact - 1.0;
                 assert!(error < 0.01 && error > -0.01 - shorter, "{weight} {factor}: {off} against {exact}");
@@ -517,9 +489,9 @@ mod tests {
                 dropped,
                 ..invented::detector(statistic, (1.2, 1.4))
             };
-            let runs = FalseRuns::new(&of(Statistic::Level), &sensor(0.0)).expect("a run rule");
+            let runs = FalseRuns::new(&of(Statistic::Level), &ranger(0.0)).expect("a run rule");
             let level = runs.cycle([&law; 2], &mut CycleRoom::new(Source::new(1, 0, "none")));
-            let [off, on] = waits(&of(Statistic::Ewma { weight: 1.0 }), &sensor(0.0), &law);
+            let [off, on] = waits(&of(Statistic::Ewma { weight: 1.0 }), &ranger(0.0), &law);
             let per_day = 864_000.0 / (off + on);
             assert!((per_day / level.per_day - 1.0).abs() < 2e-3, "{dropped:?}: {per_day} against {level:?}");
         }
@@ -536,7 +508,7 @@ mod tests {
         law.targets[0].weight = 1.0 - CHANCE;
         law.spurious = Spurious { weight: CHANCE, low: 0.1, high: 1.9 };
         let detector = invented::detector(Statistic::Ewma { weight }, (2.0 - fall, 2.0 - 0.2 * fall));
-        let [off, _] = waits(&detector, &sensor(0.0), &law);
+        let [off, _] = waits(&detector, &ranger(0.0), &law);
         let below = |raw: f64| {
             -libm::expm1(-(raw.clamp(0.1, 1.9) - 0.1) / SPURIOUS_SCALE_M) / -libm::expm1(-1.8 / SPURIOUS_SCALE_M)
         };
@@ -574,26 +546,13 @@ mod tests {
             let rule = RunRule { k, n };
             let detector =
                 Detector { rule, release: rule, dropped, ..invented::detector(Statistic::Ewma { weight }, levels) };
-            let sensor = sensor(resolution);
+            let sensor = ranger(resolution);
             let [off, on] = waits(&detector, &sensor, &law);
             let mut stream = Source::new(43, number as u64, "averaged").stream(0);
-            let mut state = DetectorState::new(&detector, &Frame::of(&sensor));
-            const BATCHES: usize = 40;
-            const SAMPLES: usize = 20_000;
-            let mut found = [[0.0; 2]; BATCHES];
-            for [often, share] in &mut found {
-                for _ in 0..SAMPLES {
-                    let changed = state.feed(law.draw(&mut stream));
-                    *often += f64::from(u8::from(changed && state.is_on())) / SAMPLES as f64;
-                    *share += f64::from(u8::from(state.is_on())) / SAMPLES as f64;
-                }
-            }
-            for (which, exact) in [(0, 1.0 / (off + on)), (1, on / (off + on))] {
-                let mean = found.iter().map(|it| it[which]).sum::<f64>() / BATCHES as f64;
-                let squares: f64 = found.iter().map(|it| (it[which] - mean) * (it[which] - mean)).sum();
-                let error = (squares / (BATCHES * (BATCHES - 1)) as f64).sqrt();
-                assert!((mean - exact).abs() < 4.5 * error, "{number} {which}: {mean} +- {error} against {exact}");
-                assert!(error < 0.05 * mean, "{number} {which}: {mean} +- {error}");
+            let counted = invented::at_work(&detector, &sensor, &law, &mut stream);
+            for ([mean, error], exact) in counted.into_iter().zip([1.0 / (off + on), on / (off + on)]) {
+                assert!((mean - exact).abs() < 4.5 * error, "{number}: {mean} +- {error} against {exact}");
+                assert!(error < 0.05 * mean, "{number}: {mean} +- {error}");
             }
         }
     }

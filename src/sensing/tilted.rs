@@ -280,49 +280,19 @@ impl Tilted {
 mod tests {
     use super::*;
     use crate::math::random::Source;
-    use crate::math::time::Span;
-    use crate::scenario::sensor::{Aim, Errors, SensorKind};
     use crate::scenario::strategy::RunRule;
     use crate::sensing::false_runs::{FalseRuns, Room as CycleRoom};
-    use crate::sensing::invented;
+    use crate::sensing::invented::{self, normal, ranger};
     use crate::sensing::law::{Spurious, Target};
-
-    fn sensor(resolution: f64) -> Sensor {
-        let aim = Aim {
-            position_m: [0.0, 0.0, 0.2],
-            yaw_deg: 0.0,
-            pitch_deg: 0.0,
-            half_cone_deg: 10.0,
-            nearest_m: 0.0,
-            farthest_m: 4.0,
-        };
-        Sensor {
-            name: "eye".into(),
-            kind: SensorKind::OpticalRange { aim, farthest_sun_m: 4.0, background_m: Some(2.0) },
-            period: Span(100_000),
-            latency: Span::ZERO,
-            errors: Errors { resolution, ..Errors::NONE },
-        }
-    }
-
-    fn normal(mean: f64, sigma: f64) -> Law {
-        let mut law = Law { lowest: 0.1, highest: 4.0, ..Law::SILENT };
-        law.targets[0] = Target { weight: 1.0, mean, sigma };
-        law
-    }
 
     /// Means over many streams, with their standard errors.
     fn many(detector: &Detector, law: &Law, streams: u64) -> [[f64; 2]; 2] {
-        let tilted = Tilted::new(detector, &sensor(law.resolution)).expect("covered");
+        let tilted = Tilted::new(detector, &ranger(law.resolution)).expect("covered");
         let mut room = Room::default();
         let found: Vec<[f64; 2]> = (0..streams)
             .map(|number| tilted.often(law, &mut Source::new(11, number, "tilted").stream(0), &mut room))
             .collect();
-        [0, 1].map(|which| {
-            let mean = found.iter().map(|it| it[which]).sum::<f64>() / streams as f64;
-            let squares: f64 = found.iter().map(|it| (it[which] - mean) * (it[which] - mean)).sum();
-            [mean, (squares / (streams * (streams - 1)) as f64).sqrt()]
-        })
+        invented::mean_and_error(&found)
     }
 
     fn agree(what: &str, [mean, error]: [f64; 2], exact: f64, share: f64) {
@@ -405,7 +375,7 @@ mod tests {
                 if dropped == Dropped::Reset && statistic == ewma {
                     continue;
                 }
-                let sensor = sensor(law.resolution);
+                let sensor = ranger(law.resolution);
                 let cycle = FalseRuns::new(&detector, &sensor)
                     .expect("covered")
                     .cycle([&law; 2], &mut CycleRoom::new(Source::new(1, 0, "none")));
@@ -450,26 +420,14 @@ mod tests {
                     ..invented::detector(statistic, levels)
                 };
                 let mut stream = Source::new(44, number as u64, "tilted").stream(0);
-                let mut state = DetectorState::new(&detector, &Frame::of(&sensor(0.0)));
-                const BATCHES: usize = 40;
-                const SAMPLES: usize = 20_000;
-                let mut batches = [[0.0; 2]; BATCHES];
-                for [often, share] in &mut batches {
-                    for _ in 0..SAMPLES {
-                        let changed = state.feed(law.draw(&mut stream));
-                        *often += f64::from(u8::from(changed && state.is_on())) / SAMPLES as f64;
-                        *share += f64::from(u8::from(state.is_on())) / SAMPLES as f64;
-                    }
-                }
+                let counted = invented::at_work(&detector, &ranger(0.0), &law, &mut stream);
                 let found = many(&detector, &law, 60);
                 let readings = [1.0 - law.nothing_probability(), 1.0];
                 for which in [0, 1] {
-                    let mean = batches.iter().map(|it| it[which]).sum::<f64>() / BATCHES as f64;
-                    let squares: f64 = batches.iter().map(|it| (it[which] - mean) * (it[which] - mean)).sum();
-                    let counted = (squares / (BATCHES * (BATCHES - 1)) as f64).sqrt();
-                    assert!(counted < 0.1 * mean, "{number} {dropped:?}: {mean} +- {counted}");
+                    let [mean, chance] = counted[which];
+                    assert!(chance < 0.1 * mean, "{number} {dropped:?}: {mean} +- {chance}");
                     let [drawn, error] = found[which].map(|it| it * readings[which]);
-                    agree(&format!("{number} {dropped:?} {which}"), [drawn, error.hypot(counted)], mean, 0.15);
+                    agree(&format!("{number} {dropped:?} {which}"), [drawn, error.hypot(chance)], mean, 0.15);
                 }
             }
         }
