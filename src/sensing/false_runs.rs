@@ -5,8 +5,8 @@
 //! hour. What the median holds when it begins to go off is taken as quiet, which matters only where runs come every few seconds.
 //!
 //! What keeps a sum, and what looks at a beam that insects break, goes by the stationary law of its automaton ([`AtRest`]), sums that
-//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549); an EWMA goes by steps of its own (`averaged`). Moving means and
-//! approach rates go by draws that lean towards the level (`tilted`).
+//! lie on no grid in steps (Brook & Evans, Biometrika 59, 1972, 539-549); an EWMA goes by steps of its own (`averaged`). Moving means,
+//! approach rates and EWMAs that change slowly go by draws that lean towards the level (`tilted`).
 
 use super::approach::{Mass, Odds, QuietChain};
 use super::at_rest::{self, AtRest, Settled};
@@ -94,10 +94,15 @@ impl FalseRuns {
         let of = if detector.statistic.keeps_sum() || at_rest::insects(sensor).is_some() {
             chain()?
         } else {
-            let average = || Averaged::new(detector, sensor).map(|it| Of::Average(Box::new(it)));
+            let average = Averaged::new(detector, sensor);
+            let (quick, slow) = match average {
+                Some(average) if average.is_quick() => (Some(average), None),
+                average => (None, average),
+            };
+            let average = |it: Averaged| Of::Average(Box::new(it));
             let hits = || Hits::new(detector, sensor).map(|it| Of::Hits(Box::new(it)));
             let drawn = || Tilted::new(detector, sensor).map(|it| Of::Drawn(Box::new(it)));
-            average().or_else(hits).or_else(drawn)?
+            quick.map(average).or_else(hits).or_else(drawn).or_else(|| slow.map(average))?
         };
         Some(FalseRuns { of, samples_per_day: sensor.samples_per_day() })
     }
