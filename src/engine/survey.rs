@@ -240,6 +240,9 @@ impl Season<'_> {
                 };
                 let mut per_day = cycle.per_day;
                 if let Some((looked, laws)) = after {
+                    if runs.is_drawn() {
+                        self.survey_room.draw_again();
+                    }
                     let on = runs.cycle([&laws[0], &laws[1]], &mut self.survey_room).on;
                     self.on_after_step[detector] = on;
                     per_day += looked.by_steps(cycle.on, on);

@@ -69,6 +69,11 @@ pub struct Room {
 }
 
 impl Room {
+    /// What is drawn next has the numbers of what was drawn last, so that the difference of the two is that of their laws.
+    pub fn draw_again(&mut self) {
+        self.drawn = self.drawn.saturating_sub(1);
+    }
+
     /// Room for all that is asked for with draws of this source.
     pub fn new(source: Source) -> Room {
         Room {

@@ -214,8 +214,8 @@ fn detector_spread(detector: &Detector, own: &Sensor, tried: &[Sensor]) -> Detec
     DetectorSpread { name: detector.name.clone(), false_per_day: all.and_then(|all| all.try_into().ok()) }
 }
 
-/// False runs a day of a detector whose sensor sees nothing, in the mean over its random drift; none for a moving mean, an approach rate, or
-/// a detector that has too many states.
+/// False runs a day of a detector whose sensor sees nothing, in the mean over its random drift; none for what is drawn (moving means,
+/// approach rates, slow EWMAs), noise that remembers, or too many states.
 pub fn false_runs_per_day(detector: &Detector, sensor: &Sensor, sky: &Sky) -> Option<f64> {
     let runs = FalseRuns::new(detector, sensor).filter(|runs| !runs.is_drawn())?;
     let eye = Eye::new(sensor);
